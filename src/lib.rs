@@ -1,0 +1,17 @@
+//! Takes the pattern off a finished garment from pictures.
+//!
+//! A garment lies flat on a ruled sheet; a photograph or scan of it goes in, true-scale outlines come out.
+//! The modules stand in the order of the work. Each sees only those above it in this list; a test holds the
+//! `use` lines against that order, and nothing from `outline` down ever sees a pixel.
+
+pub mod cli;
+pub mod cloth;
+pub mod grid;
+pub mod length;
+pub mod outline;
+pub mod path;
+pub mod proof;
+pub mod sheet;
+pub mod shot;
+pub mod solve;
+pub mod view;

@@ -1,0 +1,5 @@
+//! The `ruboff` command: a thin shell around [`ruboff::cli`].
+
+fn main() -> std::process::ExitCode {
+    ruboff::cli::run()
+}

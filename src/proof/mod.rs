@@ -1,0 +1,9 @@
+//! What the stages leave behind for people: doubts in words, figures, and check pictures.
+//!
+//! Figures and pictures are kept only when somebody asked for them (`--workings`); without that a [`Proof`] costs nothing.
+
+mod doubt;
+mod workings;
+
+pub use doubt::Doubt;
+pub use workings::Proof;

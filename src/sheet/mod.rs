@@ -1,0 +1,36 @@
+//! What is ruled or marked on a sheet, and where. No pixels here.
+
+use serde::{Deserialize, Serialize};
+
+/// How a sheet is marked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SheetKind {
+    /// Dark lines on a light ground.
+    Lines,
+    /// Round dots at the nodes.
+    Dots,
+    /// Small crosses at the nodes.
+    Crosses,
+    /// Squares filled in turn.
+    Checker,
+    /// Light lines on a dark cutting mat.
+    Mat,
+}
+
+/// A sheet as known before the picture is looked at.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SheetProfile {
+    /// What it is called.
+    pub name: String,
+    /// How it is marked; `None` when the picture has to tell.
+    pub kind: Option<SheetKind>,
+    /// Distance of neighbouring nodes along x and y, in mm.
+    pub pitch: [f64; 2],
+    /// Every n-th line is heavier; `None` when all are alike or nobody knows.
+    pub heavy_every: Option<u32>,
+    /// How the pitch was measured, in words; `None` when nobody measured it.
+    pub measured: Option<String>,
+    /// Relative standard error of the pitch along x and y (0.002 when nobody measured it).
+    pub pitch_error: [f64; 2],
+}

@@ -1,0 +1,49 @@
+//! A picture file decoded: upright pixels, what the camera or scanner wrote, and the file's own hash.
+
+mod light;
+
+pub use light::{Gray, LINEAR, LUMA, Level, to_level, to_picture};
+
+use std::path::PathBuf;
+
+/// What camera or scanner wrote beside the pixels; a prior, never a measurement.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Tags {
+    /// Maker and model as written.
+    pub model: Option<String>,
+    /// Focal length in pixels of the upright picture, from the 35 mm equivalent.
+    pub focal_px: Option<f64>,
+    /// Resolution along x and y of the upright picture, in pixels per mm, when the file gives a unit.
+    pub px_per_mm: Option<[f64; 2]>,
+    /// Whether there are tags only a camera writes (focal length, exposure).
+    pub camera: bool,
+}
+
+/// An upright picture in memory.
+#[derive(Clone, Debug)]
+pub struct Shot {
+    /// The file it came from.
+    pub file: PathBuf,
+    /// BLAKE3 of the file's bytes, in hex.
+    pub blake3: String,
+    /// Columns of the upright picture.
+    pub width: usize,
+    /// Rows of the upright picture.
+    pub height: usize,
+    /// Upright pixels, three bytes each (red, green, blue, sRGB encoded), row by row.
+    pub rgb: Vec<u8>,
+    /// What the file says about how it was taken.
+    pub tags: Tags,
+}
+
+impl Shot {
+    /// A picture from upright sRGB pixels, for pictures that come from memory.
+    ///
+    /// # Panics
+    /// When `rgb` does not hold `width * height * 3` bytes.
+    pub fn from_rgb(width: usize, height: usize, rgb: Vec<u8>) -> Self {
+        assert_eq!(rgb.len(), width * height * 3, "three bytes a pixel");
+        let blake3 = blake3::hash(&rgb).to_hex().to_string();
+        Self { file: PathBuf::new(), blake3, width, height, rgb, tags: Tags::default() }
+    }
+}
