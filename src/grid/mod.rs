@@ -1,5 +1,9 @@
 //! Finds the sheet's lattice: its nodes to a fraction of a pixel, each with a whole-number address.
 
+mod candidate;
+
+pub use candidate::Candidate;
+
 use crate::length::Px;
 use crate::sheet::SheetKind;
 
