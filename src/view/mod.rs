@@ -4,25 +4,13 @@
 //! at height h above the sheet has z = -h. A sheet point X is seen at the camera point `rotation * X + translation`.
 //! Lens model after Brown (1966): d = 1 + k1 r² + k2 r⁴, tangential p1, p2, on normalised coordinates.
 
-use crate::length::{Mm, Px};
-use nalgebra::{DMatrix, Matrix2, Matrix3, Vector3};
+mod lens;
+mod map;
 
-/// Focal length, centre and distortion of a camera.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Lens {
-    /// Focal length, px.
-    pub focal: f64,
-    /// Principal point.
-    pub centre: Px,
-    /// Radial terms.
-    pub k1: f64,
-    /// Radial terms.
-    pub k2: f64,
-    /// Tangential terms.
-    pub p1: f64,
-    /// Tangential terms.
-    pub p2: f64,
-}
+pub use lens::Lens;
+pub use map::Local;
+
+use nalgebra::{DMatrix, Matrix3, Vector3};
 
 /// How picture and sheet belong together.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,12 +31,23 @@ pub enum Model {
     },
 }
 
+impl Model {
+    /// How many numbers the model has: focal length, centre x y, k1, k2, p1, p2, small turn x y z (applied after
+    /// `rotation`, radians), translation x y z; or the six of a scan.
+    pub const fn parameters(&self) -> usize {
+        match self {
+            Self::Pinhole { .. } => 13,
+            Self::Scan { .. } => 6,
+        }
+    }
+}
+
 /// The solved map of one picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct View {
     /// The map.
     pub model: Model,
-    /// Covariance of the model's free parameters (see `parameters`), order fixed by the solver.
+    /// Covariance of the model's parameters, in the order of [`Model::parameters`].
     pub covariance: DMatrix<f64>,
     /// Columns of the picture.
     pub width: usize,
@@ -56,11 +55,10 @@ pub struct View {
     pub height: usize,
 }
 
-/// The sheet's plane near a point: where it is and how it moves.
-#[derive(Clone, Copy, Debug)]
-pub struct Local {
-    /// The sheet point.
-    pub at: Mm,
-    /// Derivative of px by mm.
-    pub px_by_mm: Matrix2<f64>,
+impl View {
+    /// A view that is known exactly, of a picture of `width` × `height` px.
+    pub fn known(model: Model, width: usize, height: usize) -> Self {
+        let n = model.parameters();
+        Self { model, covariance: DMatrix::zeros(n, n), width, height }
+    }
 }
