@@ -20,6 +20,20 @@ pub enum Doubt {
         /// Where that is.
         at: Mm,
     },
+    /// What a flat sheet does not explain is smooth and large.
+    SheetNotFlat {
+        /// Its greatest size, mm.
+        most: f64,
+        /// Where that is.
+        at: Mm,
+    },
+    /// Neither tags nor perspective tell the focal length.
+    FocalAssumed {
+        /// Relative standard error of the focal length used.
+        share: f64,
+        /// Tilt of the camera, degrees.
+        tilt: f64,
+    },
 }
 
 impl Doubt {
@@ -28,14 +42,16 @@ impl Doubt {
         match self {
             Self::ThicknessAssumed { .. } => "thickness-assumed",
             Self::LowResolution { .. } => "low-resolution",
+            Self::SheetNotFlat { .. } => "sheet-not-flat",
+            Self::FocalAssumed { .. } => "focal-assumed",
         }
     }
 
     /// The place it is about, when it has one.
     pub fn place(&self) -> Option<Mm> {
         match self {
-            Self::ThicknessAssumed { .. } => None,
-            Self::LowResolution { at, .. } => Some(*at),
+            Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } => None,
+            Self::LowResolution { at, .. } | Self::SheetNotFlat { at, .. } => Some(*at),
         }
     }
 
@@ -48,6 +64,13 @@ impl Doubt {
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
             }
+            Self::SheetNotFlat { most, .. } => {
+                format!("The sheet is out of flat by {most:.1} mm here. Smooth it or weigh it down and take the picture again.")
+            }
+            Self::FocalAssumed { share, tilt } => format!(
+                "At a tilt of {tilt:.0}° the picture cannot tell its focal length and the file does not say it; the correction for the cloth's height may be {:.0} % wrong. Keep the camera's tags, or tilt the camera by 10°.",
+                share * 100.0
+            ),
         }
     }
 }

@@ -4,11 +4,21 @@
 //! at height h above the sheet has z = -h. A sheet point X is seen at the camera point `rotation * X + translation`.
 //! Lens model after Brown (1966): d = 1 + k1 r² + k2 r⁴, tangential p1, p2, on normalised coordinates.
 
+mod camera;
+mod check;
+mod error;
 mod lens;
 mod map;
+mod prior;
+mod scan;
+mod solve;
 
+pub use check::{Field, HeldOut};
+pub use error::ShapeErrors;
 pub use lens::Lens;
 pub use map::Local;
+pub use prior::FocalFrom;
+pub use solve::{Kind, Settings, Solved, ViewError, solve};
 
 use nalgebra::{DMatrix, Matrix3, Vector3};
 

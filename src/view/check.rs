@@ -1,0 +1,123 @@
+//! What speaks for a view: nodes kept out of the fit, the field that is left over, how much of the picture nodes cover.
+
+use super::View;
+use super::camera::Pair;
+use crate::grid::Node;
+use crate::length::{Mm, Px};
+use nalgebra::Vector2;
+use std::collections::BTreeMap;
+
+/// Residuals of nodes that had no part in the fit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeldOut {
+    /// How many.
+    pub nodes: usize,
+    /// Root mean square distance, px of the picture.
+    pub rms_px: f64,
+    /// The same on the sheet, mm.
+    pub rms_mm: f64,
+}
+
+/// The smooth part of what the model leaves: a sheet that does not lie flat shows here.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Field {
+    /// Its greatest size, mm.
+    pub most_mm: f64,
+    /// Where.
+    pub at: Mm,
+}
+
+/// Whether a node is kept out of the first fit: one in ten, spread evenly over rows and columns.
+pub(super) fn kept_out(node: &Node) -> bool {
+    (7 * i64::from(node.i) + 3 * i64::from(node.j)).rem_euclid(10) == 4
+}
+
+/// Root mean square misses of nodes by a view that never saw them. Wild ones (beyond `limit` px) are not counted.
+pub(super) fn held_out(view: &View, pairs: &[Pair], limit: f64) -> HeldOut {
+    let (mut nodes, mut px, mut mm) = (0, 0.0, 0.0);
+    for p in pairs {
+        let miss = view.to_px(p.mm, 0.0).distance(p.px);
+        let Some(at) = view.to_mm(p.px, 0.0).filter(|_| miss <= limit) else { continue };
+        nodes += 1;
+        px += miss * miss;
+        mm += (at - p.mm).norm_squared();
+    }
+    let mean = |sum: f64| if nodes > 0 { (sum / nodes as f64).sqrt() } else { f64::NAN };
+    HeldOut { nodes, rms_px: mean(px), rms_mm: mean(mm) }
+}
+
+/// How many nodes of a neighbourhood must agree before it counts as a field rather than noise.
+const SUPPORT: usize = 8;
+
+/// Median residual over each node's 5 × 5 neighbourhood, mm; the greatest of them.
+pub(super) fn field(view: &View, nodes: &[Node], pairs: &[Pair]) -> Field {
+    let mut left = BTreeMap::new();
+    for (node, pair) in nodes.iter().zip(pairs) {
+        if let Some(at) = view.to_mm(pair.px, 0.0) {
+            left.insert((node.i, node.j), (pair.mm, at - pair.mm));
+        }
+    }
+    let mut worst = Field { most_mm: 0.0, at: Mm::default() };
+    for (&(i, j), &(at, _)) in &left {
+        let near: Vec<Vector2<f64>> =
+            (-2..=2).flat_map(|v| (-2..=2).map(move |u| (u, v))).filter_map(|(u, v)| left.get(&(i + u, j + v)).map(|n| n.1)).collect();
+        if near.len() < SUPPORT {
+            continue;
+        }
+        let size = Vector2::new(median(near.iter().map(|n| n.x)), median(near.iter().map(|n| n.y))).norm();
+        if size > worst.most_mm {
+            worst = Field { most_mm: size, at };
+        }
+    }
+    worst
+}
+
+fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut v: Vec<f64> = values.collect();
+    let middle = v.len() / 2;
+    *v.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// Share of the picture inside the nodes' convex hull (Andrew's monotone chain, 1979).
+pub(super) fn coverage(points: impl Iterator<Item = Px>, width: usize, height: usize) -> f64 {
+    let mut p: Vec<Vector2<f64>> = points.map(Px::vector).collect();
+    p.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    let chain = |points: &mut dyn Iterator<Item = Vector2<f64>>| {
+        let mut hull: Vec<Vector2<f64>> = Vec::new();
+        for p in points {
+            while let [.., a, b] = hull[..] {
+                if (b - a).perp(&(p - b)) > 0.0 {
+                    break;
+                }
+                hull.pop();
+            }
+            hull.push(p);
+        }
+        hull
+    };
+    let mut hull = chain(&mut p.iter().copied());
+    hull.extend(chain(&mut p.iter().rev().copied()));
+    let doubled: f64 = hull.iter().zip(hull.iter().cycle().skip(1)).map(|(a, b)| a.perp(b)).sum();
+    doubled.abs() / 2.0 / (width * height) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_square_of_nodes_covers_its_share() {
+        let inner = (0..10).map(|k| Px::new(30.0 + f64::from(k), 35.0));
+        let corners = [(20.0, 20.0), (70.0, 20.0), (70.0, 60.0), (20.0, 60.0)].map(|(x, y)| Px::new(x, y));
+        assert!((coverage(corners.into_iter().chain(inner), 100, 80) - 0.25).abs() < 1e-12);
+        assert_eq!(coverage(std::iter::empty(), 100, 80), 0.0);
+    }
+
+    #[test]
+    fn one_in_ten_is_kept_out_in_every_row() {
+        for j in -20..20 {
+            let row = (0..100).filter(|&i| kept_out(&Node { at: Px::default(), i, j, error: 0.1 })).count();
+            assert_eq!(row, 10);
+        }
+    }
+}

@@ -1,0 +1,97 @@
+//! What is believed of a camera before its picture is looked at.
+
+use super::Lens;
+use crate::length::Px;
+use crate::shot::Tags;
+
+/// Relative error of a focal length read from the picture's tags: the 35 mm equivalent is a rounded whole number, and
+/// focusing near lengthens it by a percent or two.
+const TAG_ERROR: f64 = 0.03;
+
+/// Focal length assumed without tags, in 35 mm equivalent, and its relative error: the main cameras of phones lie at
+/// 23–30 mm.
+const ASSUMED_MM: f64 = 26.0;
+const ASSUMED_ERROR: f64 = 0.15;
+
+/// Diagonal of the 24 × 36 mm frame the equivalent refers to, mm.
+const FRAME_DIAGONAL: f64 = 43.266_615;
+
+/// Error of the principal point: 20 px in a picture of 12 megapixels, in proportion otherwise.
+const CENTRE_ERROR: f64 = 20.0 / 5040.0;
+
+/// Errors of k1, k2, p1, p2 about zero. Data decide k1 at once; k2 and the tangential terms act where few nodes are seen,
+/// and a loose prior would let them extrapolate under the garment.
+const DISTORTION_ERROR: [f64; 4] = [0.2, 0.05, 1e-3, 1e-3];
+
+/// Where the focal length comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum FocalFrom {
+    /// The camera wrote it and the picture does not know better.
+    Tag,
+    /// The perspective of the sheet fixes it.
+    Picture,
+    /// A lens solved before from several pictures.
+    #[serde(rename = "lens profile")]
+    LensProfile,
+    /// Nobody knows: a usual phone was assumed.
+    Assumed,
+}
+
+/// Belief about focal length (logarithm), centre x, y, k1, k2, p1, p2, each with a standard error.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Prior {
+    /// Most likely lens.
+    pub lens: Lens,
+    /// Standard errors: relative for the focal length, px for the centre.
+    pub errors: [f64; 7],
+    /// Where the focal length comes from.
+    pub from: FocalFrom,
+}
+
+impl Prior {
+    /// For a picture of `width` × `height` px with these tags.
+    pub fn new(width: usize, height: usize, tags: &Tags) -> Self {
+        let diagonal = (width as f64).hypot(height as f64);
+        match tags.focal_px {
+            Some(focal) if focal.is_finite() && (0.2..40.0).contains(&(focal / diagonal)) => {
+                Self::about(width, height, focal, FocalFrom::Tag)
+            }
+            _ => Self::assumed(width, height),
+        }
+    }
+
+    /// For a picture without a focal length, or one that its sheet contradicts.
+    pub fn assumed(width: usize, height: usize) -> Self {
+        let diagonal = (width as f64).hypot(height as f64);
+        Self::about(width, height, ASSUMED_MM / FRAME_DIAGONAL * diagonal, FocalFrom::Assumed)
+    }
+
+    fn about(width: usize, height: usize, focal: f64, from: FocalFrom) -> Self {
+        let diagonal = (width as f64).hypot(height as f64);
+        let centre = Px::new((width as f64 - 1.0) / 2.0, (height as f64 - 1.0) / 2.0);
+        let relative = if from == FocalFrom::Tag { TAG_ERROR } else { ASSUMED_ERROR };
+        let (c, [k1, k2, p1, p2]) = (CENTRE_ERROR * diagonal, DISTORTION_ERROR);
+        Self { lens: Lens::ideal(focal, centre), errors: [relative, c, c, k1, k2, p1, p2], from }
+    }
+
+    /// What a lens misses the belief by, in standard errors.
+    pub fn pulls(&self, lens: &Lens) -> [f64; 7] {
+        let (a, b) = (lens, &self.lens);
+        let miss = [
+            (a.focal / b.focal).ln(),
+            a.centre.x - b.centre.x,
+            a.centre.y - b.centre.y,
+            a.k1 - b.k1,
+            a.k2 - b.k2,
+            a.p1 - b.p1,
+            a.p2 - b.p2,
+        ];
+        std::array::from_fn(|k| miss[k] / self.errors[k])
+    }
+
+    /// Derivative of each pull by its own parameter.
+    pub fn slopes(&self, lens: &Lens) -> [f64; 7] {
+        std::array::from_fn(|k| if k == 0 { 1.0 / (lens.focal * self.errors[0]) } else { 1.0 / self.errors[k] })
+    }
+}

@@ -1,0 +1,277 @@
+//! From a numbered lattice to a view: photo or scan, priors, fit, checks.
+
+use super::camera::{self, Pair};
+use super::check::{self, Field, HeldOut};
+use super::prior::{FocalFrom, Prior};
+use super::{Lens, Model, View, scan};
+use crate::grid::{Lattice, Node};
+use crate::length::Mm;
+use crate::proof::{Doubt, Proof};
+use crate::shot::Tags;
+use std::time::Instant;
+
+/// Nodes further out than this many standard errors have no part in the Gaussian fit: one honest node in 3000.
+pub(super) const INLIER: f64 = 4.0;
+
+/// Fewest nodes that fix a view with anything left to check it by.
+const FEWEST: usize = 6;
+
+/// Smooth residual from which a sheet is doubted, and from which it is refused as not flat, mm.
+const DOUBTED: f64 = 1.0;
+const REFUSED: f64 = 3.0;
+
+/// A fit without perspective or lens is taken when nodes kept out of it lie no further off than this much more: less is
+/// the luck of which nodes were kept out.
+const NO_GAIN: f64 = 1.05;
+
+/// The tagged focal length is dropped when the sheet pulls it off by this many standard errors (cropped picture, tags of
+/// another lens).
+const CONTRADICTED: f64 = 2.5;
+
+/// What may be told to [`solve`].
+#[derive(Clone, Debug, Default)]
+pub struct Settings {
+    /// A photo or a scan; `None` (default) lets tags and nodes decide, which costs a second fit when there are no tags.
+    pub kind: Option<Kind>,
+    /// A lens solved before from several pictures, with standard errors of focal length (relative), centre x and y (px),
+    /// k1, k2, p1, p2; `None` (default) goes by tags.
+    pub lens: Option<(Lens, [f64; 7])>,
+}
+
+/// How a picture was taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Through a lens.
+    Photo,
+    /// On a flatbed.
+    Scan,
+}
+
+/// A view and what speaks for it.
+#[derive(Clone, Debug)]
+pub struct Solved {
+    /// The map.
+    pub view: View,
+    /// Nodes the last fit used.
+    pub nodes: usize,
+    /// Nodes that did not fit and were left out.
+    pub outliers: usize,
+    /// Root mean square distance of the nodes used from where the view sees them, px.
+    pub rms_px: f64,
+    /// Nodes kept out of a first fit; `None` when there were too few to spare any.
+    pub held_out: Option<HeldOut>,
+    /// Share of the picture inside the nodes' convex hull.
+    pub coverage: f64,
+    /// Where the focal length comes from; `None` for a scan.
+    pub focal_from: Option<FocalFrom>,
+    /// Relative standard error of the focal length; 0 for a scan.
+    pub focal_error: f64,
+    /// Fewest and most pixels per mm over the nodes and all directions.
+    pub px_per_mm: [f64; 2],
+    /// The smooth part of what the model leaves.
+    pub field: Field,
+    /// What a person should know.
+    pub doubts: Vec<Doubt>,
+}
+
+/// Why there is no view.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ViewError {
+    /// Too little of the sheet is seen.
+    #[error(
+        "only {found} crossings of the sheet were found, too few to tell how the picture was taken; show at least {FEWEST}, better 50, all round the garment"
+    )]
+    TooFewNodes {
+        /// How many were found.
+        found: usize,
+    },
+    /// The nodes lie in one line, or behind each other.
+    #[error(
+        "the crossings found lie in one line or fit no camera, so the sheet's plane is open; show more of the sheet on every side of the garment"
+    )]
+    NoPlane,
+    /// Most nodes contradict each other.
+    #[error(
+        "{outliers} of the {found} crossings found do not fit one flat sheet; smooth the sheet flat, see that only one sheet shows, and check the kind of sheet given"
+    )]
+    Contradiction {
+        /// Nodes that fit.
+        outliers: usize,
+        /// All nodes.
+        found: usize,
+    },
+    /// The sheet is buckled.
+    #[error(
+        "the sheet does not lie flat: it is out by {most_mm:.1} mm near square ({i}, {j}) from the picture's middle; smooth it or weigh it down and take the picture again"
+    )]
+    NotFlat {
+        /// Size of the smooth residual, mm.
+        most_mm: f64,
+        /// Address of the node there.
+        i: i32,
+        /// Address of the node there.
+        j: i32,
+    },
+}
+
+/// A fit of either kind.
+struct Fit {
+    view: View,
+    used: Vec<bool>,
+    prior: Option<Prior>,
+}
+
+/// The view of a picture of `size` (width, height) px with `tags` that shows `lattice`.
+///
+/// Nodes need addresses and standard errors; they may hold wild ones. A camera is fitted robustly (Cauchy's loss), then by
+/// plain least squares on the nodes that fit, over focal length, principal point, k1, k2, p1, p2 and pose, with what is
+/// believed of lenses beforehand as further observations. One node in ten is kept out of a first fit and speaks for it.
+///
+/// # Errors
+/// Too few nodes, nodes in one line, nodes that contradict each other, a sheet that does not lie flat.
+pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Settings, proof: &mut Proof) -> Result<Solved, ViewError> {
+    let begun = Instant::now();
+    let pairs: Vec<Pair> = lattice.nodes.iter().map(|n| pair(n, lattice.pitch)).collect();
+    if pairs.len() < FEWEST {
+        return Err(ViewError::TooFewNodes { found: pairs.len() });
+    }
+    let prior = first_prior(size, tags, settings);
+    let (kept, out): (Vec<_>, Vec<_>) = lattice.nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
+    let kept: Vec<Pair> = kept.into_iter().map(|p| *p.1).collect();
+    let out: Vec<Pair> = out.into_iter().map(|p| *p.1).collect();
+    let (kind, held_out) = decide(&kept, &out, &prior, size, tags, settings);
+    let fit = match kind {
+        Kind::Photo => photo(&pairs, &prior, size),
+        Kind::Scan => flatbed(&pairs, size),
+    }
+    .ok_or(ViewError::NoPlane)?;
+    let solved = report(fit, lattice, &pairs, held_out)?;
+    leave(&solved, proof);
+    proof.time("view", begun.elapsed());
+    Ok(solved)
+}
+
+fn pair(node: &Node, pitch: [f64; 2]) -> Pair {
+    let mm = Mm::new(f64::from(node.i) * pitch[0], f64::from(node.j) * pitch[1]);
+    // A node without a usable error counts as found to a fifth of a pixel.
+    let error = if node.error.is_finite() && node.error > 0.0 { node.error.max(0.01) } else { 0.2 };
+    Pair { mm, px: node.at, error }
+}
+
+fn first_prior(size: (usize, usize), tags: &Tags, settings: &Settings) -> Prior {
+    match settings.lens {
+        Some((lens, errors)) => Prior { lens, errors, from: FocalFrom::LensProfile },
+        None => Prior::new(size.0, size.1, tags),
+    }
+}
+
+/// Photo or scan, and what the nodes kept out say of the winner.
+fn decide(kept: &[Pair], out: &[Pair], prior: &Prior, size: (usize, usize), tags: &Tags, settings: &Settings) -> (Kind, Option<HeldOut>) {
+    let spare = kept.len() >= FEWEST && !out.is_empty();
+    let judged = |fit: Option<Fit>| {
+        let view = fit?.view;
+        spare.then(|| check::held_out(&view, out, limit(&view, kept)))
+    };
+    let told = settings.kind.or((tags.camera || settings.lens.is_some()).then_some(Kind::Photo));
+    match told {
+        Some(Kind::Photo) => (Kind::Photo, judged(photo(kept, prior, size))),
+        Some(Kind::Scan) => (Kind::Scan, judged(flatbed(kept, size))),
+        None => {
+            let (camera, scan) = (judged(photo(kept, prior, size)), judged(flatbed(kept, size)));
+            match (camera, scan) {
+                (Some(c), Some(s)) if s.nodes >= c.nodes && s.rms_px <= NO_GAIN * c.rms_px => (Kind::Scan, scan),
+                (None, Some(_)) => (Kind::Scan, scan),
+                _ => (Kind::Photo, camera),
+            }
+        }
+    }
+}
+
+/// Beyond this a kept-out node is a wild one, px: the same rule as for nodes of the fit.
+fn limit(view: &View, kept: &[Pair]) -> f64 {
+    let mut miss: Vec<f64> = kept.iter().map(|p| view.to_px(p.mm, 0.0).distance(p.px)).collect();
+    let middle = miss.len() / 2;
+    let typical = *miss.select_nth_unstable_by(middle, f64::total_cmp).1 / 1.1774;
+    (2.0 * INLIER * typical).max(1.0)
+}
+
+fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize)) -> Option<Fit> {
+    let once = |prior: &Prior| {
+        let (best, _, used) = camera::fit(pairs, prior)?;
+        let covariance = best.normal.covariance()?;
+        let view = View { model: best.state.model(), covariance, width: size.0, height: size.1 };
+        Some((Fit { view, used, prior: Some(*prior) }, prior.pulls(&best.state.lens)[0]))
+    };
+    let (fit, pull) = once(prior)?;
+    if prior.from == FocalFrom::Tag && pull.abs() > CONTRADICTED {
+        return Some(once(&Prior::assumed(size.0, size.1))?.0);
+    }
+    Some(fit)
+}
+
+fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {
+    let fit = scan::fit(pairs)?;
+    let view = View { model: fit.model(), covariance: fit.covariance, width: size.0, height: size.1 };
+    Some(Fit { view, used: fit.used, prior: None })
+}
+
+fn report(fit: Fit, lattice: &Lattice, pairs: &[Pair], held_out: Option<HeldOut>) -> Result<Solved, ViewError> {
+    let Fit { view, used, prior } = fit;
+    let nodes = used.iter().filter(|u| **u).count();
+    let outliers = used.len() - nodes;
+    if nodes < FEWEST || outliers > nodes {
+        return Err(ViewError::Contradiction { outliers, found: used.len() });
+    }
+    let field = check::field(&view, &lattice.nodes, pairs);
+    if field.most_mm > REFUSED {
+        let address = |k: usize| ([field.at.x, field.at.y][k] / lattice.pitch[k]).round() as i32;
+        return Err(ViewError::NotFlat { most_mm: field.most_mm, i: address(0), j: address(1) });
+    }
+    let inliers = || pairs.iter().zip(&used).filter(|p| *p.1).map(|p| p.0);
+    let rms_px = (inliers().map(|p| (view.to_px(p.mm, 0.0) - p.px).norm_squared()).sum::<f64>() / nodes as f64).sqrt();
+    let px_per_mm =
+        inliers().map(|p| view.local(p.mm, 0.0).px_per_mm()).fold([f64::INFINITY, 0.0f64], |a, b| [a[0].min(b[0]), a[1].max(b[1])]);
+    let coverage = check::coverage(inliers().map(|p| p.px), view.width, view.height);
+    let (focal_from, focal_error) = focal(&view, prior.as_ref());
+    let mut doubts = Vec::new();
+    if field.most_mm > DOUBTED {
+        doubts.push(Doubt::SheetNotFlat { most: field.most_mm, at: field.at });
+    }
+    if focal_from == Some(FocalFrom::Assumed) {
+        doubts.push(Doubt::FocalAssumed { share: focal_error, tilt: view.tilt_deg() });
+    }
+    Ok(Solved { view, nodes, outliers, rms_px, held_out, coverage, focal_from, focal_error, px_per_mm, field, doubts })
+}
+
+/// Whether the picture itself fixes the focal length better than what was believed before.
+fn focal(view: &View, prior: Option<&Prior>) -> (Option<FocalFrom>, f64) {
+    match (&view.model, prior) {
+        (Model::Pinhole { lens, .. }, Some(prior)) => {
+            let error = view.covariance[(0, 0)].max(0.0).sqrt() / lens.focal;
+            // Half the error: three quarters of what is known came from the picture.
+            let from = if error < prior.errors[0] / 2.0 { FocalFrom::Picture } else { prior.from };
+            (Some(from), error)
+        }
+        _ => (None, 0.0),
+    }
+}
+
+fn leave(solved: &Solved, proof: &mut Proof) {
+    proof.figure("view", "nodes", solved.nodes as f64);
+    proof.figure("view", "outliers", solved.outliers as f64);
+    proof.figure("view", "rms_px", solved.rms_px);
+    proof.figure("view", "coverage", solved.coverage);
+    proof.figure("view", "focal_error", solved.focal_error);
+    proof.figure("view", "field_mm", solved.field.most_mm);
+    if let Some(h) = solved.held_out {
+        proof.figure("view", "held_out_px", h.rms_px);
+        proof.figure("view", "held_out_mm", h.rms_mm);
+    }
+    if let Model::Pinhole { lens, .. } = solved.view.model {
+        let named = [lens.focal, lens.centre.x, lens.centre.y, lens.k1, lens.k2, lens.p1, lens.p2];
+        for (name, value) in ["focal_px", "centre_x", "centre_y", "k1", "k2", "p1", "p2"].into_iter().zip(named) {
+            proof.figure("view", name, value);
+        }
+    }
+}
