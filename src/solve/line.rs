@@ -58,7 +58,7 @@ fn start(points: &[Vector2<f64>]) -> Option<Line> {
     for k in 0..60usize {
         let a = k * 7919 % n.max(1);
         let b = (a + 1 + (k * 104_729 + n / 3) % n.max(2).saturating_sub(1)) % n.max(1);
-        let Some((p, q)) = points.get(a).zip(points.get(b)) else { return None };
+        let (p, q) = points.get(a).zip(points.get(b))?;
         let along = q - p;
         if along.norm() > 1e-12 {
             let line = Line { at: *p, along: along.normalize(), spread: 0.0 };

@@ -196,7 +196,7 @@ mod tests {
             let (px, rows) = camera.slopes(at, h);
             prop_assert!(px.distance(camera.see(at, h)) < 1e-9);
             for k in 0..CAMERA {
-                let d = if k < 3 || k > 9 { 1e-3 } else { 1e-6 };
+                let d = if !(3..=9).contains(&k) { 1e-3 } else { 1e-6 };
                 let mut step = [0.0; CAMERA];
                 step[k] = d;
                 let up = camera.moved(&step).see(at, h);
