@@ -1,5 +1,5 @@
 //! Truth of the rendered pictures, read with a camera of its own: X_cam = R (X − C), Brown's lens (1966).
-#![allow(dead_code, clippy::unwrap_used)]
+#![allow(dead_code, clippy::unwrap_used, clippy::print_stderr)]
 
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, Shape};
 use serde_json::Value;
