@@ -14,4 +14,5 @@ pub mod proof;
 pub mod sheet;
 pub mod shot;
 pub mod solve;
+pub mod straight;
 pub mod view;

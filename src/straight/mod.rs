@@ -1,0 +1,207 @@
+//! A picture as if seen from straight above: every pixel a fixed length of the sheet.
+//!
+//! In: light of a picture (reduced so that one of its pixels is about one of the result's), a view, a frame on the sheet.
+//! Out: an upright sRGB picture, x right and y down as on the sheet. Each pixel of the result is looked up where the view
+//! sees it (bilinear, in linear light). The map is worked out at the corners of small tiles and interpolated in between;
+//! what leaves the picture is filled with grey.
+
+use crate::length::Mm;
+use crate::shot::{Level, Shot, to_level};
+use crate::view::View;
+use image::{Rgb, RgbImage};
+use rayon::prelude::*;
+use std::sync::LazyLock;
+
+/// Side of the tiles between whose corners the map is interpolated, px of the result. Over so few pixels perspective and
+/// lens bend the map by a hundredth of a pixel.
+const TILE: usize = 16;
+
+/// Colour of what the picture does not show.
+const OUTSIDE: [u8; 3] = [200; 3];
+
+/// Steps of the table that encodes light: fine enough that no sRGB byte is skipped or off by more than one.
+const STEPS: usize = 8192;
+
+static ENCODED: LazyLock<Vec<u8>> = LazyLock::new(|| {
+    (0..=STEPS)
+        .map(|k| {
+            let v = k as f64 / STEPS as f64;
+            let e = if v <= 0.003_130_8 { v * 12.92 } else { 1.055 * v.powf(1.0 / 2.4) - 0.055 };
+            (e * 255.0).round() as u8
+        })
+        .collect()
+});
+
+/// A rectangle of the sheet and the pixels it becomes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Frame {
+    /// Sheet point at the centre of the first pixel.
+    pub origin: Mm,
+    /// Pixels per mm of the result.
+    pub px_per_mm: f64,
+    /// Columns.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+}
+
+impl Frame {
+    /// The frame around `points` with `margin` mm on every side, at `finest` pixels per mm or as many as keep the longer
+    /// side within `longest` pixels. `None` when there is no finite point.
+    pub fn around(points: impl IntoIterator<Item = Mm>, margin: f64, finest: f64, longest: usize) -> Option<Self> {
+        let (mut low, mut high) = (Mm::new(f64::INFINITY, f64::INFINITY), Mm::new(f64::NEG_INFINITY, f64::NEG_INFINITY));
+        for p in points.into_iter().filter(|p| p.is_finite()) {
+            low = Mm::new(low.x.min(p.x), low.y.min(p.y));
+            high = Mm::new(high.x.max(p.x), high.y.max(p.y));
+        }
+        let (w, h) = (high.x - low.x + 2.0 * margin, high.y - low.y + 2.0 * margin);
+        if !(w.is_finite() && h.is_finite()) {
+            return None;
+        }
+        let px_per_mm = finest.min((longest as f64 - 1.0) / w.max(h).max(1e-6));
+        let count = |mm: f64| ((mm * px_per_mm).floor() as usize + 1).min(longest);
+        Some(Self { origin: Mm::new(low.x - margin, low.y - margin), px_per_mm, width: count(w), height: count(h) })
+    }
+
+    /// The sheet point at a place of the result.
+    pub fn to_mm(&self, x: f64, y: f64) -> Mm {
+        Mm::new(self.origin.x + x / self.px_per_mm, self.origin.y + y / self.px_per_mm)
+    }
+
+    /// Where a sheet point comes to lie in the result.
+    pub fn to_place(&self, at: Mm) -> (f64, f64) {
+        ((at.x - self.origin.x) * self.px_per_mm, (at.y - self.origin.y) * self.px_per_mm)
+    }
+
+    /// By how much the picture should be reduced for this frame, so that one pixel becomes about one.
+    pub fn factor(&self, view: &View) -> usize {
+        let middle = self.to_mm(self.width as f64 / 2.0, self.height as f64 / 2.0);
+        let ratio = view.px_per_mm(middle) / self.px_per_mm;
+        if ratio.is_finite() { (ratio.round() as usize).clamp(1, 64) } else { 1 }
+    }
+}
+
+/// The straightened picture of `frame`, of what lies `height` mm above the sheet.
+pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbImage {
+    straighten_level(&shot.level(frame.factor(view)), view, frame, height)
+}
+
+/// The same from a level of light that is there already.
+pub fn straighten_level(level: &Level, view: &View, frame: &Frame, height: f64) -> RgbImage {
+    let Frame { width, height: rows, .. } = *frame;
+    let mut out = RgbImage::from_pixel(width as u32, rows as u32, Rgb(OUTSIDE));
+    if level.width < 2 || level.height < 2 {
+        return out;
+    }
+    let look = |x: usize, y: usize| {
+        let p = view.to_px(frame.to_mm(x as f64, y as f64), height);
+        if p.is_finite() { to_level(level.factor, p) } else { (f64::NAN, f64::NAN) }
+    };
+    out.par_chunks_mut(width * 3 * TILE).enumerate().for_each(|(band, pixels)| {
+        let y0 = band * TILE;
+        let mut left = (look(0, y0), look(0, y0 + TILE));
+        for x0 in (0..width).step_by(TILE) {
+            let right = (look(x0 + TILE, y0), look(x0 + TILE, y0 + TILE));
+            for (v, line) in pixels.chunks_exact_mut(width * 3).enumerate() {
+                let t = v as f64 / TILE as f64;
+                let (a, b) = (mix(left.0, left.1, t), mix(right.0, right.1, t));
+                let step = ((b.0 - a.0) / TILE as f64, (b.1 - a.1) / TILE as f64);
+                let end = (x0 + TILE).min(width);
+                for (u, pixel) in line[x0 * 3..end * 3].chunks_exact_mut(3).enumerate() {
+                    if let Some(light) = sample(level, a.0 + step.0 * u as f64, a.1 + step.1 * u as f64) {
+                        pixel.copy_from_slice(&light.map(encode));
+                    }
+                }
+            }
+            left = right;
+        }
+    });
+    out
+}
+
+fn mix(a: (f64, f64), b: (f64, f64), t: f64) -> (f64, f64) {
+    (a.0 + (b.0 - a.0) * t, a.1 + (b.1 - a.1) * t)
+}
+
+#[inline]
+fn encode(light: f32) -> u8 {
+    ENCODED[(light.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize]
+}
+
+/// Bilinear light of a level; half a pixel beyond its outermost centres counts as inside.
+#[inline]
+fn sample(level: &Level, x: f64, y: f64) -> Option<[f32; 3]> {
+    let (w, h) = ((level.width - 1) as f64, (level.height - 1) as f64);
+    if !(x >= -0.5 && y >= -0.5 && x <= w + 0.5 && y <= h + 0.5) {
+        return None;
+    }
+    let (x, y) = (x.clamp(0.0, w), y.clamp(0.0, h));
+    let (u, v) = ((x as usize).min(level.width - 2), (y as usize).min(level.height - 2));
+    let (fx, fy) = ((x - u as f64) as f32, (y - v as f64) as f32);
+    let top = &level.rgb[v * level.width + u..][..2];
+    let low = &level.rgb[(v + 1) * level.width + u..][..2];
+    Some(std::array::from_fn(|k| {
+        let a = top[0][k] + (top[1][k] - top[0][k]) * fx;
+        let b = low[0][k] + (low[1][k] - low[0][k]) * fx;
+        a + (b - a) * fy
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::length::Px;
+    use crate::view::{Lens, Model};
+    use nalgebra::{Rotation3, Vector3};
+
+    fn view() -> View {
+        let lens = Lens { k1: -0.05, ..Lens::ideal(600.0, Px::new(400.0, 300.0)) };
+        let rotation = Rotation3::new(Vector3::new(0.2, -0.1, 0.3)).into_inner();
+        View::known(Model::Pinhole { lens, rotation, translation: Vector3::new(5.0, -8.0, 700.0) }, 800, 600)
+    }
+
+    /// A white disc of 60 mm about the sheet's origin, drawn through the view, comes out round, in place and of its size.
+    #[test]
+    fn a_disc_on_the_sheet_comes_out_round() {
+        let view = view();
+        let mut rgb = vec![0; 800 * 600 * 3];
+        for (k, p) in rgb.chunks_exact_mut(3).enumerate() {
+            let at = view.to_mm(Px::new((k % 800) as f64, (k / 800) as f64), 0.0).expect("on the sheet");
+            if at.distance(Mm::default()) < 60.0 {
+                p.fill(255);
+            }
+        }
+        let shot = Shot::from_rgb(800, 600, rgb);
+        for finest in [0.3, 0.9, 2.0] {
+            let frame = Frame::around([Mm::new(-80.0, -90.0), Mm::new(100.0, 70.0)], 10.0, finest, 1600).expect("finite");
+            let flat = straighten(&shot, &view, &frame, 0.0);
+            let (mut n, mut x, mut y) = (0.0, 0.0, 0.0);
+            for (u, v, p) in flat.enumerate_pixels() {
+                if p.0[0] > 187 && p.0 != OUTSIDE {
+                    let at = frame.to_mm(f64::from(u), f64::from(v));
+                    (n, x, y) = (n + 1.0, x + at.x, y + at.y);
+                    assert!(at.distance(Mm::default()) < 60.0 + 1.5 / finest.min(0.85));
+                }
+            }
+            assert!((x / n).hypot(y / n) < 0.3, "{} {}", x / n, y / n);
+            let radius = (n / frame.px_per_mm.powi(2) / std::f64::consts::PI).sqrt();
+            assert!((radius - 60.0).abs() < 0.6, "{finest}: {radius}");
+        }
+    }
+
+    #[test]
+    fn frames_keep_the_longer_side_within_bounds() {
+        let frame = Frame::around([Mm::new(0.0, 0.0), Mm::new(1000.0, 400.0)], 20.0, 10.0, 1600).expect("finite");
+        assert!(frame.width == 1600 && frame.height < 800, "{frame:?}");
+        let (x, y) = frame.to_place(Mm::new(123.0, 45.0));
+        assert!(frame.to_mm(x, y).distance(Mm::new(123.0, 45.0)) < 1e-9);
+        assert!(Frame::around([], 1.0, 1.0, 100).is_none());
+    }
+
+    #[test]
+    fn encoding_undoes_decoding() {
+        for byte in 0..=255u8 {
+            assert_eq!(encode(crate::shot::LINEAR[byte as usize]), byte);
+        }
+    }
+}
