@@ -1,8 +1,34 @@
 //! A picture file decoded: upright pixels, what the camera or scanner wrote, and the file's own hash.
+//!
+//! | module | does |
+//! |---|---|
+//! | `open` | reads the file, checks limits, guards against what decoders do on bad bytes |
+//! | `kind` | tells the kind by the first bytes |
+//! | `jpeg`, `png`, `tiff`, `webp` | one kind each: stored pixels and tags |
+//! | `samples` | grey, alpha, inks, 16 bits to three bytes a pixel |
+//! | `written` | what camera or scanner wrote, and what of it is believed |
+//! | `colour` | embedded profiles to sRGB |
+//! | `upright` | the eight orientations |
+//! | `light` | linear light, samples and reduced levels |
 
+mod colour;
+mod error;
+mod jpeg;
+mod kind;
 mod light;
+mod open;
+mod png;
+mod samples;
+mod tiff;
+mod upright;
+mod webp;
+mod written;
 
+pub use error::ShotError;
 pub use light::{Gray, LINEAR, LUMA, Level, to_level, to_picture};
+pub use open::Limits;
+
+use open::Raw;
 
 use std::path::PathBuf;
 
@@ -17,6 +43,8 @@ pub struct Tags {
     pub px_per_mm: Option<[f64; 2]>,
     /// Whether there are tags only a camera writes (focal length, exposure).
     pub camera: bool,
+    /// Whether the picture was zoomed or cut from what the lens drew, so that `focal_px` tells less than usual.
+    pub cropped: bool,
 }
 
 /// An upright picture in memory.
