@@ -22,15 +22,16 @@ impl Normal {
         Self { matrix: DMatrix::zeros(n, n), gradient: DVector::zeros(n), cost: 0.0 }
     }
 
-    /// Adds one residual with its slope by every unknown; the cost is the caller's to add.
+    /// Adds one residual with its slope by every unknown (as many as there are); the cost is the caller's to add.
     #[inline]
     pub fn add(&mut self, slope: &[f64], residual: f64, weight: f64) {
-        for (k, s) in slope.iter().enumerate() {
-            let w = weight * s;
-            self.gradient[k] += w * residual;
-            let column = &mut self.matrix.column_mut(k);
-            for (row, t) in slope.iter().enumerate().skip(k) {
-                column[row] += w * t;
+        let n = slope.len();
+        let columns = self.matrix.as_mut_slice().chunks_exact_mut(n);
+        for ((k, column), g) in columns.enumerate().zip(self.gradient.as_mut_slice()) {
+            let w = weight * slope[k];
+            *g += w * residual;
+            for (m, t) in column[k..].iter_mut().zip(&slope[k..]) {
+                *m += w * t;
             }
         }
     }
@@ -128,11 +129,9 @@ pub struct Minimum<S> {
     pub settled: bool,
 }
 
-/// A step that promises less than this share of the cost is the last.
-const SETTLED: f64 = 1e-10;
-
-/// Walks downhill from `start` for at most `rounds` steps. `None` when the cost at the start is not finite.
-pub fn minimise<P: Problem>(problem: &P, start: P::State, rounds: usize) -> Option<Minimum<P::State>> {
+/// Walks downhill from `start` for at most `rounds` steps, or until a step promises less than the share `settled` of the
+/// cost (1e-10 is as good as exact; 1e-3 will do for a first look). `None` when the cost at the start is not finite.
+pub fn minimise<P: Problem>(problem: &P, start: P::State, rounds: usize, settled: f64) -> Option<Minimum<P::State>> {
     let mut state = start;
     let mut normal = problem.normal(&state);
     if !normal.cost.is_finite() {
@@ -151,7 +150,7 @@ pub fn minimise<P: Problem>(problem: &P, start: P::State, rounds: usize) -> Opti
         };
         // Decrease the undamped model promises: -2 gᵀs - sᵀAs.
         let promised = -2.0 * normal.gradient.dot(&step) - (normal.full() * &step).dot(&step);
-        if promised <= SETTLED * normal.cost.max(1e-12) {
+        if promised <= settled * normal.cost.max(1e-12) {
             return done(state, normal);
         }
         let next = problem.moved(&state, &step);
@@ -210,7 +209,7 @@ mod tests {
 
     #[test]
     fn finds_the_growth() {
-        let fit = minimise(&Growth { points: points(), loss: Loss::Gauss }, (1.0, 0.0), 50).expect("finite start");
+        let fit = minimise(&Growth { points: points(), loss: Loss::Gauss }, (1.0, 0.0), 50, 1e-10).expect("finite start");
         assert!((fit.state.0 - 2.0).abs() < 1e-6 && (fit.state.1 - 0.7).abs() < 1e-6, "{:?}", fit.state);
         assert!(fit.settled);
     }
@@ -219,8 +218,8 @@ mod tests {
     fn a_wild_point_pulls_only_without_robust_loss() {
         let mut points = points();
         points[13].1 += 5.0;
-        let plain = minimise(&Growth { points: points.clone(), loss: Loss::Gauss }, (1.0, 0.0), 50).expect("finite start");
-        let robust = minimise(&Growth { points, loss: Loss::Cauchy(2.0) }, plain.state, 50).expect("finite start");
+        let plain = minimise(&Growth { points: points.clone(), loss: Loss::Gauss }, (1.0, 0.0), 50, 1e-10).expect("finite start");
+        let robust = minimise(&Growth { points, loss: Loss::Cauchy(2.0) }, plain.state, 50, 1e-10).expect("finite start");
         assert!((plain.state.0 - 2.0).abs() > 0.02);
         assert!((robust.state.0 - 2.0).abs() < 0.01, "{:?}", robust.state);
     }

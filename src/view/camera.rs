@@ -130,16 +130,26 @@ impl Problem for CameraProblem<'_> {
     }
 }
 
+/// Where the last fit stops: at this share of the cost no parameter moves by a thousandth of its error.
+const EXACT: f64 = 1e-9;
+
+/// Fewer nodes than this cannot tell their own errors.
+const FEW: usize = 30;
+
 /// A robust fit, then a Gaussian one on what fits: the camera, its normal equations, the factor by which the nodes' errors
 /// had to grow, and which nodes were used.
-pub(super) fn fit(pairs: &[Pair], prior: &Prior) -> Option<(Minimum<Camera>, f64, Vec<bool>)> {
-    let mut camera = Camera::start(pairs, prior.lens)?;
+///
+/// Starts at `start` when a camera near the answer is known.
+pub(super) fn fit(pairs: &[Pair], prior: &Prior, start: Option<Camera>) -> Option<(Minimum<Camera>, f64, Vec<bool>)> {
+    let mut camera = start.or_else(|| Camera::start(pairs, prior.lens))?;
+    // A dozen parameters take up most of what a few nodes say: then their own errors are believed, never less.
+    let least = if pairs.len() < FEW { 1.0 } else { 0.2 };
     let mut scale = spread(pairs, &camera, None).max(1.0);
     // The first scale is that of the undistorted start; each round takes it nearer to the nodes' own.
     for _ in 0..4 {
         let problem = CameraProblem { pairs, prior, loss: Loss::Cauchy(2.5), scale };
-        camera = minimise(&problem, camera, 30)?.state;
-        let now = spread(pairs, &camera, None).max(1e-3);
+        camera = minimise(&problem, camera, 30, 1e-3)?.state;
+        let now = spread(pairs, &camera, None).max(least);
         let settled = now > 0.8 * scale;
         scale = now;
         if settled {
@@ -148,18 +158,13 @@ pub(super) fn fit(pairs: &[Pair], prior: &Prior) -> Option<(Minimum<Camera>, f64
     }
     let used: Vec<bool> = pairs.iter().map(|p| (camera.see(p.mm, 0.0) - p.px).norm() <= super::solve::INLIER * scale * p.error).collect();
     let inliers: Vec<Pair> = pairs.iter().zip(&used).filter(|p| *p.1).map(|p| *p.0).collect();
-    // With few nodes their own errors are believed, never less.
-    let few = inliers.len() < 20;
-    let factor = |camera: &Camera| {
-        let s = spread(&inliers, camera, Some(CAMERA));
-        if few { s.max(1.0) } else { s.max(0.2) }
-    };
+    let factor = |camera: &Camera| spread(&inliers, camera, Some(CAMERA)).max(least);
     let mut scale = factor(&camera);
-    let mut best = minimise(&CameraProblem { pairs: &inliers, prior, loss: Loss::Gauss, scale }, camera, 30)?;
+    let mut best = minimise(&CameraProblem { pairs: &inliers, prior, loss: Loss::Gauss, scale }, camera, 30, EXACT)?;
     let after = factor(&best.state);
     if (after / scale - 1.0).abs() > 0.02 {
         scale = after;
-        best = minimise(&CameraProblem { pairs: &inliers, prior, loss: Loss::Gauss, scale }, best.state, 30)?;
+        best = minimise(&CameraProblem { pairs: &inliers, prior, loss: Loss::Gauss, scale }, best.state, 30, EXACT)?;
     }
     Some((best, scale, used))
 }

@@ -13,6 +13,15 @@ const TAG_ERROR: f64 = 0.03;
 const ASSUMED_MM: f64 = 26.0;
 const ASSUMED_ERROR: f64 = 0.15;
 
+/// Error of the logarithm of a focal length that the picture has to tell by itself.
+const FREE_ERROR: f64 = 1.0;
+
+/// Error of a centre that the picture has to tell by itself, in diagonals.
+const FREE_CENTRE: f64 = 0.1;
+
+/// A belief is dropped when the sheet pulls it off by this many standard errors.
+const CONTRADICTED: f64 = 2.5;
+
 /// Diagonal of the 24 × 36 mm frame the equivalent refers to, mm.
 const FRAME_DIAGONAL: f64 = 43.266_615;
 
@@ -65,6 +74,28 @@ impl Prior {
     pub fn assumed(width: usize, height: usize) -> Self {
         let diagonal = (width as f64).hypot(height as f64);
         Self::about(width, height, ASSUMED_MM / FRAME_DIAGONAL * diagonal, FocalFrom::Assumed)
+    }
+
+    /// What to believe instead when the sheet contradicts this belief, seen from the lens it led to; `None` when it stands.
+    /// A tagged focal length becomes an assumed one (cropped picture, tags of another lens), an assumed one as good as free
+    /// (a long lens), a centre near the picture's as good as free (a cropped picture, an old camera).
+    pub fn doubted(&self, lens: &Lens, width: usize, height: usize) -> Option<Self> {
+        if self.from == FocalFrom::LensProfile {
+            return None;
+        }
+        let pulls = self.pulls(lens);
+        let mut next = *self;
+        if pulls[0].abs() > CONTRADICTED && self.from == FocalFrom::Tag {
+            let assumed = Self::assumed(width, height);
+            (next.lens.focal, next.errors[0], next.from) = (assumed.lens.focal, assumed.errors[0], assumed.from);
+        } else if pulls[0].abs() > CONTRADICTED {
+            next.errors[0] = FREE_ERROR;
+        }
+        // The two are tied: a wrong focal length drags the centre along, so it is doubted first.
+        if next == *self && pulls[1].hypot(pulls[2]) > CONTRADICTED {
+            next.errors[1..3].fill(FREE_CENTRE * (width as f64).hypot(height as f64));
+        }
+        (next != *self).then_some(next)
     }
 
     fn about(width: usize, height: usize, focal: f64, from: FocalFrom) -> Self {

@@ -1,6 +1,6 @@
 //! From a numbered lattice to a view: photo or scan, priors, fit, checks.
 
-use super::camera::{self, Pair};
+use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
 use super::prior::{FocalFrom, Prior};
 use super::{Lens, Model, View, scan};
@@ -23,10 +23,6 @@ const REFUSED: f64 = 3.0;
 /// A fit without perspective or lens is taken when nodes kept out of it lie no further off than this much more: less is
 /// the luck of which nodes were kept out.
 const NO_GAIN: f64 = 1.05;
-
-/// The tagged focal length is dropped when the sheet pulls it off by this many standard errors (cropped picture, tags of
-/// another lens).
-const CONTRADICTED: f64 = 2.5;
 
 /// What may be told to [`solve`].
 #[derive(Clone, Debug, Default)]
@@ -122,6 +118,15 @@ struct Fit {
     prior: Option<Prior>,
 }
 
+impl Fit {
+    fn camera(&self) -> Option<Camera> {
+        match self.view.model {
+            Model::Pinhole { lens, rotation, translation } => Some(Camera { lens, rotation, translation }),
+            Model::Scan { .. } => None,
+        }
+    }
+}
+
 /// The view of a picture of `size` (width, height) px with `tags` that shows `lattice`.
 ///
 /// Nodes need addresses and standard errors; they may hold wild ones. A camera is fitted robustly (Cauchy's loss), then by
@@ -140,9 +145,9 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
     let (kept, out): (Vec<_>, Vec<_>) = lattice.nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
     let kept: Vec<Pair> = kept.into_iter().map(|p| *p.1).collect();
     let out: Vec<Pair> = out.into_iter().map(|p| *p.1).collect();
-    let (kind, held_out) = decide(&kept, &out, &prior, size, tags, settings);
+    let (kind, held_out, near) = decide(&kept, &out, &prior, size, tags, settings);
     let fit = match kind {
-        Kind::Photo => photo(&pairs, &prior, size),
+        Kind::Photo => photo(&pairs, &prior, size, near),
         Kind::Scan => flatbed(&pairs, size),
     }
     .ok_or(ViewError::NoPlane)?;
@@ -166,26 +171,35 @@ fn first_prior(size: (usize, usize), tags: &Tags, settings: &Settings) -> Prior 
     }
 }
 
-/// Photo or scan, and what the nodes kept out say of the winner.
-fn decide(kept: &[Pair], out: &[Pair], prior: &Prior, size: (usize, usize), tags: &Tags, settings: &Settings) -> (Kind, Option<HeldOut>) {
+/// Photo or scan, what the nodes kept out say of the winner, and the camera of the first fit.
+fn decide(
+    kept: &[Pair],
+    out: &[Pair],
+    prior: &Prior,
+    size: (usize, usize),
+    tags: &Tags,
+    settings: &Settings,
+) -> (Kind, Option<HeldOut>, Option<Camera>) {
     let spare = kept.len() >= FEWEST && !out.is_empty();
-    let judged = |fit: Option<Fit>| {
-        let view = fit?.view;
-        spare.then(|| check::held_out(&view, out, limit(&view, kept)))
-    };
+    let judged = |fit: Option<&Fit>| spare.then_some(fit).flatten().map(|f| check::held_out(&f.view, out, limit(&f.view, kept)));
     let told = settings.kind.or((tags.camera || settings.lens.is_some()).then_some(Kind::Photo));
-    match told {
-        Some(Kind::Photo) => (Kind::Photo, judged(photo(kept, prior, size))),
-        Some(Kind::Scan) => (Kind::Scan, judged(flatbed(kept, size))),
-        None => {
-            let (camera, scan) = (judged(photo(kept, prior, size)), judged(flatbed(kept, size)));
-            match (camera, scan) {
-                (Some(c), Some(s)) if s.nodes >= c.nodes && s.rms_px <= NO_GAIN * c.rms_px => (Kind::Scan, scan),
-                (None, Some(_)) => (Kind::Scan, scan),
-                _ => (Kind::Photo, camera),
-            }
+    if told == Some(Kind::Scan) {
+        return (Kind::Scan, judged(flatbed(kept, size).as_ref()), None);
+    }
+    let photo = photo(kept, prior, size, None);
+    let by_camera = judged(photo.as_ref());
+    if told.is_none() {
+        let by_scan = judged(flatbed(kept, size).as_ref());
+        let plain = match (by_camera, by_scan) {
+            (Some(c), Some(s)) => s.nodes >= c.nodes && s.rms_px <= NO_GAIN * c.rms_px,
+            (None, Some(_)) => true,
+            _ => false,
+        };
+        if plain {
+            return (Kind::Scan, by_scan, None);
         }
     }
+    (Kind::Photo, by_camera, photo.and_then(|f| f.camera()))
 }
 
 /// Beyond this a kept-out node is a wild one, px: the same rule as for nodes of the fit.
@@ -196,18 +210,21 @@ fn limit(view: &View, kept: &[Pair]) -> f64 {
     (2.0 * INLIER * typical).max(1.0)
 }
 
-fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize)) -> Option<Fit> {
-    let once = |prior: &Prior| {
-        let (best, _, used) = camera::fit(pairs, prior)?;
-        let covariance = best.normal.covariance()?;
-        let view = View { model: best.state.model(), covariance, width: size.0, height: size.1 };
-        Some((Fit { view, used, prior: Some(*prior) }, prior.pulls(&best.state.lens)[0]))
-    };
-    let (fit, pull) = once(prior)?;
-    if prior.from == FocalFrom::Tag && pull.abs() > CONTRADICTED {
-        return Some(once(&Prior::assumed(size.0, size.1))?.0);
+/// A camera fitted; when the sheet contradicts what was believed of the lens, again with less faith in it.
+fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camera>) -> Option<Fit> {
+    let (mut prior, mut near) = (*prior, near);
+    loop {
+        let (best, _, used) = camera::fit(pairs, &prior, near)?;
+        match prior.doubted(&best.state.lens, size.0, size.1) {
+            // Each doubt widens a belief, at most three times in all.
+            Some(next) => (prior, near) = (next, Some(best.state)),
+            None => {
+                let covariance = best.normal.covariance()?;
+                let view = View { model: best.state.model(), covariance, width: size.0, height: size.1 };
+                return Some(Fit { view, used, prior: Some(prior) });
+            }
+        }
     }
-    Some(fit)
 }
 
 fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {

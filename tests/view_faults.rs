@@ -1,0 +1,137 @@
+//! What a view does with wild nodes, bent sheets, too little, and how long it takes.
+#![allow(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
+
+use ruboff::grid::{Lattice, Node};
+use ruboff::length::{Mm, Px};
+use ruboff::proof::Proof;
+use ruboff::sheet::SheetKind;
+use ruboff::shot::Tags;
+use ruboff::view::{FocalFrom, Kind, Lens, Model, Settings, Solved, View, ViewError, solve};
+
+const SIZE: (usize, usize) = (4032, 3024);
+const PITCH: f64 = 25.4;
+
+/// Even numbers between -1 and 1 from whole ones, the same on every run.
+fn luck(k: i64) -> f64 {
+    let k = (k as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    let k = (k ^ (k >> 31)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    (k ^ (k >> 29)) as f64 / u64::MAX as f64 * 2.0 - 1.0
+}
+
+fn camera(focal: f64, tilt: f64, up: f64) -> View {
+    let lens = Lens { k1: 0.015, k2: -0.008, p1: 2e-4, p2: -3e-4, ..Lens::ideal(focal, Px::new(2021.0, 1504.0)) };
+    let rotation = nalgebra::Rotation3::new(nalgebra::Vector3::new(tilt.to_radians(), 0.03, 0.1)).into_inner();
+    View::known(Model::Pinhole { lens, rotation, translation: nalgebra::Vector3::new(4.0, -7.0, up) }, SIZE.0, SIZE.1)
+}
+
+/// Nodes seen by `view`, within 0.2 px, those of the middle hidden; `bend` moves the sheet's points, mm.
+fn seen(view: &View, bend: impl Fn(Mm) -> Mm) -> Lattice {
+    let mut nodes = Vec::new();
+    for j in -30..=30 {
+        for i in -30..=30 {
+            let mm = Mm::new(f64::from(i) * PITCH, f64::from(j) * PITCH);
+            let p = view.to_px(bend(mm), 0.0);
+            let inside = p.is_finite() && p.x > 5.0 && p.y > 5.0 && p.x < 4026.0 && p.y < 3018.0;
+            if inside && mm.x.hypot(mm.y * 1.3) > 180.0 {
+                let k = i64::from(i * 100 + j);
+                nodes.push(Node { at: Px::new(p.x + 0.2 * luck(3 * k), p.y + 0.2 * luck(3 * k + 1)), i, j, error: 0.12 });
+            }
+        }
+    }
+    Lattice { kind: SheetKind::Lines, pitch: [PITCH; 2], nodes, mark_half_width: 0.25 }
+}
+
+fn tagged(focal: f64) -> Tags {
+    Tags { focal_px: Some(focal), camera: true, ..Tags::default() }
+}
+
+fn run(lattice: &Lattice, tags: &Tags) -> Result<Solved, ViewError> {
+    solve(lattice, SIZE, tags, &Settings::default(), &mut Proof::off())
+}
+
+/// Greatest distance of the two maps over the picture, mm, hidden parts too.
+fn apart(a: &View, b: &View, height: f64) -> f64 {
+    let mut most = 0.0f64;
+    for y in (10..3020).step_by(200) {
+        for x in (10..4030).step_by(200) {
+            let p = Px::new(f64::from(x), f64::from(y));
+            most = most.max(a.to_mm(p, height).unwrap().distance(b.to_mm(p, height).unwrap()));
+        }
+    }
+    most
+}
+
+#[test]
+fn wild_nodes_do_not_pull() {
+    let truth = camera(3028.0, 12.0, 800.0);
+    let mut lattice = seen(&truth, |p| p);
+    for (k, n) in lattice.nodes.iter_mut().enumerate() {
+        // One in eight is the next crossing, or anywhere.
+        match k % 16 {
+            3 => n.i += 1,
+            11 => n.at = Px::new(n.at.x + 40.0 * luck(k as i64), n.at.y + 40.0 * luck(k as i64 + 7)),
+            _ => (),
+        }
+    }
+    let solved = run(&lattice, &tagged(3028.0)).unwrap();
+    assert!(apart(&solved.view, &truth, 0.0) < 0.06, "{}", apart(&solved.view, &truth, 0.0));
+    assert!(solved.outliers >= lattice.nodes.len() / 9);
+    assert!(solved.held_out.unwrap().rms_px < 0.25);
+}
+
+#[test]
+fn a_focal_length_the_sheet_contradicts_is_dropped() {
+    let truth = camera(4200.0, 15.0, 900.0);
+    let solved = run(&seen(&truth, |p| p), &tagged(3028.0)).unwrap();
+    assert_eq!(solved.focal_from, Some(FocalFrom::Picture));
+    assert!(apart(&solved.view, &truth, 3.0) < 0.1);
+}
+
+/// A long lens from straight above: the focal length cannot be seen. The assumed one stands, the map is right all the same,
+/// and a doubt says so.
+#[test]
+fn what_cannot_be_seen_is_not_invented() {
+    let truth = camera(15000.0, 0.0, 9000.0);
+    let told = Settings { kind: Some(Kind::Photo), ..Settings::default() };
+    let solved = solve(&seen(&truth, |p| p), SIZE, &Tags::default(), &told, &mut Proof::off()).unwrap();
+    let Model::Pinhole { lens, .. } = solved.view.model else { panic!("told to be a photo") };
+    println!("long lens: focal {:.0} ± {:.1} % from {:?}, {lens:?}", lens.focal, solved.focal_error * 100.0, solved.focal_from);
+    assert!(apart(&solved.view, &truth, 0.0) < 0.1);
+    assert!(lens.k1.abs() < 0.3 && lens.k2.abs() < 0.1, "{lens:?}");
+}
+
+#[test]
+fn a_buckled_sheet_is_doubted_then_refused() {
+    let truth = camera(3028.0, 12.0, 800.0);
+    let bump = |size: f64| move |p: Mm| Mm::new(p.x + size * (-(p.distance(Mm::new(320.0, 180.0)) / 90.0).powi(2)).exp(), p.y);
+    let doubtful = run(&seen(&truth, bump(2.5)), &tagged(3028.0)).unwrap();
+    assert!((1.0..3.0).contains(&doubtful.field.most_mm), "{:?}", doubtful.field);
+    assert!(doubtful.doubts.iter().any(|d| d.code() == "sheet-not-flat"));
+    let flat = run(&seen(&truth, |p| p), &tagged(3028.0)).unwrap();
+    assert!(flat.doubts.is_empty() && flat.field.most_mm < 0.1, "{:?}", flat.field);
+    assert!(matches!(run(&seen(&truth, bump(8.0)), &tagged(3028.0)), Err(ViewError::NotFlat { .. })));
+}
+
+#[test]
+fn too_little_is_refused_in_plain_words() {
+    let lattice = seen(&camera(3028.0, 12.0, 800.0), |p| p);
+    let part =
+        |keep: &dyn Fn(&Node) -> bool| Lattice { nodes: lattice.nodes.iter().filter(|n| keep(n)).copied().collect(), ..lattice.clone() };
+    let few = run(&part(&|n| n.i == 10 && n.j < 2), &tagged(3028.0)).unwrap_err();
+    let none = run(&part(&|_| false), &tagged(3028.0)).unwrap_err();
+    let line = run(&part(&|n| n.j == 9), &tagged(3028.0)).unwrap_err();
+    for e in [few, none, line] {
+        let words = e.to_string();
+        assert!((15..250).contains(&words.len()) && !words.contains('\n'), "{words}");
+    }
+    let wild = Lattice {
+        nodes: lattice
+            .nodes
+            .iter()
+            .enumerate()
+            .map(|(k, n)| Node { at: Px::new(2000.0 + 1900.0 * luck(k as i64), 1500.0 + 1400.0 * luck(-9 - k as i64)), ..*n })
+            .collect(),
+        ..lattice.clone()
+    };
+    assert!(run(&wild, &tagged(3028.0)).is_err());
+}
