@@ -55,9 +55,9 @@ fn zhangs_views_one_by_one() {
         assert!(solved.rms_px <= rms && solved.outliers <= 3);
         (ours, theirs, count) = (ours + solved.rms_px.powi(2) * n, theirs + sum, count + n);
     }
-    println!("all: rms {:.4}, published {:.6}", (ours / count as f64).sqrt(), (theirs / count as f64).sqrt());
+    println!("all: rms {:.4}, published {:.6}", (ours / count).sqrt(), (theirs / count).sqrt());
     // The published numbers as they stand leave 0.336435 px.
-    assert!(((theirs / count as f64).sqrt() - 0.336435).abs() < 1e-4);
+    assert!(((theirs / count).sqrt() - 0.336435).abs() < 1e-4);
 }
 
 /// Garments on floor tiles (clothing dataset by A. Grigorev and contributors, CC0; crossings by a homography fitted to the
