@@ -8,6 +8,7 @@ pub mod cli;
 pub mod cloth;
 pub mod grid;
 pub mod length;
+pub mod notes;
 pub mod outline;
 pub mod path;
 pub mod proof;

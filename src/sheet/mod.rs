@@ -1,4 +1,11 @@
 //! What is ruled or marked on a sheet, and where. No pixels here.
+//!
+//! A [`SheetProfile`] comes from a word for a kind (`lines`, `mat` …) with a pitch, from the profiles that are built in
+//! (`calibration/sheets/*.toml`), or from a file of the same form.
+
+mod profile;
+
+pub use profile::SheetError;
 
 use serde::{Deserialize, Serialize};
 

@@ -1,0 +1,201 @@
+//! Garment notes: what a person knows and the picture can't say.
+//!
+//! `garment.toml` in, [`Notes`] out, every fault with its line. All of it is optional. [`Draft`] changes a file in
+//! place and keeps the person's comments and order.
+//!
+//! | module | does |
+//! |---|---|
+//! | `read` | text to [`Notes`], checked |
+//! | `draft` | changes to a file that keep everything else as it was |
+//! | `fault` | what is wrong, and in which line |
+
+mod draft;
+mod fault;
+mod read;
+
+pub use draft::Draft;
+pub use fault::Fault;
+
+use crate::length::{Length, Px};
+use serde::Deserialize;
+use std::collections::BTreeMap;
+
+/// All that `garment.toml` says.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Notes {
+    /// The garment itself.
+    pub garment: Garment,
+    /// Its pictures.
+    pub shots: Vec<ShotNotes>,
+    /// What is known of pieces, by name.
+    pub pieces: BTreeMap<String, PieceNotes>,
+    /// Edges that are sewn together.
+    pub joins: Vec<Join>,
+}
+
+/// The garment as an object: what a record of it needs. Texts as the person wrote them.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Garment {
+    /// What it is called.
+    pub name: Option<String>,
+    /// Object or stock number.
+    pub number: Option<String>,
+    /// Accession number of a collection.
+    pub accession: Option<String>,
+    /// Who made it.
+    pub maker: Option<String>,
+    /// When it was made.
+    pub date: Option<String>,
+    /// Where it was made.
+    pub place: Option<String>,
+    /// Cloth, lining, fastenings.
+    pub materials: Option<String>,
+    /// Size as labelled.
+    pub size: Option<String>,
+    /// State, repairs, losses.
+    pub condition: Option<String>,
+    /// Where it came from.
+    pub provenance: Option<String>,
+    /// Who took the record.
+    pub recorded_by: Option<String>,
+    /// When the record was taken.
+    pub recorded_on: Option<String>,
+    /// Who may use the record, and how.
+    pub rights: Option<String>,
+    /// Anything else.
+    pub remarks: Option<String>,
+    /// Nothing may touch, turn, flatten or weight it.
+    pub fragile: bool,
+    /// Further words under names of one's own (`[garment.more]`).
+    pub more: BTreeMap<String, String>,
+}
+
+/// One picture and what lies in it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ShotNotes {
+    /// File name, from the folder of the notes.
+    pub picture: Option<String>,
+    /// Which piece it shows.
+    pub piece: Option<String>,
+    /// Which side of the cloth is seen.
+    pub side: Option<ClothSide>,
+    /// Which side of the garment is seen.
+    pub up: Option<Up>,
+    /// Kind, name or file of the sheet.
+    pub sheet: Option<String>,
+    /// Distance of neighbouring nodes of the sheet.
+    pub pitch: Option<Length>,
+    /// Height of the visible edge above the sheet.
+    pub thickness: Option<Length>,
+    /// Cloth beyond the stitch line that is shown.
+    pub allowance: Option<Length>,
+    /// What lies between sheet and garment and is never traced.
+    pub under: Option<String>,
+    /// Corners that were named.
+    pub corners: Vec<CornerNotes>,
+    /// Edges of which something is known.
+    pub edges: Vec<EdgeNotes>,
+}
+
+/// Which side of the cloth is seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub enum ClothSide {
+    /// The garment lies inside out.
+    #[serde(rename = "inside out")]
+    InsideOut,
+    /// As worn.
+    #[serde(rename = "outside")]
+    Outside,
+}
+
+/// Which side of the garment is seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Up {
+    /// The wearer's front.
+    Front,
+    /// The wearer's back.
+    Back,
+}
+
+/// A named corner.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CornerNotes {
+    /// Its name, the only one of that name in its picture.
+    pub name: String,
+    /// Where it is.
+    pub at: Place,
+}
+
+/// Where something is, as the notes say it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Place {
+    /// In pixels of the upright picture.
+    Px(Px),
+    /// On a sheet that knows its own places.
+    Mm([Length; 2]),
+}
+
+/// How the line of an edge is seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Line {
+    /// Where cloth ends and sheet begins.
+    Rim,
+    /// The stitch line, or a seam within the piece.
+    Seam,
+    /// A folded edge.
+    Fold,
+}
+
+/// What is known of the edge between two named corners.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EdgeNotes {
+    /// Its own name, when it has one.
+    pub name: Option<String>,
+    /// Name of the corner it starts at; edges run clockwise as seen.
+    pub from: String,
+    /// Name of the corner it ends at.
+    pub to: String,
+    /// How it is seen.
+    pub line: Option<Line>,
+    /// What it is: hem fold, raw edge, bound edge, selvedge …
+    pub is: Option<String>,
+    /// Height of this edge above the sheet.
+    pub thickness: Option<Length>,
+    /// What lies under it.
+    pub under: Option<String>,
+}
+
+/// What is known of a piece.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PieceNotes {
+    /// How many are cut, and how: `1, place on fold`.
+    pub cut: Option<String>,
+    /// Allowance by edge; `all` for the rest.
+    pub allowance: BTreeMap<String, Length>,
+}
+
+/// Two edges that are sewn together.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Join {
+    /// Each as `piece: edge`.
+    pub edges: [String; 2],
+    /// How much longer the first is than the second.
+    #[serde(default)]
+    pub ease: Option<Length>,
+}
+
+impl Notes {
+    /// Reads the text of a `garment.toml`.
+    ///
+    /// # Errors
+    /// It is no TOML, has a key that is not known here, a value of the wrong kind or without its unit, two corners of
+    /// one name in one picture, or an edge that names a corner which is not there.
+    pub fn from_text(text: &str) -> Result<Self, Fault> {
+        read::notes(text)
+    }
+}

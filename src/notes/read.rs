@@ -1,0 +1,215 @@
+//! Text to notes: read as TOML, then checked for what TOML can't know.
+
+use super::{ClothSide, CornerNotes, EdgeNotes, Fault, Garment, Join, Line, Notes, PieceNotes, Place, ShotNotes, Up};
+use crate::length::{Length, Px};
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+struct File {
+    garment: Garment,
+    shot: Vec<ShotTable>,
+    piece: BTreeMap<String, PieceNotes>,
+    join: Vec<Join>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+struct ShotTable {
+    picture: Option<String>,
+    piece: Option<String>,
+    side: Option<ClothSide>,
+    up: Option<Up>,
+    sheet: Option<String>,
+    pitch: Option<Spanned<Length>>,
+    thickness: Option<Spanned<Length>>,
+    allowance: Option<Spanned<Length>>,
+    under: Option<String>,
+    corner: Vec<CornerTable>,
+    edge: Vec<EdgeTable>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CornerTable {
+    name: Spanned<String>,
+    px: Option<Spanned<Px>>,
+    mm: Option<Spanned<[Length; 2]>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EdgeTable {
+    name: Option<String>,
+    from: Spanned<String>,
+    to: Spanned<String>,
+    line: Option<Line>,
+    is: Option<String>,
+    thickness: Option<Spanned<Length>>,
+    under: Option<String>,
+}
+
+/// Reads and checks notes.
+pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
+    let file: File = toml::from_str(text).map_err(|e| Fault::of_toml(text, &e))?;
+    let shots = file.shot.into_iter().map(|s| shot(text, s)).collect::<Result<_, _>>()?;
+    Ok(Notes { garment: file.garment, shots, pieces: file.piece, joins: file.join })
+}
+
+fn shot(text: &str, table: ShotTable) -> Result<ShotNotes, Fault> {
+    let mut corners: Vec<CornerNotes> = Vec::new();
+    for t in table.corner {
+        let corner = corner(text, &t)?;
+        if corners.iter().any(|c| c.name == corner.name) {
+            let words = format!("there are two corners called \"{}\" in this picture; give each a name of its own", corner.name);
+            return Err(Fault::at(text, t.name.span().start, words));
+        }
+        corners.push(corner);
+    }
+    let edges = table.edge.into_iter().map(|t| edge(text, t, &corners)).collect::<Result<_, _>>()?;
+    Ok(ShotNotes {
+        picture: table.picture,
+        piece: table.piece,
+        side: table.side,
+        up: table.up,
+        sheet: table.sheet,
+        pitch: some_length(text, "pitch", table.pitch, true)?,
+        thickness: some_length(text, "thickness", table.thickness, false)?,
+        allowance: some_length(text, "allowance", table.allowance, false)?,
+        under: table.under,
+        corners,
+        edges,
+    })
+}
+
+fn corner(text: &str, t: &CornerTable) -> Result<CornerNotes, Fault> {
+    let name = t.name.get_ref().trim();
+    let fault = |words: &str| Fault::at(text, t.name.span().start, format!("the corner \"{name}\" {words}"));
+    if name.is_empty() {
+        return Err(Fault::at(text, t.name.span().start, "a corner needs a name, like name = \"underarm left\""));
+    }
+    let at = match (&t.px, &t.mm) {
+        (Some(px), None) if px.get_ref().is_finite() => Place::Px(*px.get_ref()),
+        (Some(px), None) => return Err(Fault::at(text, px.span().start, "pixels must be two plain numbers, like px = [1204, 1730]")),
+        (None, Some(mm)) => Place::Mm(*mm.get_ref()),
+        (None, None) => return Err(fault("has no place; say px = [1204, 1730], or mm = [\"312 mm\", \"455 mm\"] on a coded sheet")),
+        (Some(_), Some(_)) => return Err(fault("has two places; keep either px or mm")),
+    };
+    Ok(CornerNotes { name: name.to_owned(), at })
+}
+
+fn edge(text: &str, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNotes, Fault> {
+    let known = |name: &Spanned<String>| {
+        let wanted = name.get_ref().trim();
+        if corners.iter().any(|c| c.name == wanted) {
+            return Ok(wanted.to_owned());
+        }
+        let list = corners.iter().map(|c| format!("\"{}\"", c.name)).collect::<Vec<_>>().join(", ");
+        let there = if list.is_empty() { "none is named".to_owned() } else { format!("named are {list}") };
+        Err(Fault::at(text, name.span().start, format!("no corner of this picture is called \"{wanted}\"; {there}")))
+    };
+    let (from, to) = (known(&t.from)?, known(&t.to)?);
+    let thickness = some_length(text, "thickness", t.thickness, false)?;
+    Ok(EdgeNotes { name: t.name, from, to, line: t.line, is: t.is, thickness, under: t.under })
+}
+
+/// A length that may not be less than nothing, or must be more.
+fn some_length(text: &str, what: &str, length: Option<Spanned<Length>>, positive: bool) -> Result<Option<Length>, Fault> {
+    let Some(length) = length else { return Ok(None) };
+    let mm = length.get_ref().mm();
+    if mm < 0.0 || (positive && mm == 0.0) {
+        let least = if positive { "more than 0" } else { "0 mm or more" };
+        return Err(Fault::at(text, length.span().start, format!("{what} must be {least}, not {}", length.get_ref())));
+    }
+    Ok(Some(length.into_inner()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WHOLE: &str = r#"# taken before the remake
+[garment]
+name = "Pip's waistcoat"
+number = "W 12/3"
+fragile = true
+[garment.more]
+role = "second gravedigger"
+
+[[shot]]
+picture = "front.jpg"
+piece = "front"
+side = "inside out"
+up = "front"
+sheet = "inch-lines"
+thickness = "1.5 mm"
+under = "tissue"
+[[shot.corner]]
+name = "shoulder tip left"
+px = [980, 411.5]
+[[shot.corner]]
+name = "underarm left"
+mm = ["312 mm", "-1/2 in"]
+[[shot.edge]]
+from = "shoulder tip left"
+to = "underarm left"
+line = "seam"
+is = "bound edge"
+
+[piece.front]
+cut = "1, place on fold"
+allowance = { all = "6 mm", hem = "25 mm" }
+
+[[join]]
+edges = ["front: side left", "back: side left"]
+ease = "-2 mm"
+"#;
+
+    #[test]
+    fn all_of_it() {
+        let notes = notes(WHOLE).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(notes.garment.name.as_deref(), Some("Pip's waistcoat"));
+        assert!(notes.garment.fragile);
+        let shot = &notes.shots[0];
+        assert_eq!((shot.side, shot.up), (Some(ClothSide::InsideOut), Some(Up::Front)));
+        assert_eq!(shot.corners[0].at, Place::Px(Px::new(980.0, 411.5)));
+        assert_eq!(shot.corners[1].at, Place::Mm([Length::from_mm(312.0), Length::from_mm(-12.7)]));
+        assert_eq!(shot.edges[0].line, Some(Line::Seam));
+        assert_eq!(notes.pieces["front"].allowance["hem"].mm(), 25.0);
+        assert_eq!(notes.joins[0].ease, Some(Length::from_mm(-2.0)));
+        assert_eq!(super::notes(""), Ok(Notes::default()));
+    }
+
+    /// One change to good notes, the line it is in, and a word the message must hold.
+    #[test]
+    fn faults_name_their_line() {
+        let cases = [
+            ("fragile = true", "fragil = true", 5, "unknown field"),
+            ("fragile = true", "fragile = \"yes\"", 5, "boolean"),
+            ("thickness = \"1.5 mm\"", "thickness = \"1.5\"", 15, "no unit"),
+            ("thickness = \"1.5 mm\"", "thickness = 1.5", 15, "no unit"),
+            ("thickness = \"1.5 mm\"", "thickness = \"-1.5 mm\"", 15, "0 mm or more"),
+            ("sheet = \"inch-lines\"", "pitch = \"0 in\"", 14, "more than 0"),
+            ("name = \"underarm left\"", "name = \"shoulder tip left\"", 21, "two corners"),
+            ("to = \"underarm left\"", "to = \"underarm right\"", 25, "no corner"),
+            ("px = [980, 411.5]", "px = [980]", 19, "length"),
+            ("px = [980, 411.5]", "px = [nan, 2]", 19, "plain numbers"),
+            ("px = [980, 411.5]", "", 18, "no place"),
+            ("px = [980, 411.5]", "px = [980, 411.5]\nmm = [\"1 mm\", \"1 mm\"]", 18, "two places"),
+            ("mm = [\"312 mm\", \"-1/2 in\"]", "mm = [\"312 px\", \"1 in\"]", 22, "unit"),
+            ("side = \"inside out\"", "side = \"inside\"", 12, "inside"),
+            ("line = \"seam\"", "line = seam", 26, ""),
+            ("name = \"Pip's waistcoat\"", "name = \"Pip's waistcoat", 3, ""),
+        ];
+        for (good, bad, line, word) in cases {
+            assert!(WHOLE.contains(good));
+            let e = notes(&WHOLE.replacen(good, bad, 1)).expect_err(bad);
+            assert_eq!(e.line, line, "{bad}: {e}");
+            assert!(e.words.contains(word), "{bad}: {e}");
+            assert!((15..=300).contains(&e.to_string().chars().count()), "{e}");
+            assert_eq!(e.to_string().lines().count(), 1, "{e}");
+        }
+    }
+}
