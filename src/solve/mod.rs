@@ -1,11 +1,19 @@
 //! Numbers in, numbers out: homographies, robust lines, least squares, splines.
 
+mod circle;
 mod homography;
 mod least_squares;
 mod line;
+mod linear;
+mod polynomial;
 mod similarity;
+mod spline;
 
+pub use circle::{Circle, circle};
 pub use homography::{homography, project};
 pub use least_squares::{Loss, Minimum, Normal, Problem, minimise};
 pub use line::Line;
+pub use linear::{Linear, linear};
+pub use polynomial::Polynomial;
 pub use similarity::Similarity;
+pub use spline::{Sample, Spline};
