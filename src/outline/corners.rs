@@ -13,6 +13,12 @@ use nalgebra::Vector2;
 /// A corner turns at least this much within 3 mm either side, degrees. A little is left for the turn's own error.
 const LEAST_TURN: f64 = 18.5;
 
+/// A turn known worse than this, degrees, must be larger by `SURE` of the excess: short edges breed false corners.
+const VAGUE: f64 = 2.0;
+
+/// Standard errors, see `VAGUE`.
+const SURE: f64 = 2.0;
+
 /// Turns below this are weighed against a rounded bend point by point, degrees; above it the gap tells.
 const GENTLE: f64 = 50.0;
 
@@ -56,8 +62,7 @@ pub fn corners(path: &SeamPath, hints: &Hints) -> Vec<Corner> {
 
 /// Candidates that stand the test.
 fn confirmed(trail: &Trail, noise: &Noise) -> Vec<Found> {
-    let (strong, weak): (Vec<Candidate>, Vec<Candidate>) =
-        candidates(trail).into_iter().partition(|c| c.turn.abs() >= 35f64.to_radians());
+    let (strong, weak): (Vec<Candidate>, Vec<Candidate>) = candidates(trail).into_iter().partition(|c| c.turn.abs() >= 35f64.to_radians());
     let mut marks: Vec<f64> = strong.iter().map(|c| c.s).collect();
     let mut found: Vec<Found> = Vec::new();
     for c in &strong {
@@ -135,7 +140,8 @@ fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found>
     let (at_s, crossing) = place(trail, noise, s, &others)?;
     let moved = trail.forward(s, at_s).min(trail.forward(at_s, s)).abs();
     let turn = crossing.turn.abs();
-    if moved > 2.0 * ROUNDED || turn.to_degrees() < LEAST_TURN {
+    let vague = (crossing.turn_error - VAGUE.to_radians()).max(0.0);
+    if moved > 2.0 * ROUNDED || turn < LEAST_TURN.to_radians() + SURE * vague {
         return None;
     }
     let (_, gap) = trail.nearest(Mm::from(crossing.at));

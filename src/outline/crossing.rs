@@ -74,11 +74,8 @@ impl Side {
     /// Lays a curve through the sites from `skip` to `reach` after (`way` 1) or before (`way` -1) distance `s`,
     /// judged by where it comes out near `target`.
     pub fn fit(trail: &Trail, noise: &Noise, s: f64, way: f64, (skip, reach): (f64, f64), target: Vector2<f64>) -> Option<Self> {
-        let sites: Vec<Site> = if way > 0.0 {
-            trail.between(s + skip, s + reach).collect()
-        } else {
-            trail.between(s - reach, s - skip).rev().collect()
-        };
+        let sites: Vec<Site> =
+            if way > 0.0 { trail.between(s + skip, s + reach).collect() } else { trail.between(s - reach, s - skip).rev().collect() };
         let first = sites.first()?;
         let far = sites.iter().take_while(|t| (t.s - first.s).abs() <= 12.0).last()?;
         let axis = (far.at - first.at).try_normalize(1e-9)?;

@@ -25,9 +25,11 @@ pub(super) struct Knot {
 #[derive(Clone, Debug)]
 pub(super) struct Chain {
     /// Joins and, unless closed, the two ends.
-    pub knots: Vec<Knot>,
+    knots: Vec<Knot>,
     /// Whether the last cubic ends at the first knot.
     pub closed: bool,
+    /// Control points of the cubics, kept because they are asked for at every foot.
+    controls: Vec<[Vector2<f64>; 4]>,
 }
 
 /// A point the chain is to pass near.
@@ -54,9 +56,21 @@ const STEPS: usize = 40;
 const SETTLED: f64 = 1e-5;
 
 impl Chain {
+    /// Joins cubics at knots; at least two of them.
+    pub fn new(knots: Vec<Knot>, closed: bool) -> Self {
+        let n = knots.len();
+        let controls = (0..if closed { n } else { n - 1 })
+            .map(|k| {
+                let (a, b) = (&knots[k], &knots[(k + 1) % n]);
+                [a.at, a.at + direction(a.angle) * a.ahead.exp(), b.at - direction(b.angle) * b.back.exp(), b.at]
+            })
+            .collect();
+        Self { knots, closed, controls }
+    }
+
     /// Number of cubics.
     pub fn len(&self) -> usize {
-        if self.closed { self.knots.len() } else { self.knots.len() - 1 }
+        self.controls.len()
     }
 
     fn end(&self, k: usize) -> usize {
@@ -65,19 +79,18 @@ impl Chain {
 
     /// Control points of cubic `k`.
     pub fn control(&self, k: usize) -> [Vector2<f64>; 4] {
-        let (a, b) = (&self.knots[k], &self.knots[self.end(k)]);
-        [a.at, a.at + direction(a.angle) * a.ahead.exp(), b.at - direction(b.angle) * b.back.exp(), b.at]
+        self.controls[k]
     }
 
     /// The point at a foot.
     pub fn point(&self, (k, t): Foot) -> Vector2<f64> {
-        let (c, b) = (self.control(k), bernstein(t));
+        let (c, b) = (&self.controls[k], bernstein(t));
         (0..4).map(|j| c[j] * b[j]).sum()
     }
 
     /// First derivative at a foot.
     pub fn slope(&self, (k, t): Foot) -> Vector2<f64> {
-        slopes(&self.control(k), t).0
+        slopes(&self.controls[k], t).0
     }
 
     /// True when every number is finite and no handle is far longer than the chain.
@@ -95,8 +108,8 @@ impl Chain {
         row.fill(0.0);
         let b = bernstein(t);
         let e = self.end(k);
-        let (first, last) = (&self.knots[k], &self.knots[e]);
-        let (da, db) = (direction(first.angle) * first.ahead.exp(), direction(last.angle) * last.back.exp());
+        let c = &self.controls[k];
+        let (da, db) = (c[1] - c[0], c[3] - c[2]);
         let quarter = |v: Vector2<f64>| Vector2::new(-v.y, v.x);
         let lead = b[0] + b[1];
         row[PER * k] += normal.x * lead;
@@ -111,15 +124,15 @@ impl Chain {
     }
 
     fn moved(&self, step: &DVector<f64>) -> Self {
-        let mut next = self.clone();
-        for (k, knot) in next.knots.iter_mut().enumerate() {
+        let mut knots = self.knots.clone();
+        for (k, knot) in knots.iter_mut().enumerate() {
             let d = &step.as_slice()[PER * k..PER * k + PER];
             knot.at += Vector2::new(d[0], d[1]);
             knot.angle += d[2].clamp(-0.5, 0.5);
             knot.back += d[3].clamp(-0.7, 0.7);
             knot.ahead += d[4].clamp(-0.7, 0.7);
         }
-        next
+        Self::new(knots, self.closed)
     }
 }
 
@@ -285,8 +298,7 @@ fn cost(chain: &Chain, targets: &[Target], feet: &[Foot]) -> f64 {
 fn refoot(chain: &Chain, targets: &[Target], feet: &mut [Foot], rounds: usize) {
     for (t, foot) in targets.iter().zip(feet.iter_mut()) {
         for _ in 0..rounds {
-            let c = chain.control(foot.0);
-            let (d1, d2) = slopes(&c, foot.1);
+            let (d1, d2) = slopes(&chain.controls[foot.0], foot.1);
             let off = chain.point(*foot) - t.at;
             let bend = (d1.norm_squared() + off.dot(&d2)).max(0.2 * d1.norm_squared()).max(1e-12);
             let next = foot.1 - (off.dot(&d1) / bend).clamp(-0.4, 0.4);

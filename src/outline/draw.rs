@@ -2,9 +2,9 @@
 
 use super::cubics::{Chain, Ends, Fitted, Knot, Target, fit};
 use super::noise::Noise;
-use super::sure::along_chain;
 use super::smooth::{Stretch, smooth};
 use super::straight::is_straight;
+use super::sure::along_chain;
 use super::{Settings, Shape};
 use crate::solve::Spline;
 use nalgebra::Vector2;
@@ -26,7 +26,7 @@ pub(super) struct Drawn {
 const COUNTS: [usize; 14] = [1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24];
 
 /// Places at which the smooth curve is held against the cubics: this far apart, mm, but no fewer or more than these.
-const TARGETS: (f64, usize, usize) = (3.0, 30, 160);
+const TARGETS: (f64, usize, usize) = (4.0, 24, 110);
 
 /// Parallel to the tolerance, a deviation within so many standard errors of a point may be noise.
 const WITHIN_NOISE: f64 = 2.5;
@@ -245,7 +245,7 @@ impl<'a> Plan<'a> {
                 Knot { at, angle, back: gap(if k == 0 { n - 1 } else { k - 1 }), ahead: gap(k) }
             })
             .collect();
-        Chain { knots, closed: self.round }
+        Chain::new(knots, self.round)
     }
 }
 

@@ -1,7 +1,7 @@
 //! Lengths and areas of outlines.
 
 use crate::length::Mm;
-use kurbo::{BezPath, PathSeg, Shape as _, Point};
+use kurbo::{BezPath, PathSeg, Point, Shape as _};
 
 /// Accuracy of lengths, mm: far below anything that can be cut.
 const LENGTH_ACCURACY: f64 = 1e-6;

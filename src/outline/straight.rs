@@ -27,8 +27,7 @@ pub(super) fn is_straight(stretch: &Stretch, noise: &Noise, sag: f64) -> bool {
     }
     let u: Vec<f64> = stretch.sites.iter().map(|t| (t.at - a).dot(&axis) / length).collect();
     let weights: Vec<f64> = stretch.sites.iter().map(|t| noise.weight(t.error)).collect();
-    let rows: Vec<Vec<f64>> =
-        u.iter().map(|&u| vec![1.0, u, 4.0 * u * (1.0 - u), 10.4 * u * (1.0 - u) * (1.0 - 2.0 * u)]).collect();
+    let rows: Vec<Vec<f64>> = u.iter().map(|&u| vec![1.0, u, 4.0 * u * (1.0 - u), 10.4 * u * (1.0 - u) * (1.0 - 2.0 * u)]).collect();
     let Some(f) = linear(&rows, &offs, &weights) else { return true };
     let small = |k: usize| {
         let error = (f.covariance[(k, k)] * noise.alike).sqrt();

@@ -166,8 +166,20 @@ impl Trail {
             let old = places.clone();
             for k in 0..n {
                 let (a, b) = (
-                    if k > 0 { k - 1 } else if self.closed { n - 1 } else { continue },
-                    if k + 1 < n { k + 1 } else if self.closed { 0 } else { continue },
+                    if k > 0 {
+                        k - 1
+                    } else if self.closed {
+                        n - 1
+                    } else {
+                        continue;
+                    },
+                    if k + 1 < n {
+                        k + 1
+                    } else if self.closed {
+                        0
+                    } else {
+                        continue;
+                    },
                 );
                 if (old[b] - old[a]).norm() < 4.0 * SITE {
                     places[k] = old[k] * 0.5 + (old[a] + old[b]) * 0.25;

@@ -67,12 +67,7 @@ impl Spline {
         (0..self.spans)
             .map(|k| {
                 let c: [Vector2<f64>; 4] = std::array::from_fn(|j| self.coefficients[self.index(k + j)]);
-                [
-                    (c[0] + c[1] * 4.0 + c[2]) / 6.0,
-                    (c[1] * 2.0 + c[2]) / 3.0,
-                    (c[1] + c[2] * 2.0) / 3.0,
-                    (c[1] + c[2] * 4.0 + c[3]) / 6.0,
-                ]
+                [(c[0] + c[1] * 4.0 + c[2]) / 6.0, (c[1] * 2.0 + c[2]) / 3.0, (c[1] + c[2] * 2.0) / 3.0, (c[1] + c[2] * 4.0 + c[3]) / 6.0]
             })
             .collect()
     }
