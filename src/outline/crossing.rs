@@ -19,8 +19,9 @@ pub(super) const REACH: f64 = 60.0;
 /// Stretches tried on each side, mm, from the first point used.
 const STRETCHES: [f64; 8] = [3.0, 5.0, 8.0, 12.0, 18.0, 25.0, 38.0, 60.0];
 
-/// Shortest stretch on which a bend (second degree) or a change of bend (third) can be told from noise, mm.
-const SHORTEST: [f64; 4] = [0.0, 0.0, 6.0, 20.0];
+/// Shortest stretch on which a direction (first degree), a bend (second) or a change of bend (third) can be told from
+/// noise, mm.
+const SHORTEST: [f64; 3] = [0.0, 6.0, 20.0];
 
 /// Width of the intervals in standard errors. Wider trusts long stretches more; 1.5 gave the least error on
 /// sampled garment outlines with correlated noise.
@@ -105,8 +106,9 @@ fn surest(sites: &[Site], local: &[[f64; 3]], noise: &Noise, toward: f64) -> Opt
         if local[..n].windows(2).any(|w| w[1][0] <= w[0][0] - 0.5) || local[n - 1][1].abs() > STEEPEST * local[n - 1][0].abs() {
             break;
         }
-        for degree in 1..=3 {
-            if n < degree + 2 && !(degree == 1 && n >= 2) || (stretch < SHORTEST[degree] && degree > 1) {
+        for (degree, shortest) in SHORTEST.into_iter().enumerate() {
+            let degree = degree + 1;
+            if n < degree + 2 && !(degree == 1 && n >= 2) || stretch < shortest {
                 continue;
             }
             let Some(curve) = Polynomial::fit(&local[..n], degree) else { continue };
@@ -149,7 +151,8 @@ pub(super) fn cross(before: &Side, after: &Side, from: Vector2<f64>) -> Option<C
         }
     }
     let at = before.point(a);
-    if !((at - after.point(b)).norm() < 1e-6) {
+    let met = (at - after.point(b)).norm() < 1e-6;
+    if !met {
         return None;
     }
     // Both tangents point away from the corner: the travel comes in against the first.

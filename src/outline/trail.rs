@@ -241,10 +241,10 @@ fn thin(points: &[&SeamPoint], closed: bool, correlation: f64) -> Vec<Site> {
     while start < points.len() {
         let mut end = start + 1;
         // The ends of an open line stay as they are.
-        let alone = !closed && (start == 0 || start + 1 == points.len());
-        while !alone
-            && end < points.len()
-            && !(!closed && end + 1 == points.len())
+        let alone = |k: usize| !closed && (k == 0 || k + 1 == points.len());
+        while end < points.len()
+            && !alone(start)
+            && !alone(end)
             && points[end].flags.cut == points[start].flags.cut
             && points[end].at.distance(points[start].at) < reach * 0.999
         {
