@@ -129,6 +129,10 @@ pub struct Minimum<S> {
     pub settled: bool,
 }
 
+/// Damping of the first step, in units of a diagonal scaled to 1: next to none, because lens and pose are tied so closely
+/// that 1e-4 already makes a crawl of it; a step that fails raises it fast.
+const FIRST_DAMPING: f64 = 1e-9;
+
 /// Walks downhill from `start` for at most `rounds` steps, or until a step promises less than the share `settled` of the
 /// cost (1e-10 is as good as exact; 1e-3 will do for a first look). `None` when the cost at the start is not finite.
 pub fn minimise<P: Problem>(problem: &P, start: P::State, rounds: usize, settled: f64) -> Option<Minimum<P::State>> {
@@ -137,12 +141,12 @@ pub fn minimise<P: Problem>(problem: &P, start: P::State, rounds: usize, settled
     if !normal.cost.is_finite() {
         return None;
     }
-    let (mut damping, mut growth) = (1e-4, 2.0);
+    let (mut damping, mut growth) = (FIRST_DAMPING, 2.0);
     for round in 0..rounds {
         let done = |state, normal| Some(Minimum { state, normal, rounds: round, settled: true });
         let Some(step) = normal.step(damping) else {
             damping *= growth;
-            growth *= 2.0;
+            growth *= 4.0;
             if damping > 1e12 {
                 return done(state, normal);
             }
@@ -163,7 +167,7 @@ pub fn minimise<P: Problem>(problem: &P, start: P::State, rounds: usize, settled
             growth = 2.0;
         } else {
             damping *= growth;
-            growth *= 2.0;
+            growth *= 4.0;
             if damping > 1e12 {
                 return done(state, normal);
             }

@@ -97,6 +97,7 @@ pub fn straighten_level(level: &Level, view: &View, frame: &Frame, height: f64) 
         let p = view.to_px(frame.to_mm(x as f64, y as f64), height);
         if p.is_finite() { to_level(level.factor, p) } else { (f64::NAN, f64::NAN) }
     };
+    let table: &[u8] = &ENCODED;
     out.par_chunks_mut(width * 3 * TILE).enumerate().for_each(|(band, pixels)| {
         let y0 = band * TILE;
         let mut left = (look(0, y0), look(0, y0 + TILE));
@@ -109,7 +110,7 @@ pub fn straighten_level(level: &Level, view: &View, frame: &Frame, height: f64) 
                 let end = (x0 + TILE).min(width);
                 for (u, pixel) in line[x0 * 3..end * 3].chunks_exact_mut(3).enumerate() {
                     if let Some(light) = sample(level, a.0 + step.0 * u as f64, a.1 + step.1 * u as f64) {
-                        pixel.copy_from_slice(&light.map(encode));
+                        pixel.copy_from_slice(&light.map(|v| encode(table, v)));
                     }
                 }
             }
@@ -124,8 +125,8 @@ fn mix(a: (f64, f64), b: (f64, f64), t: f64) -> (f64, f64) {
 }
 
 #[inline]
-fn encode(light: f32) -> u8 {
-    ENCODED[(light.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize]
+fn encode(table: &[u8], light: f32) -> u8 {
+    table[(light.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize]
 }
 
 /// Bilinear light of a level; half a pixel beyond its outermost centres counts as inside.
@@ -201,7 +202,7 @@ mod tests {
     #[test]
     fn encoding_undoes_decoding() {
         for byte in 0..=255u8 {
-            assert_eq!(encode(crate::shot::LINEAR[byte as usize]), byte);
+            assert_eq!(encode(&ENCODED, crate::shot::LINEAR[byte as usize]), byte);
         }
     }
 }
