@@ -66,16 +66,29 @@ pub struct Piece {
     /// Height of the visible edge above the sheet, mm.
     pub thickness: f64,
     pub topstitch: Option<Topstitch>,
+    /// Flat things sewn on: buttons, welts, patches, each with its colour.
+    pub sewn_on: Vec<(Curve, Rgb)>,
 }
 
 impl Piece {
     pub fn new(name: &str, outline: &Curve, fabric: Fabric, thickness: f64) -> Self {
         let outline = outline.clockwise(true);
-        Self { name: name.into(), outline, holes: vec![], seams: vec![], fabric, thickness, topstitch: None }
+        Self { name: name.into(), outline, holes: vec![], seams: vec![], fabric, thickness, topstitch: None, sewn_on: vec![] }
     }
 
     pub fn with_hole(mut self, hole: &Curve) -> Self {
         self.holes.push(hole.clockwise(false));
+        self
+    }
+
+    /// A seam within the piece.
+    pub fn with_seam(mut self, seam: Curve) -> Self {
+        self.seams.push(seam);
+        self
+    }
+
+    pub fn with_sewn_on(mut self, outline: &Curve, colour: Rgb) -> Self {
+        self.sewn_on.push((outline.clockwise(true), colour));
         self
     }
 
@@ -87,7 +100,8 @@ impl Piece {
     /// The same piece turned about the origin, then moved.
     pub fn laid(mut self, degrees: f64, by: Point) -> Self {
         self.outline = self.outline.laid(degrees, by);
-        for c in self.holes.iter_mut().chain(&mut self.seams) {
+        let sewn_on = self.sewn_on.iter_mut().map(|s| &mut s.0);
+        for c in self.holes.iter_mut().chain(&mut self.seams).chain(sewn_on) {
             *c = c.laid(degrees, by);
         }
         self.fabric.grain += degrees;

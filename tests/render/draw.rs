@@ -35,6 +35,7 @@ struct Lying {
     shadow: Shapes,
     stitches: Shapes,
     seams: Shapes,
+    sewn_on: Vec<(Rgb, Shapes)>,
     surface: Surface,
 }
 
@@ -83,6 +84,7 @@ impl<'a> Plan<'a> {
                 shadow: at(0.0, scaled(fall, h)),
                 stitches: bars(p.stitches()),
                 seams: bars(p.seams.iter().map(|s| ribbon(s, 0.6)).collect()),
+                sewn_on: p.sewn_on.iter().map(|(c, colour)| (*colour, bars(vec![c.points(0.5)]))).collect(),
                 surface: Surface::of(p),
             }
         });
@@ -186,6 +188,10 @@ impl<'a> Plan<'a> {
                 mix(&mut image[i], seen, cover[i]);
             }
         });
+        for (colour, shapes) in &lying.sewn_on {
+            let cover = rows.cover(shapes);
+            image.iter_mut().zip(cover).for_each(|(p, c)| mix(p, *colour, c));
+        }
     }
 
     fn lit(&self, rows: Rows, image: &mut [Rgb]) {

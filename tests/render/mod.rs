@@ -15,6 +15,7 @@
 //! | `shapes` | invented garment pieces |
 //! | `scene`, `draw` | all of it together, and its picture |
 //! | `file` | JPEG and PNG with what a camera or scanner writes |
+//! | `wardrobe` | the demo's three pictures |
 //! | `lay` | one outline laid on another, and how far they differ |
 
 #![allow(dead_code)]
@@ -32,3 +33,4 @@ pub mod random;
 pub mod scene;
 pub mod shapes;
 pub mod sheet;
+pub mod wardrobe;
