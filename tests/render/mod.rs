@@ -15,6 +15,7 @@
 //! | `shapes` | invented garment pieces |
 //! | `scene`, `draw` | all of it together, and its picture |
 //! | `file` | JPEG and PNG with what a camera or scanner writes |
+//! | `many` | scenes by lot |
 //! | `wardrobe` | the demo's three pictures |
 //! | `lay` | one outline laid on another, and how far they differ |
 
@@ -29,6 +30,7 @@ pub mod file;
 pub mod ground;
 pub mod lay;
 pub mod light;
+pub mod many;
 pub mod random;
 pub mod scene;
 pub mod shapes;

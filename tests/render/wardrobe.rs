@@ -17,11 +17,7 @@ const FILM_MM: u16 = 26;
 
 /// File below `examples/wardrobe`, and the scene in it.
 pub fn all() -> [(&'static str, Scene); 3] {
-    [
-        ("millers-waistcoat/left-front.jpg", waistcoat()),
-        ("ferrywomans-bodice/front.jpg", bodice()),
-        ("heralds-tabard/front.jpg", tabard()),
-    ]
+    [("millers-waistcoat/left-front.jpg", waistcoat()), ("ferrywomans-bodice/front.jpg", bodice()), ("heralds-tabard/front.jpg", tabard())]
 }
 
 /// The scene's picture as the file in the repository.
@@ -56,9 +52,12 @@ fn bodice() -> Scene {
     let outline = shapes::bodice(&mut Figure::varied(12, 0.04));
     let fabric = Fabric { folds: 0.09, rough: 0.09, seed: 33, ..Fabric::plain(srgb(148, 52, 44)) };
     let seam = |side: f64| {
-        Curve::from([side * 196.0, -95.0]).cubic([side * 128.0, -70.0], [side * 108.0, 20.0], [side * 116.0, 120.0]).line([side * 112.0, 286.0])
+        Curve::from([side * 196.0, -95.0])
+            .cubic([side * 128.0, -70.0], [side * 108.0, 20.0], [side * 116.0, 120.0])
+            .line([side * 112.0, 286.0])
     };
-    let piece = Piece::new("front", &outline, fabric, 1.5).with_seam(seam(1.0)).with_seam(seam(-1.0)).with_topstitch(9.0, srgb(196, 120, 96));
+    let piece =
+        Piece::new("front", &outline, fabric, 1.5).with_seam(seam(1.0)).with_seam(seam(-1.0)).with_topstitch(9.0, srgb(196, 120, 96));
     let stand = Stand { film_mm: f64::from(FILM_MM), tilt: 16.0, side: 70.0, roll: -87.0 };
     let light = Light { from: 300.0, tint: [0.97, 0.99, 1.0], ..Light::soft() };
     photo(piece.laid(3.0, [-20.0, 14.0]), Sheet::dots(25.4, [880.0, 900.0]), stand, light, 6)
@@ -67,7 +66,11 @@ fn bodice() -> Scene {
 /// A herald's tabard with its neck opening: striped cotton on a cutting mat ruled in inches.
 fn tabard() -> Scene {
     let (outline, neck) = shapes::tabard(&mut Figure::varied(13, 0.03));
-    let fabric = Fabric { folds: 0.05, seed: 44, ..Fabric::plain(srgb(226, 214, 184)).with(Weave::Stripes { period: 34.0, width: 0.3 }, srgb(58, 84, 142)) };
+    let fabric = Fabric {
+        folds: 0.05,
+        seed: 44,
+        ..Fabric::plain(srgb(226, 214, 184)).with(Weave::Stripes { period: 34.0, width: 0.3 }, srgb(58, 84, 142))
+    };
     let piece = Piece::new("front", &outline, fabric, 2.0).with_hole(&neck).with_topstitch(8.0, srgb(120, 110, 96));
     let stand = Stand { film_mm: f64::from(FILM_MM), tilt: 8.0, side: 20.0, roll: 84.0 };
     let light = Light { from: 160.0, tint: [1.0, 0.95, 0.86], ..Light::soft() };
