@@ -9,6 +9,8 @@ pub(super) enum Channels {
     Rgba,
     /// Inks, 255 = full.
     Cmyk,
+    /// Luma and chroma as JFIF 1.02 has them (ITU-R BT.601, full range).
+    Ycc,
 }
 
 impl Channels {
@@ -16,7 +18,7 @@ impl Channels {
         match self {
             Self::Gray => 1,
             Self::GrayAlpha => 2,
-            Self::Rgb => 3,
+            Self::Rgb | Self::Ycc => 3,
             Self::Rgba | Self::Cmyk => 4,
         }
     }
@@ -32,8 +34,15 @@ impl Channels {
             Self::Cmyk => {
                 out.zip(samples.as_chunks::<4>().0).for_each(|(p, [c, m, y, k])| *p = [*c, *m, *y].map(|v| times(255 - v, 255 - k)))
             }
+            Self::Ycc => out.zip(samples.as_chunks::<3>().0).for_each(|(p, ycc)| *p = rgb_of_ycc(*ycc)),
         }
     }
+}
+
+/// JFIF 1.02: R = Y + 1.402 (Cr - 128), G = Y - 0.34414 (Cb - 128) - 0.71414 (Cr - 128), B = Y + 1.772 (Cb - 128).
+fn rgb_of_ycc([y, cb, cr]: [u8; 3]) -> [u8; 3] {
+    let (y, cb, cr) = (f32::from(y), f32::from(cb) - 128.0, f32::from(cr) - 128.0);
+    [y + 1.402 * cr, y - 0.34414 * cb - 0.71414 * cr, y + 1.772 * cb].map(|v| v.round().clamp(0.0, 255.0) as u8)
 }
 
 /// a × b of bytes that stand for 0 to 1, rounded.
@@ -79,6 +88,7 @@ mod tests {
         assert_eq!(one(Channels::Cmyk, &[0, 0, 0, 0]), [255; 3]);
         assert_eq!(one(Channels::Cmyk, &[0, 0, 0, 255]), [0; 3]);
         assert_eq!(one(Channels::Cmyk, &[255, 0, 0, 0]), [0, 255, 255]);
+        assert_eq!(one(Channels::Ycc, &[76, 85, 255]), [254, 0, 0]);
         assert_eq!([byte(0), byte(65535), byte(32768), byte(257)], [0, 255, 128, 1]);
         let mut out = [0; 9];
         unpack(1, &[0b1010_0000, 0b1000_0000], &mut out);

@@ -5,6 +5,7 @@ use super::samples::{Channels, byte, unpack};
 use super::written::{Written, clean, resolution};
 use super::{Limits, Raw, ShotError};
 use std::io::Cursor;
+use tiff::decoder::ifd::Value;
 use tiff::decoder::{ChunkType, Decoder, DecodingResult};
 use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
@@ -42,8 +43,8 @@ fn make(decoder: &mut Tiff) -> Result<(Channels, u8), ShotError> {
         ColorType::RGB(b) => (Channels::Rgb, b),
         ColorType::RGBA(b) => (Channels::Rgba, b),
         ColorType::CMYK(b) => (Channels::Cmyk, b),
-        // JPEG inside a TIFF is turned to red, green and blue on the way.
-        ColorType::YCbCr(8) if decoder.get_tag_u32(Tag::Compression).ok() == Some(7) => (Channels::Rgb, 8),
+        // Only JPEG inside a TIFF comes with luma and chroma of every pixel.
+        ColorType::YCbCr(8) if decoder.get_tag_u32(Tag::Compression).ok() == Some(7) => (Channels::Ycc, 8),
         ColorType::Multiband { bit_depth, num_samples: 2 } => (Channels::GrayAlpha, bit_depth),
         _ => return Err(rare("its colours are stored in an unusual way")),
     };
@@ -125,7 +126,7 @@ fn row(data: &DecodingResult, y: usize, stride: usize, bits: u8, out: &mut [u8])
 }
 
 fn written(decoder: &mut Tiff) -> Written {
-    let number = |d: &mut Tiff, tag| d.find_tag(tag).ok().flatten().and_then(|v| v.into_f64().ok());
+    let number = |d: &mut Tiff, tag| d.find_tag(tag).ok().flatten().and_then(number);
     let text = |d: &mut Tiff, tag| d.get_tag_ascii_string(tag).ok().and_then(|t| clean(&t));
     let unit = decoder.find_tag_unsigned::<u32>(Tag::ResolutionUnit).ok().flatten().unwrap_or(2);
     let (x, y) = (number(decoder, Tag::XResolution), number(decoder, Tag::YResolution));
@@ -140,12 +141,25 @@ fn written(decoder: &mut Tiff) -> Written {
     out
 }
 
+/// A number above nothing, whatever it is stored as.
+fn number(value: Value) -> Option<f64> {
+    let v = match value {
+        Value::Rational(above, below) => f64::from(above) / f64::from(below),
+        Value::SRational(above, below) => f64::from(above) / f64::from(below),
+        Value::List(all) => return number(all.into_iter().next()?),
+        Value::Float(v) => f64::from(v),
+        Value::Double(v) => v,
+        whole => f64::from(whole.into_u32().ok()?),
+    };
+    (v.is_finite() && v > 0.0).then_some(v)
+}
+
 /// Tags of the Exif directory, where there is one.
 fn exif(decoder: &mut Tiff, out: &mut Written) -> Option<()> {
     let place = decoder.find_tag(Tag::ExifDirectory).ok()??.into_ifd_pointer().ok()?;
     let directory = decoder.read_directory(place).ok()?;
     let mut inside = decoder.read_directory_tags(&directory);
-    let mut number = |tag| inside.find_tag(Tag::Unknown(tag)).ok().flatten().and_then(|v| v.into_f64().ok()).filter(|v| *v > 0.0);
+    let mut number = |tag| inside.find_tag(Tag::Unknown(tag)).ok().flatten().and_then(self::number);
     out.focal = number(0x920A);
     out.film_focal = number(0xA405);
     out.camera = out.focal.is_some() || out.film_focal.is_some() || number(0x829A).is_some() || number(0x829D).is_some();
