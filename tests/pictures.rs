@@ -304,7 +304,7 @@ fn refused_by_name_with_what_to_do() {
         (Shot::open(dir.path(), &Limits::default()).expect_err("a folder"), "folder"),
         (Shot::open(&dir.path().join("nowhere.jpg"), &Limits::default()).expect_err("missing"), "no such file"),
         (Shot::open(Path::new("/dev/null"), &Limits::default()).expect_err("a device"), "not an ordinary file"),
-        (Shot::decode(&vec![0; 64], &Limits::default()).expect_err("zeros"), "zeros"),
+        (Shot::decode(&[0; 64], &Limits::default()).expect_err("zeros"), "zeros"),
     ];
     for (e, word) in &cases {
         let text = e.to_string();
