@@ -1,6 +1,12 @@
 //! Finds the sheet's lattice: its nodes to a fraction of a pixel, each with a whole-number address.
 
+mod blobs;
 mod candidate;
+pub mod checker;
+pub mod crosses;
+pub mod dots;
+mod patch;
+mod spot;
 
 pub use candidate::Candidate;
 

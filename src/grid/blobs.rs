@@ -1,0 +1,191 @@
+//! Dark spots on a lighter ground at several sizes: where dots, and the middles of small crosses, may be.
+//!
+//! In: a reduced level. Out: maxima of the difference of two smoothings (Marr & Hildreth 1980; Lowe 2004), over
+//! octaves, relative to the local ground, so that a mark in shadow counts as much as one in the light.
+
+use crate::length::Px;
+use crate::shot::{Gray, to_picture};
+use rayon::prelude::*;
+
+/// A dark spot.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Blob {
+    /// Where, in pixels of the level.
+    pub u: f64,
+    /// Where, in pixels of the level.
+    pub v: f64,
+    /// Half its width lies between one and three times this, in pixels of the level.
+    pub scale: f64,
+    /// How much darker than its surroundings, relative to them, as seen by the filter.
+    pub contrast: f32,
+}
+
+impl Blob {
+    /// Its place in the full picture.
+    pub fn at(&self, factor: usize) -> Px {
+        to_picture(factor, self.u, self.v)
+    }
+}
+
+/// Smallest relative contrast of interest: paper texture and sensor noise reach about 1 % after smoothing.
+const LEAST_CONTRAST: f32 = 0.015;
+/// Contrast is relative to the ground, but to no ground darker than this share of the picture's brightest parts:
+/// otherwise the grain of black cloth outshines every mark.
+const DARKEST_GROUND: f32 = 0.15;
+/// Ratio of the two curvatures of the response beyond which it is a ridge or an edge and not a spot (Lowe takes 10; a
+/// disc seen at 45 degrees reaches 2 to 3).
+const ROUNDNESS: f32 = 6.0;
+/// No more spots than this are handed on, the strongest first: a large sheet has a few thousand marks.
+const MOST: usize = 20_000;
+
+/// Dark spots of the level, strongest first, over `octaves` doublings of size.
+pub(super) fn blobs(gray: &Gray, octaves: usize) -> Vec<Blob> {
+    let floor = DARKEST_GROUND * bright(gray);
+    let mut found = Vec::new();
+    let mut image = gray.clone();
+    for octave in 0..octaves {
+        if image.width < 16 || image.height < 16 {
+            break;
+        }
+        maxima(&image, floor, (1usize << octave) as f64, &mut found);
+        image = halved(&image);
+    }
+    strongest(found, gray)
+}
+
+/// Luminance below which 95 % of the level lies (from a sparse sample).
+fn bright(gray: &Gray) -> f32 {
+    let mut some: Vec<f32> = gray.data.iter().step_by((gray.data.len() / 20_000).max(1)).copied().collect();
+    if some.is_empty() {
+        return 0.0;
+    }
+    let k = (some.len() * 95 / 100).min(some.len() - 1);
+    *some.select_nth_unstable_by(k, f32::total_cmp).1
+}
+
+/// The level at half its size.
+pub(super) fn halved(from: &Gray) -> Gray {
+    let (width, height) = (from.width / 2, from.height / 2);
+    let mut data = vec![0f32; width * height];
+    data.par_chunks_mut(width.max(1)).enumerate().for_each(|(v, row)| {
+        let a = &from.data[2 * v * from.width..][..2 * width];
+        let b = &from.data[(2 * v + 1) * from.width..][..2 * width];
+        for ((out, a), b) in row.iter_mut().zip(a.chunks_exact(2)).zip(b.chunks_exact(2)) {
+            *out = 0.25 * (a[0] + a[1] + b[0] + b[1]);
+        }
+    });
+    Gray { factor: from.factor * 2, width, height, data }
+}
+
+/// Smooths by 1 4 6 4 1 both ways with `step` pixels between the weights (standard deviation = `step`); the outermost
+/// pixels repeat.
+pub(super) fn smoothed(from: &[f32], width: usize, height: usize, step: usize) -> Vec<f32> {
+    const W: [f32; 3] = [6.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0];
+    let mut down = vec![0f32; from.len()];
+    down.par_chunks_mut(width).enumerate().for_each(|(v, out)| {
+        let row = |k: isize| &from[(v as isize + k * step as isize).clamp(0, height as isize - 1) as usize * width..][..width];
+        let (a, b, c, d, e) = (row(-2), row(-1), row(0), row(1), row(2));
+        for u in 0..width {
+            out[u] = W[0] * c[u] + W[1] * (b[u] + d[u]) + W[2] * (a[u] + e[u]);
+        }
+    });
+    let mut both = vec![0f32; from.len()];
+    both.par_chunks_mut(width).zip(down.par_chunks(width)).for_each(|(out, row)| {
+        let edge = 2 * step;
+        let at = |u: usize, k: isize| row[(u as isize + k * step as isize).clamp(0, width as isize - 1) as usize];
+        let clamped = |u: usize| W[0] * row[u] + W[1] * (at(u, -1) + at(u, 1)) + W[2] * (at(u, -2) + at(u, 2));
+        if width <= 2 * edge {
+            (0..width).for_each(|u| out[u] = clamped(u));
+            return;
+        }
+        (0..edge).chain(width - edge..width).for_each(|u| out[u] = clamped(u));
+        let n = width - 2 * edge;
+        let (a, b, c, d, e) = (&row[..n], &row[step..][..n], &row[edge..][..n], &row[3 * step..][..n], &row[4 * step..][..n]);
+        for (u, out) in out[edge..][..n].iter_mut().enumerate() {
+            *out = W[0] * c[u] + W[1] * (b[u] + d[u]) + W[2] * (a[u] + e[u]);
+        }
+    });
+    both
+}
+
+/// Adds the round maxima of one octave; `scale` is the octave's pixel in pixels of the level.
+fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
+    let (w, h) = (image.width, image.height);
+    let fine = smoothed(&image.data, w, h, 1);
+    let wide = smoothed(&fine, w, h, 2);
+    let mut response = fine;
+    response.par_chunks_mut(w).zip(wide.par_chunks(w)).for_each(|(r, b)| {
+        for (r, b) in r.iter_mut().zip(b) {
+            *r = (*b - *r) / b.max(floor).max(1e-6);
+        }
+    });
+    let least = LEAST_CONTRAST.max(5.0 * spread(&response));
+    let rows: Vec<Vec<Blob>> = (2..h - 2)
+        .into_par_iter()
+        .map(|v| {
+            let mut row = Vec::new();
+            let here = &response[v * w..(v + 1) * w];
+            for u in 2..w - 2 {
+                if here[u] > least
+                    && let Some((du, dv)) = peak(&response, w, u, v)
+                {
+                    let place = |x: f64| (x + 0.5) * scale - 0.5;
+                    row.push(Blob { u: place(u as f64 + du), v: place(v as f64 + dv), scale, contrast: here[u] });
+                }
+            }
+            row
+        })
+        .collect();
+    found.extend(rows.into_iter().flatten());
+}
+
+/// Standard deviation of the response where nothing is marked, from the median of its size on a sparse sample.
+fn spread(response: &[f32]) -> f32 {
+    let mut some: Vec<f32> = response.iter().step_by((response.len() / 20_000).max(1)).map(|r| r.abs()).collect();
+    1.4826 * super::patch::median(&mut some)
+}
+
+/// Whether pixel (u, v) is a round maximum, and where between the pixels it lies.
+fn peak(r: &[f32], w: usize, u: usize, v: usize) -> Option<(f64, f64)> {
+    let k = v * w + u;
+    let c = r[k];
+    let before = [r[k - w - 1], r[k - w], r[k - w + 1], r[k - 1]];
+    let after = [r[k + 1], r[k + w - 1], r[k + w], r[k + w + 1]];
+    // One side strictly, the other not, so that of two equal neighbours exactly one is taken.
+    if before.iter().any(|&n| n >= c) || after.iter().any(|&n| n > c) {
+        return None;
+    }
+    let (xx, yy) = (r[k - 1] + r[k + 1] - 2.0 * c, r[k - w] + r[k + w] - 2.0 * c);
+    let xy = 0.25 * (r[k - w - 1] + r[k + w + 1] - r[k - w + 1] - r[k + w - 1]);
+    let (trace, det) = (xx + yy, xx * yy - xy * xy);
+    if det <= 0.0 || trace * trace * ROUNDNESS > det * (ROUNDNESS + 1.0).powi(2) {
+        return None;
+    }
+    let (gx, gy) = (0.5 * (r[k + 1] - r[k - 1]), 0.5 * (r[k + w] - r[k - w]));
+    let (du, dv) = ((xy * gy - yy * gx) / det, (xy * gx - xx * gy) / det);
+    Some((du.clamp(-0.7, 0.7) as f64, dv.clamp(-0.7, 0.7) as f64))
+}
+
+/// Strongest first; of spots seen at several sizes only the strongest stays.
+fn strongest(mut found: Vec<Blob>, gray: &Gray) -> Vec<Blob> {
+    found.sort_by(|a, b| b.contrast.total_cmp(&a.contrast).then(a.v.total_cmp(&b.v)).then(a.u.total_cmp(&b.u)));
+    const CELL: f64 = 8.0;
+    let (columns, rows) = ((gray.width as f64 / CELL) as usize + 1, (gray.height as f64 / CELL) as usize + 1);
+    let mut cells: Vec<Vec<u32>> = vec![Vec::new(); columns * rows];
+    let cell = |x: f64, most: usize| ((x / CELL).max(0.0) as usize).min(most - 1);
+    let mut kept: Vec<Blob> = Vec::new();
+    for blob in found {
+        let reach = 2.0 * blob.scale;
+        let near = (cell(blob.v - reach, rows)..=cell(blob.v + reach, rows))
+            .flat_map(|y| (cell(blob.u - reach, columns)..=cell(blob.u + reach, columns)).map(move |x| y * columns + x))
+            .any(|c| cells[c].iter().any(|&k| (kept[k as usize].u - blob.u).hypot(kept[k as usize].v - blob.v) < reach));
+        if !near {
+            cells[cell(blob.v, rows) * columns + cell(blob.u, columns)].push(kept.len() as u32);
+            kept.push(blob);
+            if kept.len() == MOST {
+                break;
+            }
+        }
+    }
+    kept
+}
