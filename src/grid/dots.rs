@@ -1,8 +1,7 @@
 //! Round dark dots at the nodes, from two pixels across to large discs.
 //!
-//! Candidates are spots (see `blobs`). A node is measured on the full picture: a dot only a few pixels across by the
-//! centre of its darkness under a window of its own shape, iterated (Bernstein & Jarvis 2002, as used for stars); a
-//! larger one by an ellipse through the points where its edge is half as dark. A disc seen in perspective is an ellipse
+//! Candidates are spots (see `blobs`). A node is measured on the full picture: a dot only a few pixels across by
+//! fitting a blurred disc to its darkness; a larger one by an ellipse through the points where its edge is half as dark. A disc seen in perspective is an ellipse
 //! whose centre is not the picture of the disc's centre (Heikkilä 2000): `off_centre` says by how much.
 
 use super::Candidate;
@@ -70,48 +69,98 @@ fn ground_about(patch: &Patch, spot: &Spot) -> Option<Ground> {
     Ground::fit(&ring)
 }
 
-/// Centre of darkness under a Gaussian window of the dot's own size and shape.
+/// Darkness of a blurred disc: depth / 2 (1 - T((ρ - 1) R / blur)), ρ² = d · M d with d from the centre, R the radius, T the
+/// hyperbolic tangent standing for the blurred edge. Fields: centre x, y, depth, M xx, xy, yy, blur.
+type Disc = SVector<f64, 7>;
+
+/// Fits a blurred disc to the darkness about the spot by damped least squares (Marquardt 1963).
 fn by_darkness(patch: &Patch, spot: &Spot, ground: &Ground) -> Option<Dot> {
-    let window = spot.moments + Matrix2::identity() * 0.25;
-    let inverse = window.try_inverse()?;
-    let mut c = Vector2::new(spot.u, spot.v);
-    let reach = 3.0 * window.symmetric_eigenvalues().max().sqrt();
-    let mut peak = 0.0;
-    for _ in 0..12 {
-        let (mut sum, mut first, mut weight) = (0.0, Vector2::zeros(), 0.0);
-        let span = |x: f64, most: usize| ((x - reach).ceil().max(0.0) as usize, ((x + reach).floor().max(0.0) as usize).min(most - 1));
-        let ((u0, u1), (v0, v1)) = (span(c.x, patch.width), span(c.y, patch.height));
-        for v in v0..=v1 {
-            for u in u0..=u1 {
-                let d = Vector2::new(u as f64, v as f64) - c;
-                let w = (-0.5 * d.dot(&(inverse * d))).exp();
-                let g = ground.at(u as f64, v as f64);
-                // Relative to the ground: a shadow's slope across the dot then cancels.
-                let dark = w * (1.0 - patch.at(u, v) as f64 / g.max(1e-4));
-                sum += dark;
-                first += d * dark;
-                weight += w;
+    let pixels = darkness(patch, spot, ground);
+    let shape = spot.moments.try_inverse()? * 0.25;
+    let deepest = pixels.iter().map(|p| p.2).fold(0.0, f64::max);
+    let mut m = Disc::from_column_slice(&[spot.u, spot.v, deepest, shape[(0, 0)], shape[(0, 1)], shape[(1, 1)], 1.0]);
+    let (mut n, mut r, mut cost) = normal(&pixels, &m);
+    let mut damping = 1e-2;
+    for _ in 0..15 {
+        let mut damped = n;
+        (0..7).for_each(|k| damped[(k, k)] *= 1.0 + damping);
+        let step = damped.cholesky()?.solve(&r);
+        let mut next = m + step;
+        next[6] = next[6].clamp(0.5, 3.0);
+        let trial = if next[3] * next[5] > next[4] * next[4] && next[3] > 0.0 { normal(&pixels, &next) } else { (n, r, f64::MAX) };
+        if trial.2 <= cost {
+            let done = step.fixed_rows::<2>(0).norm() < 1e-3;
+            m = next;
+            (n, r, cost) = trial;
+            damping *= 0.2;
+            if done {
+                break;
+            }
+        } else {
+            damping *= 10.0;
+            if damping > 1e5 {
+                break;
             }
         }
-        if sum <= 0.0 {
-            return None;
-        }
-        // The window sees the dot's centre pulled half way to its own (equal spreads): twice the shift is the Newton step.
-        let step = first * (2.0 / sum);
-        c += step;
-        peak = 2.0 * sum / weight;
-        if (c - Vector2::new(spot.u, spot.v)).norm() > 1.0 + 0.5 * spot.reach {
-            return None;
-        }
-        if step.norm() < 1e-4 {
-            break;
+    }
+    let (du, dv) = (m[0] - spot.u, m[1] - spot.v);
+    let rms = (cost / (pixels.len() as f64 - 7.0).max(1.0)).sqrt();
+    if du.hypot(dv) > 0.5 + 0.3 * spot.reach || rms > 0.2 * m[2] {
+        return None;
+    }
+    // The place hardly depends on shape and depth (a disc is even, its shift odd), so its own two rows tell the error.
+    // Residuals of neighbouring pixels go together (demosaicing, JPEG, ink): twice the white-noise error.
+    let place = n.fixed_view::<2, 2>(0, 0).try_inverse()?;
+    let error = 2.0 * rms * (0.5 * place.trace()).sqrt();
+    let radius = (m[3] * m[5] - m[4] * m[4]).powf(-0.25);
+    (error < 0.5).then(|| Dot { at: patch.outside(m[0], m[1]), error: error.hypot(FLOOR), radius })
+}
+
+/// Darkness relative to the ground (a shadow's slope across the dot then cancels) of the pixels about a spot.
+fn darkness(patch: &Patch, spot: &Spot, ground: &Ground) -> Vec<(f64, f64, f64)> {
+    let reach = spot.reach + 2.5;
+    let span = |x: f64, most: usize| ((x - reach).ceil().max(0.0) as usize, ((x + reach).floor().max(0.0) as usize).min(most - 1));
+    let ((u0, u1), (v0, v1)) = (span(spot.u, patch.width), span(spot.v, patch.height));
+    let mut pixels = Vec::with_capacity((u1 - u0 + 1) * (v1 - v0 + 1));
+    for v in v0..=v1 {
+        for u in u0..=u1 {
+            let (x, y) = (u as f64, v as f64);
+            if (x - spot.u).hypot(y - spot.v) <= reach {
+                pixels.push((x, y, 1.0 - patch.at(u, v) as f64 / ground.at(x, y).max(1e-4)));
+            }
         }
     }
-    // Least error of the place of a Gaussian spot in white noise, 2 noise² / (π peak²); noise of JPEG pictures is
-    // correlated, hence twice.
-    let noise = ground.noise / ground.at(c.x, c.y).max(1e-4);
-    let error = 2.0 * (2.0 / std::f64::consts::PI).sqrt() * noise / peak;
-    (error < 0.5).then(|| Dot { at: patch.outside(c.x, c.y), error: error.hypot(FLOOR), radius: spot.radius() })
+    pixels
+}
+
+/// Normal equations and sum of squares of a disc over the pixels.
+fn normal(pixels: &[(f64, f64, f64)], m: &Disc) -> (SMatrix<f64, 7, 7>, Disc, f64) {
+    let (mut n, mut g, mut cost) = (SMatrix::<f64, 7, 7>::zeros(), Disc::zeros(), 0.0);
+    let radius = (m[3] * m[5] - m[4] * m[4]).max(1e-12).powf(-0.25);
+    let steep = radius / m[6];
+    for &(u, v, dark) in pixels {
+        let (x, y) = (u - m[0], v - m[1]);
+        let (mx, my) = (m[3] * x + m[4] * y, m[4] * x + m[5] * y);
+        let rho = (mx * x + my * y).sqrt().max(1e-6);
+        let t = ((rho - 1.0) * steep).tanh();
+        // Derivative by ρ; the radius within `steep` is held as a constant of the step.
+        let by_rho = -0.5 * m[2] * (1.0 - t * t) * steep;
+        let half = 0.5 * by_rho / rho;
+        let row = Disc::from_column_slice(&[
+            -by_rho * mx / rho,
+            -by_rho * my / rho,
+            0.5 * (1.0 - t),
+            half * x * x,
+            2.0 * half * x * y,
+            half * y * y,
+            0.5 * m[2] * (1.0 - t * t) * (rho - 1.0) * steep / m[6],
+        ]);
+        let miss = dark - 0.5 * m[2] * (1.0 - t);
+        n.ger(1.0, &row, &row, 1.0);
+        g += row * miss;
+        cost += miss * miss;
+    }
+    (n, g, cost)
 }
 
 /// Centre of the ellipse through the half-dark points of the edge, along rays from the middle.
