@@ -16,7 +16,9 @@ pub(super) struct Blob {
     pub v: f64,
     /// Half its width lies between one and three times this, in pixels of the level.
     pub scale: f64,
-    /// How much darker than its surroundings, relative to them, as seen by the filter.
+    /// How much darker than its surroundings, as seen by the filter.
+    dark: f32,
+    /// The same relative to them.
     pub contrast: f32,
 }
 
@@ -115,22 +117,28 @@ fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
     let wide = smoothed(&fine, w, h, 2);
     let mut response = fine;
     response.par_chunks_mut(w).zip(wide.par_chunks(w)).for_each(|(r, b)| {
-        for (r, b) in r.iter_mut().zip(b) {
-            *r = (*b - *r) / b.max(floor).max(1e-6);
-        }
+        r.iter_mut().zip(b).for_each(|(r, b)| *r = *b - *r);
     });
-    let least = LEAST_CONTRAST.max(5.0 * spread(&response));
+    let floor = floor.max(1e-6);
+    let least = LEAST_CONTRAST.max(5.0 * spread(&response, &wide, floor));
     let rows: Vec<Vec<Blob>> = (2..h - 2)
         .into_par_iter()
         .map(|v| {
             let mut row = Vec::new();
             let here = &response[v * w..(v + 1) * w];
+            let ground = &wide[v * w..(v + 1) * w];
             for u in 2..w - 2 {
-                if here[u] > least
+                if here[u] > least * ground[u].max(floor)
                     && let Some((du, dv)) = peak(&response, w, u, v)
                 {
                     let place = |x: f64| (x + 0.5) * scale - 0.5;
-                    row.push(Blob { u: place(u as f64 + du), v: place(v as f64 + dv), scale, contrast: here[u] });
+                    row.push(Blob {
+                        u: place(u as f64 + du),
+                        v: place(v as f64 + dv),
+                        scale,
+                        dark: here[u],
+                        contrast: here[u] / ground[u].max(floor),
+                    });
                 }
             }
             row
@@ -139,9 +147,10 @@ fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
     found.extend(rows.into_iter().flatten());
 }
 
-/// Standard deviation of the response where nothing is marked, from the median of its size on a sparse sample.
-fn spread(response: &[f32]) -> f32 {
-    let mut some: Vec<f32> = response.iter().step_by((response.len() / 20_000).max(1)).map(|r| r.abs()).collect();
+/// Standard deviation of the relative response where nothing is marked, from the median of its size on a sparse sample.
+fn spread(response: &[f32], ground: &[f32], floor: f32) -> f32 {
+    let step = (response.len() / 20_000).max(1);
+    let mut some: Vec<f32> = response.iter().zip(ground).step_by(step).map(|(r, g)| r.abs() / g.max(floor)).collect();
     1.4826 * super::patch::median(&mut some)
 }
 
@@ -166,26 +175,33 @@ fn peak(r: &[f32], w: usize, u: usize, v: usize) -> Option<(f64, f64)> {
     Some((du.clamp(-0.7, 0.7) as f64, dv.clamp(-0.7, 0.7) as f64))
 }
 
-/// Strongest first; of spots seen at several sizes only the strongest stays.
+/// Of spots seen at several sizes only the darkest stays (a large disc's rim has strong relative contrast, its middle is darkest);
+/// strongest first.
 fn strongest(mut found: Vec<Blob>, gray: &Gray) -> Vec<Blob> {
-    found.sort_by(|a, b| b.contrast.total_cmp(&a.contrast).then(a.v.total_cmp(&b.v)).then(a.u.total_cmp(&b.u)));
+    found.sort_by(|a, b| b.dark.total_cmp(&a.dark).then(a.v.total_cmp(&b.v)).then(a.u.total_cmp(&b.u)));
     const CELL: f64 = 8.0;
+    // Reach of the coarsest size looked at (16 pixels of the level).
+    const WIDEST: f64 = 24.0;
     let (columns, rows) = ((gray.width as f64 / CELL) as usize + 1, (gray.height as f64 / CELL) as usize + 1);
     let mut cells: Vec<Vec<u32>> = vec![Vec::new(); columns * rows];
     let cell = |x: f64, most: usize| ((x / CELL).max(0.0) as usize).min(most - 1);
     let mut kept: Vec<Blob> = Vec::new();
     for blob in found {
-        let reach = 2.0 * blob.scale;
+        // Two scales of its own and one and a half of a darker, larger one.
+        let reach = WIDEST.max(2.0 * blob.scale);
         let near = (cell(blob.v - reach, rows)..=cell(blob.v + reach, rows))
             .flat_map(|y| (cell(blob.u - reach, columns)..=cell(blob.u + reach, columns)).map(move |x| y * columns + x))
-            .any(|c| cells[c].iter().any(|&k| (kept[k as usize].u - blob.u).hypot(kept[k as usize].v - blob.v) < reach));
+            .flat_map(|c| &cells[c])
+            .any(|&k| {
+                let other = &kept[k as usize];
+                (other.u - blob.u).hypot(other.v - blob.v) < (2.0 * blob.scale).max(1.5 * other.scale)
+            });
         if !near {
             cells[cell(blob.v, rows) * columns + cell(blob.u, columns)].push(kept.len() as u32);
             kept.push(blob);
-            if kept.len() == MOST {
-                break;
-            }
         }
     }
+    kept.sort_by(|a, b| b.contrast.total_cmp(&a.contrast).then(a.v.total_cmp(&b.v)).then(a.u.total_cmp(&b.u)));
+    kept.truncate(MOST);
     kept
 }

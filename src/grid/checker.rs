@@ -7,6 +7,7 @@
 
 use super::Candidate;
 use super::blobs::{halved, smoothed};
+use super::damped::{Normal, least};
 use super::patch::Patch;
 use crate::length::Px;
 use crate::shot::{Gray, Shot, to_picture};
@@ -31,6 +32,8 @@ const LARGEST: f64 = 9.0;
 const SMALLEST: f64 = 3.0;
 /// Share of the shorter step a window may reach.
 const SHARE: f64 = 0.4;
+/// Blur of an edge that a pixel's own width alone makes, px.
+const SHARPEST: f64 = 0.4;
 /// Error that no noise explains, px.
 const FLOOR: f64 = 0.015;
 
@@ -250,39 +253,18 @@ type Model = SVector<f64, 9>;
 struct Corner;
 
 impl Corner {
-    /// Centre and standard error by damped least squares (Marquardt 1963); `None` when it settles nowhere, or the light is not like a corner's.
+    /// Centre and standard error ; `None` when it settles nowhere, or the light is not like a corner's.
     fn fit(patch: &Patch, start: Vector2<f64>, radius: f64) -> Option<(Vector2<f64>, f64)> {
-        let mut m = Self::begin(patch, start, radius)?;
         let pixels = pixels_about(patch, start, radius)?;
-        let (mut n, mut r, mut cost) = Self::normal(&pixels, &m);
-        let mut damping = 1e-3;
-        for _ in 0..15 {
-            let mut damped = n;
-            (0..9).for_each(|k| damped[(k, k)] *= 1.0 + damping);
-            let step = damped.cholesky()?.solve(&r);
-            let mut next = m + step;
-            next[8] = next[8].clamp(0.3, 0.5 * radius);
-            let (n2, r2, cost2) = Self::normal(&pixels, &next);
-            if cost2 <= cost {
-                let done = (next - m).fixed_rows::<2>(0).norm() < 1e-3;
-                (m, n, r, cost) = (next, n2, r2, cost2);
-                damping *= 0.2;
-                if done {
-                    break;
-                }
-            } else {
-                damping *= 10.0;
-                if damping > 1e4 {
-                    break;
-                }
-            }
-        }
+        let rest =
+            least(Self::begin(patch, start, radius)?, |m| m[8] = m[8].clamp(SHARPEST, 0.5 * radius), |m| Some(Self::normal(&pixels, m)))?;
+        let m = rest.at;
         let c = Vector2::new(m[0], m[1]);
-        let rms = (cost / (pixels.len() as f64 - 9.0).max(1.0)).sqrt();
+        let rms = (rest.cost / (pixels.len() as f64 - 9.0).max(1.0)).sqrt();
         if (c - start).norm() > 1.5 || rms > 0.2 * m[5].abs() || m[5].abs() < 0.08 * m[4] {
             return None;
         }
-        let inverse = n.cholesky()?.inverse();
+        let inverse = rest.normal.cholesky()?.inverse();
         // Residuals of neighbouring pixels go together (demosaicing, JPEG): twice the white-noise error.
         let error = 2.0 * rms * (0.5 * (inverse[(0, 0)] + inverse[(1, 1)])).sqrt();
         (error < 0.5).then_some((c, error))
@@ -301,8 +283,8 @@ impl Corner {
         Some(Model::from_column_slice(&[start.x, start.y, angle(a), angle(b), 0.5 * (p + q), 0.5 * (p - q), 0.0, 0.0, 1.0]))
     }
 
-    /// Normal equations and sum of squares over the pixels.
-    fn normal(pixels: &[(f64, f64, f64)], m: &Model) -> (SMatrix<f64, 9, 9>, Model, f64) {
+    /// Normal equations over the pixels.
+    fn normal(pixels: &[(f64, f64, f64)], m: &Model) -> Normal<9> {
         let (mut n, mut r, mut cost) = (SMatrix::<f64, 9, 9>::zeros(), Model::zeros(), 0.0);
         let ((sa, ca), (sb, cb)) = (m[2].sin_cos(), m[3].sin_cos());
         // Normals turned so that both products are positive between the axes a and b.

@@ -16,8 +16,8 @@ use nalgebra::{Matrix2, Vector2};
 const OCTAVES: usize = 3;
 /// Samples round the ring; even, so that opposite arms fall on a pair.
 const RING: usize = 32;
-/// Radius of the ring in pixels of the octave: clear of the middle's blur, and still on the arms of a stubby cross.
-const RADIUS: f64 = 4.0;
+/// Radii of the ring in pixels of the octave: clear of the middle's blur, and still on the arms of a stubby cross.
+const RADII: [f64; 2] = [4.0, 7.0];
 /// Error that no noise explains, px (as for dots).
 const FLOOR: f64 = 0.02;
 /// Half the length of a profile across an arm, px, beyond half the line's width.
@@ -30,12 +30,16 @@ pub fn candidates(gray: &Gray) -> Vec<Candidate> {
     found
 }
 
-/// Looks round a spot for two pairs of arms.
+/// Looks round a spot for two pairs of arms, near and farther out (the line may be thinner or thicker than the filter).
 fn cross(gray: &Gray, blob: &Blob) -> Option<Candidate> {
+    RADII.iter().filter_map(|r| ring(gray, blob, r * blob.scale)).max_by(|a, b| a.strength.total_cmp(&b.strength))
+}
+
+fn ring(gray: &Gray, blob: &Blob, radius: f64) -> Option<Candidate> {
     let mut light = [0f32; RING];
     for (k, light) in light.iter_mut().enumerate() {
         let angle = std::f64::consts::TAU * k as f64 / RING as f64;
-        *light = level_sample(gray, blob.u + RADIUS * blob.scale * angle.cos(), blob.v + RADIUS * blob.scale * angle.sin())?;
+        *light = level_sample(gray, blob.u + radius * angle.cos(), blob.v + radius * angle.sin())?;
     }
     let mut sorted = light;
     sorted.sort_by(f32::total_cmp);

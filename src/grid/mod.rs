@@ -4,6 +4,7 @@ mod blobs;
 mod candidate;
 pub mod checker;
 pub mod crosses;
+mod damped;
 pub mod dots;
 mod patch;
 mod spot;

@@ -71,14 +71,6 @@ impl Patch {
         Some(top + (low - top) * fy)
     }
 
-    /// Median luminance of the window's outermost pixels: the ground around a mark that does not reach them.
-    pub fn border_median(&self) -> f32 {
-        let (w, h) = (self.width, self.height);
-        let mut border: Vec<f32> = (0..w).flat_map(|u| [self.at(u, 0), self.at(u, h - 1)]).collect();
-        border.extend((0..h).flat_map(|v| [self.at(0, v), self.at(w - 1, v)]));
-        median(&mut border)
-    }
-
     /// Mean of the 3 × 3 pixels about column `u`, row `v`, weighted 1 2 1 both ways; pixels beyond the window repeat.
     pub fn smooth(&self, u: usize, v: usize) -> f32 {
         let (l, r) = (u.saturating_sub(1), (u + 1).min(self.width - 1));

@@ -1,6 +1,6 @@
 //! The one dark, separate spot nearest a predicted place: a dot, or a whole small cross.
 
-use super::patch::Patch;
+use super::patch::{Ground, Patch, median};
 use crate::length::Px;
 use crate::shot::Shot;
 use nalgebra::{Matrix2, Vector2};
@@ -9,6 +9,8 @@ use nalgebra::{Matrix2, Vector2};
 const SEARCH: f64 = 0.2;
 /// No window reaches farther than this share of a step: the next node's mark is never seen.
 const WINDOW: f64 = 0.48;
+/// Half of the first window tried, px: room for a mark of some twenty pixels.
+const SMALL: f64 = 14.0;
 /// Least contrast with the paper, relative to it.
 const LEAST: f32 = 0.04;
 
@@ -32,39 +34,38 @@ impl Spot {
     /// a fifth of a step, or it runs out of the window (a line, cloth, the sheet's edge).
     pub fn find(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<(Patch, Self)> {
         let step = frame[0].norm().min(frame[1].norm());
-        let most = (WINDOW * step).floor() as usize;
-        let mut half = 14.min(most);
+        let mut share = WINDOW.min(SMALL / step);
         loop {
-            let patch = Patch::around(shot, predicted, half)?;
-            match Self::in_patch(&patch, predicted, SEARCH * step) {
-                Look::Found(spot) => return Some((patch, spot)),
-                Look::Nothing if half * 2 > most => return None,
-                Look::Wider if half == most => return None,
-                _ => half = (half * 2).min(most),
+            let cell = Cell::about(shot, predicted, frame, share)?;
+            match Self::in_cell(&cell, predicted, SEARCH * step) {
+                Look::Found(spot) => return Some((cell.patch, spot)),
+                _ if share >= WINDOW => return None,
+                // Nothing dark here although most of the search was in the window.
+                Look::Nothing if share > 2.0 * SEARCH => return None,
+                _ => share = (share * 2.0).min(WINDOW),
             }
         }
     }
 
-    fn in_patch(patch: &Patch, predicted: Px, search: f64) -> Look {
-        let ground = patch.border_median();
-        let (pu, pv) = patch.inside(predicted);
-        let Some((seed, darkest)) = darkest_near(patch, (pu, pv), search, ground) else { return Look::Nothing };
-        if ground - darkest < LEAST * ground {
-            return Look::Wider;
+    fn in_cell(cell: &Cell, predicted: Px, search: f64) -> Look {
+        let Some(ground) = cell.ground() else { return Look::Nothing };
+        let Some((seed, darkest)) = darkest_near(cell, predicted, search, &ground) else { return Look::Nothing };
+        if darkest < LEAST {
+            return Look::Nothing;
         }
         // Blur makes the tips of a cross half as dark as its middle: a little below half keeps it whole.
-        let level = ground - 0.4 * (ground - darkest);
-        match region(patch, seed, level) {
-            Some(pixels) => Self::of(patch, &pixels, ground).map_or(Look::Nothing, Look::Found),
+        match region(cell, seed, &ground, 0.4 * darkest) {
+            Some(pixels) => Self::of(cell, &pixels, &ground).map_or(Look::Nothing, Look::Found),
             None => Look::Wider,
         }
     }
 
-    fn of(patch: &Patch, pixels: &[usize], ground: f32) -> Option<Self> {
-        let place = |k: usize| Vector2::new((k % patch.width) as f64, (k / patch.width) as f64);
+    fn of(cell: &Cell, pixels: &[usize], ground: &Ground) -> Option<Self> {
+        let width = cell.patch.width;
+        let place = |k: usize| Vector2::new((k % width) as f64, (k / width) as f64);
         let (mut sum, mut c) = (0.0, Vector2::zeros());
         for &k in pixels {
-            let dark = (ground - patch.data[k]).max(0.0) as f64;
+            let dark = cell.dark(ground, k).max(0.0) as f64;
             sum += dark;
             c += place(k) * dark;
         }
@@ -75,7 +76,7 @@ impl Spot {
         let (mut moments, mut reach) = (Matrix2::zeros(), 0.0f64);
         for &k in pixels {
             let d = place(k) - c;
-            moments += d * d.transpose() * ((ground - patch.data[k]).max(0.0) as f64 / sum);
+            moments += d * d.transpose() * (cell.dark(ground, k).max(0.0) as f64 / sum);
             reach = reach.max(d.norm());
         }
         // A pixel is itself a twelfth of a square pixel wide.
@@ -114,28 +115,68 @@ enum Look {
     Wider,
 }
 
-/// The darkest pixel (smoothed) within `search` of a place, nearer ones preferred; `None` outside the window.
-fn darkest_near(patch: &Patch, near: (f64, f64), search: f64, ground: f32) -> Option<(usize, f32)> {
+/// The part of a node's square that is looked at: all points nearer than a share of a step along both steps.
+struct Cell {
+    patch: Patch,
+    /// Larger of the two distances from the prediction, in steps over the share: inside the cell below 1.
+    out: Vec<f32>,
+}
+
+impl Cell {
+    fn about(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2], share: f64) -> Option<Self> {
+        let [a, b] = frame;
+        let half = share * (a.x.abs() + b.x.abs()).max(a.y.abs() + b.y.abs());
+        let patch = Patch::around(shot, predicted, half.ceil() as usize + 1)?;
+        let back = Matrix2::from_columns(&frame).try_inverse()? / share;
+        let (u0, v0) = patch.inside(predicted);
+        let place = |k: usize| back * Vector2::new((k % patch.width) as f64 - u0, (k / patch.width) as f64 - v0);
+        let out = (0..patch.data.len()).map(|k| place(k).amax() as f32).collect();
+        Some(Self { patch, out })
+    }
+
+    /// Light near the cell's outline as a plane: the paper around a mark that does not reach it. What differs from
+    /// the median by more than a quarter (cloth, a neighbour) is left out.
+    fn ground(&self) -> Option<Ground> {
+        let rim = || (0..self.out.len()).filter(|&k| (0.8..1.0).contains(&self.out[k]));
+        let middle = median(&mut rim().map(|k| self.patch.data[k]).collect::<Vec<_>>());
+        let place = |k: usize| ((k % self.patch.width) as f64, (k / self.patch.width) as f64);
+        let near = rim().filter(|&k| (self.patch.data[k] - middle).abs() <= 0.25 * middle);
+        Ground::fit(&near.map(|k| (place(k).0, place(k).1, self.patch.data[k] as f64)).collect::<Vec<_>>())
+    }
+
+    /// How much darker than the ground pixel `k` is, relative to it.
+    fn dark(&self, ground: &Ground, k: usize) -> f32 {
+        let g = ground.at((k % self.patch.width) as f64, (k / self.patch.width) as f64);
+        1.0 - self.patch.data[k] / (g as f32).max(1e-4)
+    }
+}
+
+/// The darkest pixel (smoothed, relative to the ground) within `search` of a place, nearer ones preferred, and how dark it is;
+/// `None` outside the window.
+fn darkest_near(cell: &Cell, predicted: Px, search: f64, ground: &Ground) -> Option<(usize, f32)> {
     let search = search.max(2.0);
+    let patch = &cell.patch;
+    let near = patch.inside(predicted);
     let mut best: Option<(f32, usize, f32)> = None;
     for v in 0..patch.height {
         for u in 0..patch.width {
             let d = (u as f64 - near.0).hypot(v as f64 - near.1);
-            if d <= search {
-                let light = patch.smooth(u, v);
+            if d <= search && cell.out[v * patch.width + u] < 0.9 {
+                let dark = 1.0 - patch.smooth(u, v) / (ground.at(u as f64, v as f64) as f32).max(1e-4);
                 // A speck at the end of the search has to be twice as dark as one where the mark should be.
-                let score = (ground - light) * (1.0 - 0.5 * (d / search) as f32);
+                let score = dark * (1.0 - 0.5 * (d / search) as f32);
                 if best.is_none_or(|(s, ..)| score > s) {
-                    best = Some((score, v * patch.width + u, light));
+                    best = Some((score, v * patch.width + u, dark));
                 }
             }
         }
     }
-    best.map(|(_, k, light)| (k, light))
+    best.map(|(_, k, dark)| (k, dark))
 }
 
-/// Pixels darker than `level` connected with `seed`; `None` when they reach the window's outermost pixels.
-fn region(patch: &Patch, seed: usize, level: f32) -> Option<Vec<usize>> {
+/// Pixels darker than `least` connected with `seed`; `None` when they reach the cell's outline or the picture's.
+fn region(cell: &Cell, seed: usize, ground: &Ground, least: f32) -> Option<Vec<usize>> {
+    let patch = &cell.patch;
     let (w, h) = (patch.width, patch.height);
     let mut seen = vec![false; w * h];
     let mut pixels = vec![seed];
@@ -145,11 +186,11 @@ fn region(patch: &Patch, seed: usize, level: f32) -> Option<Vec<usize>> {
         let k = pixels[next];
         next += 1;
         let (u, v) = (k % w, k / w);
-        if u == 0 || v == 0 || u + 1 == w || v + 1 == h {
+        if u == 0 || v == 0 || u + 1 == w || v + 1 == h || cell.out[k] >= 1.0 {
             return None;
         }
         for n in [k - 1, k + 1, k - w, k + w, k - w - 1, k - w + 1, k + w - 1, k + w + 1] {
-            if !seen[n] && patch.data[n] < level {
+            if !seen[n] && cell.dark(ground, n) > least {
                 seen[n] = true;
                 pixels.push(n);
             }
