@@ -1,6 +1,8 @@
 //! Sheets marked by dots, crosses and checker squares: nodes against the true camera of rendered pictures, and against
 //! published pictures of calibration targets.
 
+#![allow(missing_docs, clippy::print_stdout)]
+
 use nalgebra::{Matrix3, Vector2, Vector3};
 use ruboff::grid::{Candidate, checker, crosses, dots};
 use ruboff::length::Px;
