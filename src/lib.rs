@@ -12,6 +12,7 @@ pub mod notes;
 pub mod outline;
 pub mod path;
 pub mod proof;
+pub mod seam;
 pub mod sheet;
 pub mod shot;
 pub mod solve;

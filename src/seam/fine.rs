@@ -1,0 +1,315 @@
+//! The second, precise answer: the edge model fitted every millimetre along a band that follows the first answer.
+
+use super::Settings;
+use super::band::Band;
+use super::edge::{Prior, Profile, Shape, Table};
+use super::guide::Guide;
+use super::search::{Moves, best_path};
+use super::tones::{Cover, Tones};
+use crate::view::View;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Neighbouring errors are alike over about the window of a fit, mm.
+pub(super) const CORRELATION: f64 = 3.0;
+
+/// The line at one place.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Found {
+    /// Column of the band.
+    pub column: usize,
+    /// Offset along the guide's normal, mm.
+    pub offset: f64,
+    /// Standard error of the offset, mm.
+    pub error: f64,
+    pub rival: bool,
+    pub unseen: bool,
+    pub cut: bool,
+}
+
+/// Offsets tried at first, mm: from minus to plus this, in steps well under the blur.
+const TRY_MOST: f64 = 0.9;
+const TRY_STEP: f64 = 0.15;
+const TRIES: usize = 13;
+/// Rows taken either side of the guide, mm.
+const INNER: f64 = 3.2;
+const OUTER: f64 = 3.2;
+/// Neighbouring rows share light (interpolation, blur, texture): a row counts as this part of one.
+const ROW_WORTH: f64 = 0.3;
+/// The curved-edge correction holds while the bend is wide against the blur, 1/mm.
+const MOST_BEND: f64 = 0.2;
+/// Within this distance of a corner its columns see both of its edges, mm; what that costs, mm for each 1/mm of bend
+/// beyond that of a round neckline.
+const CORNER_REACH: f64 = 2.5;
+const CORNER_ERROR: f64 = 1.0;
+const PLAIN_BEND: f64 = 0.06;
+/// No edge of cloth is known better than this, mm: threads stand out by some hundredths.
+const ERROR_FLOOR: f64 = 0.02;
+
+/// One place where the edge is fitted.
+struct Place {
+    column: usize,
+    profile: Profile,
+    prior: Prior,
+    /// Curvature of the guide here, and the sharpest within a window, 1/mm.
+    bend: f64,
+    sharpest: f64,
+    /// Millimetres a pixel across the edge, as a step of `SCALE_STEP`.
+    scale: i32,
+    seen: bool,
+    cut: bool,
+}
+
+/// Tables are shared by places whose pixels differ by less than this, relative.
+const SCALE_STEP: f64 = 0.05;
+
+/// Fits the edge about every `settings.step_mm` along the guide.
+pub(super) fn find(
+    band: &Band,
+    guide: &Guide,
+    view: &View,
+    height: f64,
+    tones: &Tones,
+    cover: &Cover<'_>,
+    settings: &Settings,
+) -> Vec<Found> {
+    let mut places = places(band, guide, &|k| pixel_mm(view, guide, k, height), tones, cover, settings);
+    let (shape, noise) = measure_shape(&places);
+    let tables = tables(&places, shape);
+    places.iter_mut().for_each(|p| p.prior.noise = noise);
+    let tries: Vec<[f64; TRIES]> = places.par_iter().map(|p| if p.seen { p.tries(&tables[&p.scale]) } else { [0.0; TRIES] }).collect();
+    let path = settle(&tries, guide.closed);
+    places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&tables[&p.scale], t, *row)).collect()
+}
+
+/// Millimetres a pixel across the edge at column `k`.
+fn pixel_mm(view: &View, guide: &Guide, k: usize, height: f64) -> f64 {
+    let across = (view.local(guide.at[k], height).px_by_mm * guide.normal[k]).norm();
+    if across > 1e-3 { 1.0 / across } else { 1.0 }
+}
+
+fn places(
+    band: &Band,
+    guide: &Guide,
+    pixel: &(dyn Fn(usize) -> f64 + Sync),
+    tones: &Tones,
+    cover: &Cover<'_>,
+    settings: &Settings,
+) -> Vec<Place> {
+    let n = guide.len();
+    let count = ((n as f64 * guide.step / settings.step_mm).round() as usize).max(1);
+    let rows: Vec<usize> = (0..band.rows()).filter(|r| (-INNER..=OUTER).contains(&band.offset(*r))).collect();
+    let inked = inked(band, guide, cover, &rows);
+    let reach = (0.75 * settings.window_mm / guide.step) as isize;
+    (0..count)
+        .into_par_iter()
+        .map(|p| {
+            let column = p * n / count;
+            let mut sums = vec![[0.0f64; 5]; rows.len()];
+            let mut full = 0.0;
+            for d in -reach..=reach {
+                let k = column as isize + d;
+                if !guide.closed && (k < 0 || k >= n as isize) {
+                    continue;
+                }
+                let k = k.rem_euclid(n as isize) as usize;
+                let w = 1.0 - d.abs() as f64 / (reach + 1) as f64;
+                full += w;
+                let light = band.column(k);
+                for (i, (r, s)) in rows.iter().zip(sums.iter_mut()).enumerate() {
+                    let v = light[*r];
+                    if v[0].is_finite() {
+                        (0..3).for_each(|c| s[c] += w * f64::from(v[c]));
+                        s[3] += w * f64::from(inked[k * rows.len() + i]);
+                        s[4] += w;
+                    }
+                }
+            }
+            let mut profile = Profile::default();
+            for (r, s) in rows.iter().zip(&sums).filter(|(_, s)| s[4] > 0.3 * full) {
+                profile.offset.push(band.offset(*r));
+                profile.light.push([s[0] / s[4], s[1] / s[4], s[2] / s[4]]);
+                profile.cover.push(s[3] / s[4]);
+                profile.weight.push(s[4] / full * trust(band.offset(*r)));
+            }
+            let middle = profile.offset.iter().filter(|o| o.abs() < 1.2).count();
+            let seen = middle as f64 > 1.8 / band.across && profile.offset.len() > 16;
+            let cut = !band.column(column)[band.half][0].is_finite();
+            let prior = expect(&profile, tones.paper_at(column, n), tones.ink);
+            Place {
+                column,
+                profile,
+                prior,
+                bend: guide.bend[column],
+                sharpest: sharpest(guide, column),
+                scale: (pixel(column).ln() / SCALE_STEP).round() as i32,
+                seen,
+                cut,
+            }
+        })
+        .collect()
+}
+
+/// The sharpest bend within the length a fit looks at.
+fn sharpest(guide: &Guide, column: usize) -> f64 {
+    let (n, reach) = (guide.len() as isize, (CORNER_REACH / guide.step) as isize);
+    let near = (-reach..=reach).map(|d| column as isize + d).filter(|k| guide.closed || (*k >= 0 && *k < n));
+    near.map(|k| guide.bend[k.rem_euclid(n) as usize].abs()).fold(0.0, f64::max)
+}
+
+/// Share of ink at the given rows of every column; inside the cloth, where no sheet can be seen, nothing.
+fn inked(band: &Band, guide: &Guide, cover: &Cover<'_>, rows: &[usize]) -> Vec<f32> {
+    let mut out = vec![0f32; guide.len() * rows.len()];
+    out.par_chunks_mut(rows.len()).enumerate().for_each(|(k, out)| {
+        for (r, o) in rows.iter().zip(out).filter(|(r, _)| band.offset(**r) > -TRY_MOST - 0.6) {
+            *o = cover.at(guide.at[k] + guide.normal[k] * band.offset(*r));
+        }
+    });
+    out
+}
+
+/// Cloth far inside says little about the rim: stripes, stitches.
+fn trust(offset: f64) -> f64 {
+    (1.0 + 0.32 * (offset + 1.0).min(0.0)).max(0.3)
+}
+
+/// What a place expects: the cloth from the profile's own inner end, the paper from beside it.
+fn expect(profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
+    let (ink, paper) = (ink.map(f64::from), paper.map(f64::from));
+    let inside: Vec<&[f64; 3]> = profile.offset.iter().zip(&profile.light).filter(|(o, _)| **o < -1.2).map(|(_, v)| v).collect();
+    let cloth = std::array::from_fn(|c| {
+        let mut v: Vec<f64> = inside.iter().map(|l| l[c]).collect();
+        let mid = v.len() / 2;
+        if v.is_empty() { 0.3 } else { *v.select_nth_unstable_by(mid, f64::total_cmp).1 }
+    });
+    // Grain grows with light; these start values are replaced by what the fits leave over.
+    let noise = std::array::from_fn(|c| (0.004 + 0.01 * f64::max(cloth[c], paper[c])).powi(2));
+    Prior { cloth, paper, ink, noise }
+}
+
+/// The shared tables, one a scale that occurs.
+fn tables(places: &[Place], shape: Shape) -> BTreeMap<i32, Table> {
+    let scales: BTreeSet<i32> = places.iter().map(|p| p.scale).collect();
+    let scales: Vec<i32> = scales.into_iter().collect();
+    let made: Vec<Table> =
+        scales.par_iter().map(|s| Table::new(Shape { sigma: shape.sigma * (f64::from(*s) * SCALE_STEP).exp(), ..shape })).collect();
+    scales.into_iter().zip(made).collect()
+}
+
+/// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel.
+fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
+    const PROBES: usize = 48;
+    let seen: Vec<&Place> = places.iter().filter(|p| p.seen && !p.cut).collect();
+    let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
+    let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15 };
+    let judge = |shape: Shape| -> f64 {
+        let scales: BTreeSet<i32> = probes.iter().map(|p| p.scale).collect();
+        let tables: BTreeMap<i32, Table> = scales
+            .into_iter()
+            .map(|s| (s, Table::new(Shape { sigma: shape.sigma * (f64::from(s) * SCALE_STEP).exp(), ..shape })))
+            .collect();
+        let fits: Vec<f64> =
+            probes.par_iter().map(|p| (p.tries(&tables[&p.scale]).iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln()).collect();
+        fits.iter().sum()
+    };
+    if !probes.is_empty() {
+        // One at a time, twice: they hardly depend on each other.
+        for round in 0..2 {
+            let step = if round == 0 { 1.3 } else { 1.12 };
+            best = least([1.0 / step / step, 1.0 / step, 1.0, step, step * step].map(|f| Shape { sigma: best.sigma * f, ..best }), &judge);
+            if round == 0 {
+                best = least([0.8, 1.2, 1.7, 2.4].map(|roll| Shape { roll, ..best }), &judge);
+                best = least([0.0, 0.15, 0.3, 0.45].map(|sharpen| Shape { sharpen, ..best }), &judge);
+            }
+        }
+    }
+    let tables = tables(&probes.iter().map(|p| (*p).bare()).collect::<Vec<_>>(), best);
+    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&tables[&p.scale])).collect();
+    let noise = std::array::from_fn(|c| {
+        let mut v: Vec<f64> = left.iter().map(|l| l[c]).collect();
+        if v.is_empty() {
+            return 1e-4;
+        }
+        let mid = v.len() / 2;
+        v.select_nth_unstable_by(mid, f64::total_cmp).1.max(1e-7)
+    });
+    (best, noise)
+}
+
+fn least<const N: usize>(shapes: [Shape; N], judge: &dyn Fn(Shape) -> f64) -> Shape {
+    let mut best = (f64::INFINITY, shapes[0]);
+    for s in shapes {
+        let j = judge(s);
+        if j < best.0 {
+            best = (j, s);
+        }
+    }
+    best.1
+}
+
+/// One offset tried for each place, by the best path through the tries: an outlier must pay for leaving its neighbours.
+fn settle(tries: &[[f64; TRIES]], closed: bool) -> Vec<usize> {
+    let cost: Vec<f32> = tries
+        .iter()
+        .flat_map(|t| {
+            let low = t.iter().fold(f64::INFINITY, |a, b| a.min(*b));
+            t.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(12.0) as f32).collect::<Vec<_>>()
+        })
+        .collect();
+    best_path(&cost, TRIES, closed, Moves { most: 3, price: 0.8 })
+}
+
+impl Place {
+    fn tries(&self, table: &Table) -> [f64; TRIES] {
+        std::array::from_fn(|i| self.profile.fit(table, &self.prior, i as f64 * TRY_STEP - TRY_MOST).misfit)
+    }
+
+    /// The place without its profile, for its scale.
+    fn bare(&self) -> Place {
+        Place { profile: Profile::default(), ..*self }
+    }
+
+    /// Mean square of what the best fit leaves, per channel.
+    fn left_over(&self, table: &Table) -> [f64; 3] {
+        let tries = self.tries(table);
+        let row = (0..TRIES).min_by(|a, b| tries[*a].total_cmp(&tries[*b])).unwrap_or(TRIES / 2);
+        let (d, _) = self.refine(table, row as f64 * TRY_STEP - TRY_MOST);
+        self.profile.left_over(table, &self.profile.fit(table, &self.prior, d), d)
+    }
+
+    /// The offset of least misfit near `d`, and the misfit's second derivative there.
+    fn refine(&self, table: &Table, mut d: f64) -> (f64, f64) {
+        let f = |d: f64| self.profile.fit(table, &self.prior, d).misfit;
+        let mut bend = 0.0;
+        for step in [0.08, 0.04] {
+            let (a, b, c) = (f(d - step), f(d), f(d + step));
+            bend = (a - 2.0 * b + c) / (step * step);
+            d += if bend > 0.0 { (0.5 * (a - c) / (bend * step)).clamp(-1.5 * step, 1.5 * step) } else { step * (a - c).signum() };
+        }
+        (d, bend)
+    }
+
+    /// The offset at the try the path went through, made precise, with its standard error.
+    fn settle(&self, table: &Table, tries: &[f64; TRIES], row: usize) -> Found {
+        if !self.seen {
+            return Found { column: self.column, error: 1.0, unseen: true, cut: self.cut, ..Found::default() };
+        }
+        let (d, bend) = self.refine(table, row as f64 * TRY_STEP - TRY_MOST);
+        // A blurred convex edge is seen too far inside by sigma² / 2R, a concave one too far outside (Mendonça et al.).
+        let d = d + 0.5 * table.sigma() * table.sigma() * self.bend.clamp(-MOST_BEND, MOST_BEND);
+        let corner = CORNER_ERROR * (self.sharpest - PLAIN_BEND).max(0.0);
+        let mut variance = 2.0 / (ROW_WORTH * bend.max(1e-3)) + ERROR_FLOOR * ERROR_FLOOR + corner * corner;
+        // Another valley among the tries, nearly as deep: it may be the right one.
+        let (mut rival, own) = (false, tries[row]);
+        for i in 1..TRIES - 1 {
+            let away = i as f64 * TRY_STEP - TRY_MOST - d;
+            if away.abs() > 0.3 && tries[i] <= tries[i - 1] && tries[i] <= tries[i + 1] {
+                let odds = (-0.5 * ROW_WORTH * (tries[i] - own)).min(0.0).exp();
+                let chance = odds / (1.0 + odds);
+                variance += chance * away * away;
+                rival |= chance > 0.1;
+            }
+        }
+        Found { column: self.column, offset: d, error: variance.sqrt(), rival, unseen: false, cut: self.cut }
+    }
+}

@@ -1,0 +1,63 @@
+//! Finds lines at full resolution: here the outer edge of cloth, the *rim*.
+//!
+//! In: the picture, its view, what is ruled on the sheet, and a rough polygon a few pixels right or wrong. Out: a
+//! [`SeamPath`](crate::path::SeamPath) in sheet millimetres at the cloth's height, each point with its standard error.
+//!
+//! The picture is unrolled along the rough path into a *band*; the best closed path through the band is found by dynamic
+//! programming (Mortensen & Barrett 1995; closed curves: Appleton & Talbot 2005) with a cost that asks what lies on
+//! either side rather than where the strongest step is; then a model of cloth, edge, contact shadow and sheet is fitted
+//! to short stretches of it (a blurred step is an error function: Hagara & Kulla).
+//!
+//! | file | holds |
+//! |---|---|
+//! | `guide` | a path in mm, evenly stepped, with normals |
+//! | `band` | the picture unrolled along a guide |
+//! | `marks` | how much of a sheet point is ruled |
+//! | `tones` | colours of sheet, ruling and cloth along a band |
+//! | `search` | the best path through a table of costs |
+//! | `edge` | the model of a blurred edge and its fit |
+//! | `rim` | the outer edge of a piece or hole |
+
+mod band;
+mod edge;
+mod fine;
+mod guide;
+mod marks;
+mod rim;
+mod rough;
+mod search;
+mod tones;
+
+pub use marks::Marks;
+pub use rim::rim;
+
+/// What can be chosen about the search.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    /// How far from the rough path the line may lie, mm. More finds worse roughs, costs time and lets in rivals.
+    pub reach_mm: f64,
+    /// Distance of the points that come out, mm. Finer costs time; the fits overlap below 2 mm.
+    pub step_mm: f64,
+    /// Length of edge that goes into one fit, mm. Longer is calmer and rounds off tight curves.
+    pub window_mm: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { reach_mm: 6.0, step_mm: 1.0, window_mm: 4.0 }
+    }
+}
+
+/// Why a line could not be found.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SeamError {
+    /// The rough path has no extent, or lies where the view does not reach.
+    #[error(
+        "the outline of the cloth could not be followed: its rough shape is too small or lies outside what the sheet shows; lay the garment well inside the sheet"
+    )]
+    NoPath,
+    /// Too little of the band lies in the picture.
+    #[error("most of the cloth's edge lies outside the picture; take the picture again with the whole garment and some sheet around it")]
+    OutOfPicture,
+}

@@ -1,0 +1,79 @@
+//! The outer edge of a piece, or of a hole in it.
+
+use super::band::Band;
+use super::fine::{self, Found};
+use super::guide::Guide;
+use super::marks::Marks;
+use super::tones::{Cover, Tones};
+use super::{SeamError, Settings, rough};
+use crate::length::{Mm, Px};
+use crate::path::{Flags, SeamPath, SeamPoint};
+use crate::proof::Proof;
+use crate::shot::Shot;
+use crate::view::View;
+use std::time::Instant;
+
+/// Columns of the first band are taken from a path smoothed by this much, mm: pixel stairs go, corners stay.
+const SMOOTH_ROUGH: f64 = 1.2;
+/// The same for the second band, along the first answer, which is known to a quarter of a millimetre.
+const SMOOTH_FOUND: f64 = 1.2;
+/// Half the width of the second band, mm: enough of both sides to know their light.
+const FINE_REACH: f64 = 4.0;
+
+/// Follows the edge of the cloth near `rough`, a closed polygon in px with the cloth on the right hand as one walks
+/// (clockwise as seen round a piece, the other way round a hole), `height` mm above the sheet.
+///
+/// # Errors
+/// When the polygon has no extent or does not lie on the sheet as the view sees it.
+pub fn rim(
+    shot: &Shot,
+    view: &View,
+    marks: &Marks,
+    rough: &[Px],
+    height: f64,
+    settings: &Settings,
+    proof: &mut Proof,
+) -> Result<SeamPath, SeamError> {
+    let start = Instant::now();
+    let points: Vec<Mm> = rough.iter().filter_map(|p| view.to_mm(*p, height)).collect();
+    let middle = points.get(points.len() / 2).copied().ok_or(SeamError::NoPath)?;
+    let pixel = 1.0 / view.px_per_mm(middle).max(1e-3);
+    let along = pixel.clamp(0.1, 0.5);
+    let across = (0.5 * pixel).clamp(0.05, 0.25);
+
+    let guide = Guide::new(&points, true, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
+    let band = Band::unroll(shot, view, &guide, height, settings.reach_mm, across);
+    if band.seen() < 0.3 {
+        return Err(SeamError::OutOfPicture);
+    }
+    let cover = Cover::new(marks, view, height, 0.7 * pixel);
+    let tones = Tones::measure(&band, &guide, &cover);
+    let offsets = rough::find(&band, &guide, &tones, &cover);
+    proof.time("rim-search", start.elapsed());
+
+    let start = Instant::now();
+    let guide = Guide::new(&guide.shifted(&offsets), true, along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
+    let band = Band::unroll(shot, view, &guide, height, FINE_REACH, across);
+    let found = fine::find(&band, &guide, view, height, &tones, &cover, settings);
+    proof.time("rim-fit", start.elapsed());
+    Ok(path(view, &guide, height, &found))
+}
+
+/// Points in sheet mm from offsets found along a guide.
+fn path(view: &View, guide: &Guide, height: f64, found: &[Found]) -> SeamPath {
+    let points = found
+        .iter()
+        .map(|f| {
+            let normal = guide.normal[f.column];
+            let at = guide.at[f.column] + normal * f.offset;
+            SeamPoint {
+                at,
+                normal,
+                error: f.error,
+                px: view.to_px(at, height),
+                flags: Flags { rival: f.rival, unseen: f.unseen, cut: f.cut },
+            }
+        })
+        .collect();
+    SeamPath { points, closed: guide.closed, correlation_mm: fine::CORRELATION }
+}

@@ -1,0 +1,190 @@
+//! The first, coarse answer: the best closed path through the whole band.
+//!
+//! The cost of a place asks two things: does everything outside look like sheet and everything inside like cloth (summed
+//! across the whole column, each cell bounded), and does an edge with its contact shadow explain the light here better
+//! than a smooth change would. The second is bounded low, for the strongest step is often a stripe or a hem.
+
+use super::band::Band;
+use super::guide::Guide;
+use super::search::{Moves, best_path};
+use super::tones::{Cover, Tones};
+use rayon::prelude::*;
+
+/// Size of a search cell along and across, mm: about one and a half pixels, fine enough to start the fit from.
+const CELL_ALONG: f64 = 0.5;
+const CELL_ACROSS: f64 = 0.25;
+/// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
+const EDGE_MOST: f32 = 10.0;
+/// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.
+const MOVE_PRICE: f32 = 1.2;
+/// The path may run up to this many cells across per cell along: it turns corners the rough path cut off.
+const MOVE_MOST: usize = 4;
+/// Price of lying 1 mm off the rough path, squared growth: breaks ties only.
+const STRAY_PRICE: f32 = 0.08;
+
+/// The band in search cells.
+struct Cells {
+    columns: usize,
+    rows: usize,
+    /// Guide points a column.
+    stride: usize,
+    /// Offset of the first cell's middle, mm.
+    first: f64,
+    light: Vec<[f32; 3]>,
+}
+
+/// The offset of the line from the guide at each guide point, mm, to a quarter of a millimetre.
+pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f64> {
+    let cells = Cells::of(band, guide);
+    let cost = costs(&cells, guide, tones, cover);
+    let path = best_path(&cost, cells.rows + 1, guide.closed, Moves { most: MOVE_MOST, price: MOVE_PRICE });
+    let at = |c: usize| cells.first + (path[c] as f64 - 0.5) * CELL_ACROSS;
+    (0..guide.len())
+        .map(|k| {
+            let x = (k as f64 + 0.5) / cells.stride as f64 - 0.5;
+            let (c, t) = (x.max(0.0) as usize, x.max(0.0).fract());
+            let next = if guide.closed { (c + 1) % cells.columns } else { (c + 1).min(cells.columns - 1) };
+            at(c.min(cells.columns - 1)) * (1.0 - t) + at(next) * t
+        })
+        .collect()
+}
+
+impl Cells {
+    fn of(band: &Band, guide: &Guide) -> Self {
+        let stride = ((CELL_ALONG / guide.step).round() as usize).max(1);
+        let columns = guide.len().div_ceil(stride);
+        let reach = band.half as f64 * band.across;
+        let rows = (2.0 * reach / CELL_ACROSS) as usize;
+        let first = -(rows as f64 - 1.0) / 2.0 * CELL_ACROSS;
+        let row_of: Vec<Option<usize>> = (0..band.rows())
+            .map(|r| (band.offset(r) - first) / CELL_ACROSS + 0.5)
+            .map(|x| (x >= 0.0 && (x as usize) < rows).then_some(x as usize))
+            .collect();
+        let mut light = vec![[f32::NAN; 3]; columns * rows];
+        light.par_chunks_mut(rows).enumerate().for_each(|(c, out)| {
+            let mut sums = vec![([0f32; 3], 0f32); rows];
+            for k in c * stride..((c + 1) * stride).min(guide.len()) {
+                for (v, to) in band.column(k).iter().zip(&row_of).filter(|(v, _)| v[0].is_finite()) {
+                    if let Some(r) = to {
+                        (0..3).for_each(|i| sums[*r].0[i] += v[i]);
+                        sums[*r].1 += 1.0;
+                    }
+                }
+            }
+            out.iter_mut().zip(&sums).filter(|(_, s)| s.1 > 0.0).for_each(|(o, s)| *o = s.0.map(|v| v / s.1));
+        });
+        Self { columns, rows, stride, first, light }
+    }
+}
+
+/// For each column the cost of the line lying before cell 0, between cells 0 and 1, … after the last.
+fn costs(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
+    let (rows, places) = (cells.rows, cells.rows + 1);
+    let edge = edges(cells, guide.closed);
+    let mut cost = vec![0f32; cells.columns * places];
+    cost.par_chunks_mut(places).enumerate().for_each(|(c, out)| {
+        let k = (c * cells.stride + cells.stride / 2).min(guide.len() - 1);
+        let mut sum = 0.0;
+        for r in 0..=rows {
+            let offset = cells.first + (r as f64 - 0.5) * CELL_ACROSS;
+            out[r] = sum - edge[c * places + r] + STRAY_PRICE * (offset * offset) as f32;
+            if r < rows {
+                let light = cells.light[c * rows + r];
+                if light[0].is_finite() {
+                    let at = guide.at[k] + guide.normal[k] * (offset + 0.5 * CELL_ACROSS);
+                    // Crossing a cell that looks like cloth gains, crossing one that looks like sheet costs.
+                    sum -= tones.cloth_over_sheet(light, k, cover.at(at));
+                } else {
+                    // Nothing seen: neither side; a line that leaves the picture stays at its border.
+                    sum += if offset < 0.0 { -0.05 } else { 0.05 };
+                }
+            }
+        }
+    });
+    cost
+}
+
+/// Half the window in which an edge is weighed against a smooth change, cells.
+const WINDOW: usize = 6;
+
+/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded.
+fn edges(cells: &Cells, closed: bool) -> Vec<f32> {
+    let (rows, places) = (cells.rows, cells.rows + 1);
+    let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
+    let plain = orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]);
+    // Cells beside the step are mixed; the blur is taken as a cell.
+    let step: Vec<f64> = x.iter().map(|v| 1.0 / (1.0 + (-v / 0.12).exp())).collect();
+    let shadow = x.iter().zip(&step).map(|(v, s)| s * (-v.max(0.0) / 1.5).exp()).collect();
+    let roll = x.iter().zip(&step).map(|(v, s)| (1.0 - s) * (1.0 + v / 1.2).clamp(0.0, 1.0).powi(2)).collect();
+    let inside = step.iter().map(|s| 1.0 - s).collect();
+    let edged = orthonormal(&[inside, step.clone(), shadow, roll]);
+    let tone = smoothed(cells, closed);
+    let mut gain = vec![0f32; cells.columns * places];
+    let mut rest = vec![0f32; cells.columns * places];
+    gain.par_chunks_mut(places).zip(rest.par_chunks_mut(places)).enumerate().for_each(|(c, (gain, rest))| {
+        for r in WINDOW..=rows.saturating_sub(WINDOW) {
+            let y = &tone[c * rows + r - WINDOW..][..2 * WINDOW];
+            if y.iter().all(|v| v.is_finite()) {
+                let (a, b) = (left_over(y, &plain), left_over(y, &edged));
+                (gain[r], rest[r]) = (a - b, b);
+            }
+        }
+    });
+    let mut seen: Vec<f32> = rest.iter().copied().filter(|v| *v > 0.0).step_by(7).collect();
+    if seen.is_empty() {
+        return gain;
+    }
+    let mid = seen.len() / 2;
+    let noise = (*seen.select_nth_unstable_by(mid, f32::total_cmp).1 / (2 * WINDOW - 4) as f32).max(1e-6);
+    gain.iter_mut().for_each(|g| {
+        let snr = (*g / (2.0 * noise)).max(0.0);
+        *g = EDGE_MOST * snr / (snr + 20.0);
+    });
+    gain
+}
+
+/// Square root of luminance, averaged over about a millimetre either way along the band.
+fn smoothed(cells: &Cells, closed: bool) -> Vec<f32> {
+    let (n, rows, reach) = (cells.columns as isize, cells.rows, 2isize);
+    let tone: Vec<f32> = cells.light.iter().map(|v| (0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]).max(0.0).sqrt()).collect();
+    let mut out = vec![f32::NAN; tone.len()];
+    out.par_chunks_mut(rows).enumerate().for_each(|(c, out)| {
+        for (r, o) in out.iter_mut().enumerate() {
+            let near = (-reach..=reach).map(|d| c as isize + d).filter(|k| closed || (*k >= 0 && *k < n));
+            let (sum, count) = near
+                .map(|k| tone[k.rem_euclid(n) as usize * rows + r])
+                .filter(|v| v.is_finite())
+                .fold((0.0, 0.0), |(s, m), v| (s + v, m + 1.0));
+            if count > 0.0 {
+                *o = sum / count;
+            }
+        }
+    });
+    out
+}
+
+/// The vectors made orthonormal one after the other (Gram and Schmidt).
+fn orthonormal(vectors: &[Vec<f64>]) -> Vec<Vec<f32>> {
+    let mut out: Vec<Vec<f64>> = Vec::new();
+    for v in vectors {
+        let mut v = v.clone();
+        for q in &out {
+            let d: f64 = q.iter().zip(&v).map(|(a, b)| a * b).sum();
+            v.iter_mut().zip(q).for_each(|(a, b)| *a -= d * b);
+        }
+        let norm = v.iter().map(|a| a * a).sum::<f64>().sqrt();
+        if norm > 1e-6 {
+            out.push(v.iter().map(|a| a / norm).collect());
+        }
+    }
+    out.iter().map(|v| v.iter().map(|a| *a as f32).collect()).collect()
+}
+
+/// Sum of squares of `y` outside the span of the orthonormal `basis`.
+fn left_over(y: &[f32], basis: &[Vec<f32>]) -> f32 {
+    let mean = y.iter().sum::<f32>() / y.len() as f32;
+    let y: [f32; 2 * WINDOW] = std::array::from_fn(|i| y[i] - mean);
+    let total: f32 = y.iter().map(|v| v * v).sum();
+    let held: f32 = basis.iter().map(|q| y.iter().zip(q).map(|(a, b)| a * b).sum::<f32>().powi(2)).sum();
+    (total - held).max(0.0)
+}

@@ -1,0 +1,233 @@
+//! Colours along a band: what the bare sheet looks like beside each column, how its ink takes light away, and the
+//! colours the cloth is made of.
+//!
+//! Everything is compared as square roots of light, in which the noise of a sensor is about even from dark to bright.
+
+use super::band::Band;
+use super::guide::Guide;
+use super::marks::Marks;
+use crate::length::Mm;
+use crate::sheet::SheetKind;
+use crate::view::View;
+
+type Light = [f32; 3];
+
+/// What a band is made of.
+#[derive(Clone, Debug)]
+pub(super) struct Tones {
+    /// Light of bare, unruled sheet beside each column.
+    pub paper: Vec<Light>,
+    /// Light of full ink over that of paper.
+    pub ink: Light,
+    /// Colours of the cloth, as square roots of light.
+    cloth: Vec<Tone>,
+    /// Spread of the paper's own colour about `paper`, square roots of light.
+    grain: f32,
+}
+
+/// One colour of the cloth.
+#[derive(Clone, Copy, Debug)]
+struct Tone {
+    at: Light,
+    /// Variance of a channel about it.
+    spread: f32,
+}
+
+/// Share of ink for each sample of a band.
+pub(super) struct Cover<'a> {
+    marks: &'a Marks,
+    /// Foot of the camera on the sheet, and by how much a point at the cloth's height moves away from it on the sheet.
+    foot: Mm,
+    scale: f64,
+    sigma: f64,
+}
+
+impl<'a> Cover<'a> {
+    /// For samples placed at `height` mm over a sheet with these marks; `sigma` is the blur in mm.
+    pub fn new(marks: &'a Marks, view: &View, height: f64, sigma: f64) -> Self {
+        let (foot, scale) = match view.camera() {
+            Some(c) => (Mm::new(c.x, c.y), c.z / (c.z + height)),
+            None => (Mm::default(), 1.0),
+        };
+        Self { marks, foot, scale, sigma }
+    }
+
+    /// Share of ink seen on the ray through `at`, a place at the cloth's height.
+    pub fn at(&self, at: Mm) -> f32 {
+        self.marks.cover(self.foot + (at - self.foot) * self.scale, self.sigma) as f32
+    }
+}
+
+/// Nearer to the rough rim than this the outside may still be cloth or deep shadow, mm.
+const CLEAR_OUT: f64 = 2.5;
+/// Nearer to the rough rim than this the inside may be sheet, mm.
+const CLEAR_IN: f64 = 2.25;
+/// Distance of the places where the paper is measured, mm, and how far to either side each gathers.
+const PAPER_STEP: f64 = 6.0;
+const PAPER_REACH: f64 = 10.0;
+/// The most colours a cloth is given.
+const CLOTH_TONES: usize = 8;
+
+impl Tones {
+    /// Measures the colours along a band unrolled at a rough guide. `ink` of a checker is the darker or the lighter
+    /// square, whichever the picture shows at the marks' cover.
+    pub fn measure(band: &Band, guide: &Guide, cover: &Cover<'_>) -> Self {
+        let checker = cover.marks.kind == SheetKind::Checker;
+        let outside = gather(band, guide, |d| d >= CLEAR_OUT, 0.5);
+        let covers: Vec<f32> = outside.iter().map(|s| cover.at(s.at)).collect();
+        let paper = paper_along(guide, &outside, &covers, if checker { 0.02 } else { 0.06 });
+        let ink = ink_ratio(&outside, &covers, &paper);
+        let mut away: Vec<f32> = outside
+            .iter()
+            .zip(&covers)
+            .filter(|(_, m)| **m < 0.05)
+            .map(|(s, _)| distance(root(s.light), root(paper[s.column])).sqrt())
+            .collect();
+        let grain = (median(&mut away) / 1.5).clamp(0.008, 0.05);
+        let inside: Vec<Light> = gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| root(s.light)).collect();
+        Self { paper, ink, cloth: palette(&inside), grain }
+    }
+
+    /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
+    pub fn paper_at(&self, k: usize, columns: usize) -> Light {
+        self.paper[(k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)]
+    }
+
+    /// Log likelihood of `light` being cloth over being sheet with a share `cover` of ink, beside column `k`.
+    ///
+    /// Shadow dims the sheet but keeps its colour and the contrast of its ruling, so any dimming down to a fifth counts
+    /// as sheet; the answer is bounded, for the cloth's edge, a stitch or a speck fits neither.
+    pub fn cloth_over_sheet(&self, light: Light, k: usize, cover: f32) -> f32 {
+        let y = root(light);
+        let bare: Light = std::array::from_fn(|c| self.paper[k][c] * (1.0 + (self.ink[c] - 1.0) * cover));
+        let u = root(bare);
+        let dim = (dot(y, u) / dot(u, u).max(1e-6)).clamp(0.45, 1.06);
+        let off = distance(y, u.map(|v| v * dim));
+        let ink_gap = distance(root(self.paper[k]), root(std::array::from_fn(|c| self.paper[k][c] * self.ink[c]))).sqrt();
+        // A place half ruled may be ruled a little more or less than told.
+        let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).max(0.0).sqrt() + 0.1 * ink_gap * cover;
+        let s2 = self.grain * self.grain + unsure * unsure;
+        let sheet = (off / (2.0 * s2)).min(MOST);
+        let cloth = self.cloth.iter().map(|t| distance(y, t.at) / (2.0 * t.spread)).fold(MOST, f32::min);
+        let lead = sheet - cloth;
+        lead.signum() * (lead.abs() - DEAF).max(0.0)
+    }
+}
+
+/// No single cell speaks louder than this for cloth or sheet.
+const MOST: f32 = 4.0;
+/// Leads smaller than this say nothing: the two models are not that good.
+const DEAF: f32 = 0.8;
+
+struct Sample {
+    column: usize,
+    at: Mm,
+    light: Light,
+}
+
+/// Samples of the band whose offset passes `keep`, about one every `gap` mm either way.
+fn gather(band: &Band, guide: &Guide, keep: impl Fn(f64) -> bool, gap: f64) -> Vec<Sample> {
+    let (along, across) = (((gap / guide.step) as usize).max(1), ((0.5 * gap / band.across) as usize).max(1));
+    let rows: Vec<usize> = (0..band.rows()).step_by(across).filter(|r| keep(band.offset(*r))).collect();
+    (0..band.columns())
+        .step_by(along)
+        .flat_map(|k| rows.iter().map(move |r| (k, *r)))
+        .map(|(k, r)| Sample { column: k, at: guide.at[k] + guide.normal[k] * band.offset(r), light: band.column(k)[r] })
+        .filter(|s| s.light[0].is_finite())
+        .collect()
+}
+
+/// Median light of unruled samples near each column, from places every few millimetres.
+fn paper_along(guide: &Guide, samples: &[Sample], covers: &[f32], bare: f32) -> Vec<Light> {
+    let n = guide.len();
+    let places = ((n as f64 * guide.step / PAPER_STEP) as usize).max(1);
+    let column_of = |p: usize| p * n / places;
+    let reach = (PAPER_REACH / guide.step) as usize;
+    let clear: Vec<&Sample> = samples.iter().zip(covers).filter(|(_, m)| **m < bare).map(|(s, _)| s).collect();
+    let middle = |part: &[&Sample]| -> Option<Light> {
+        (part.len() >= 12).then(|| std::array::from_fn(|c| median(&mut part.iter().map(|s| s.light[c]).collect::<Vec<_>>())))
+    };
+    let all = middle(&clear).unwrap_or([0.5; 3]);
+    let found: Vec<Option<Light>> = (0..places)
+        .map(|p| {
+            let (from, to) = (column_of(p).saturating_sub(reach), column_of(p) + reach);
+            let (a, b) = (clear.partition_point(|s| s.column < from), clear.partition_point(|s| s.column <= to));
+            middle(&clear[a..b])
+        })
+        .collect();
+    // A place where nothing bare is seen takes the nearest place's light.
+    let filled: Vec<Light> = (0..places)
+        .map(|p| (0..places).find_map(|d| found[(p + d) % places].or(found[(p + places - d) % places])).unwrap_or(all))
+        .collect();
+    (0..n)
+        .map(|k| {
+            let x = k as f64 * places as f64 / n as f64;
+            let (p, t) = (x as usize % places, (x - x.floor()) as f32);
+            std::array::from_fn(|c| filled[p][c] * (1.0 - t) + filled[(p + 1) % places][c] * t)
+        })
+        .collect()
+}
+
+/// Light of full ink over that of paper, by least squares over samples that are at least partly ruled.
+fn ink_ratio(samples: &[Sample], covers: &[f32], paper: &[Light]) -> Light {
+    std::array::from_fn(|c| {
+        let (mut top, mut low) = (0.0, 1e-3);
+        for (s, m) in samples.iter().zip(covers).filter(|(_, m)| **m > 0.25) {
+            top += m * (s.light[c] / paper[s.column][c].max(0.003) - 1.0);
+            low += m * m;
+        }
+        (1.0 + top / low).max(0.0)
+    })
+}
+
+/// Up to eight colours by k-means (Lloyd 1982), started from the points farthest from each other.
+fn palette(samples: &[Light]) -> Vec<Tone> {
+    let stride = samples.len().div_ceil(4000).max(1);
+    let some: Vec<Light> = samples.iter().copied().step_by(stride).collect();
+    let Some(first) = some.first() else { return Vec::new() };
+    let mut at = vec![*first];
+    while at.len() < CLOTH_TONES {
+        let near = |p: &Light| at.iter().map(|q| distance(*p, *q)).fold(f32::INFINITY, f32::min);
+        let Some(far) = some.iter().max_by(|a, b| near(a).total_cmp(&near(b))) else { break };
+        at.push(*far);
+    }
+    let nearest = |at: &[Light], p: Light| (0..at.len()).min_by(|a, b| distance(p, at[*a]).total_cmp(&distance(p, at[*b]))).unwrap_or(0);
+    let mut sums = vec![([0f32; 3], 0f32, 0f32); at.len()];
+    for _ in 0..8 {
+        sums.iter_mut().for_each(|s| *s = ([0.0; 3], 0.0, 0.0));
+        for p in &some {
+            let k = nearest(&at, *p);
+            (0..3).for_each(|c| sums[k].0[c] += p[c]);
+            sums[k].1 += 1.0;
+            sums[k].2 += distance(*p, at[k]);
+        }
+        for (a, s) in at.iter_mut().zip(&sums).filter(|(_, s)| s.1 > 0.0) {
+            *a = s.0.map(|v| v / s.1);
+        }
+    }
+    // Colours seen on under three in a hundred samples are specks, or sheet seen past a wrong rough path.
+    let few = 0.03 * some.len() as f32;
+    let tones = at.iter().zip(&sums).filter(|(_, s)| s.1 >= few.max(2.0));
+    tones.map(|(a, s)| Tone { at: *a, spread: (s.2 / s.1 / 3.0).max(0.012 * 0.012) }).collect()
+}
+
+fn root(v: Light) -> Light {
+    v.map(|x| x.max(0.0).sqrt())
+}
+
+fn dot(a: Light, b: Light) -> f32 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+fn distance(a: Light, b: Light) -> f32 {
+    let d: Light = std::array::from_fn(|c| a[c] - b[c]);
+    dot(d, d)
+}
+
+fn median(values: &mut [f32]) -> f32 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let mid = values.len() / 2;
+    *values.select_nth_unstable_by(mid, f32::total_cmp).1
+}

@@ -1,0 +1,58 @@
+//! The rim against rendered pictures whose outlines are known exactly.
+#![allow(clippy::print_stderr)]
+
+#[allow(dead_code)]
+#[path = "support/rendered.rs"]
+mod rendered;
+
+use rendered::{Scene, points, rough, signed};
+use ruboff::length::Mm;
+use ruboff::proof::Proof;
+use ruboff::seam::{Settings, rim};
+
+/// Signed distances from the truth, sorted, farther than 3 mm from every corner (edges are crossed there later).
+fn errors(name: &str) -> Option<Vec<f64>> {
+    let Some(scene) = Scene::load(name) else {
+        eprintln!("skipped: no rendered picture {name}");
+        return None;
+    };
+    let mut all = Vec::new();
+    for piece in 0..scene.pieces() {
+        let height = scene.height(piece);
+        let truth = points(&scene.silhouette(piece), 0.25);
+        let start = rough(&scene.view, &truth, height, 2.0, 0.3 + piece as f64);
+        let path = rim(&scene.shot, &scene.view, &scene.marks, &start, height, &Settings::default(), &mut Proof::off()).expect("a rim");
+        let at: Vec<Mm> = path.points.iter().map(|p| p.at).collect();
+        let corners = scene.corners(piece);
+        let off = signed(&truth, &at);
+        all.extend(at.iter().zip(off).filter(|(p, _)| corners.iter().all(|c| c.distance(**p) > 3.0)).map(|(_, d)| d));
+    }
+    all.sort_by(f64::total_cmp);
+    Some(all)
+}
+
+/// 95 % within `p95`, all within `most`, bias within `bias`, mm.
+fn check(name: &str, p95: f64, most: f64, bias: f64) {
+    let Some(off) = errors(name) else { return };
+    let mut size: Vec<f64> = off.iter().map(|d| d.abs()).collect();
+    size.sort_by(f64::total_cmp);
+    let mean = off.iter().sum::<f64>() / off.len() as f64;
+    let (at95, max) = (size[size.len() * 95 / 100], size[size.len() - 1]);
+    assert!(at95 < p95 && max < most && mean.abs() < bias, "{name}: bias {mean:.3}, 95 % within {at95:.3}, worst {max:.3}");
+}
+
+#[test]
+fn plain_cloth_on_lines() {
+    check("A51_lines_vest", 0.1, 0.3, 0.03);
+}
+
+#[test]
+fn a_hard_shadow_is_not_cloth() {
+    check("A59_black_hard_shadow", 0.1, 0.3, 0.03);
+}
+
+#[test]
+fn a_scan() {
+    check("E51_shield_pocket", 0.1, 0.3, 0.03);
+    check("E52_cuff_scaled", 0.1, 0.3, 0.03);
+}
