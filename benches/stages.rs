@@ -1,0 +1,107 @@
+//! How long each stage takes on a picture of 12 megapixels, beside the bare decoding of its JPEG as the floor:
+//! `cargo bench --bench stages`; one core: `RAYON_NUM_THREADS=1 cargo bench --bench stages`; the picture of 48 megapixels:
+//! `cargo bench --bench stages -- --include-ignored`.
+//!
+//! The pictures are drawn once and kept in `target/bench`.
+#![allow(missing_docs, clippy::print_stderr)]
+
+#[path = "../tests/render/mod.rs"]
+mod render;
+
+use divan::Bencher;
+use render::camera::{Camera, Stand};
+use render::cloth::{Fabric, Piece};
+use render::file::{self, Written};
+use render::scene::Scene;
+use render::shapes::{self, Figure};
+use render::sheet::{Sheet, srgb};
+use ruboff::shot::{Limits, Shot};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn main() {
+    picture(TWELVE);
+    divan::main();
+}
+
+/// Columns of the picture; rows are three quarters of them.
+const TWELVE: usize = 4032;
+const FORTY_EIGHT: usize = 8064;
+
+/// A bodice on ruled paper, taken with a phone; drawn when it is not there yet.
+fn picture(columns: usize) -> PathBuf {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/bench");
+    let file = folder.join(format!("bodice-{columns}.jpg"));
+    if !file.exists() {
+        let piece = Piece::new("front", &shapes::bodice(&mut Figure::plain()), Fabric::plain(srgb(104, 60, 96)), 2.0)
+            .with_topstitch(12.0, srgb(210, 200, 190));
+        let stand = Stand { film_mm: 26.0, tilt: 14.0, side: 60.0, roll: 93.0 };
+        let around = shapes::around([&piece.outline], 60.0);
+        let camera = Camera::framing([columns, columns * 3 / 4], stand, &around, 0.96)
+            .with_slack(1.006, [9.0, -7.0])
+            .with_lens(0.018, -0.009, 2e-4, -2e-4);
+        let scene = Scene::new(camera, Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
+        std::fs::create_dir_all(&folder).expect("target can be written to");
+        std::fs::write(&file, file::jpeg(&scene.draw(), &Written::phone(26))).expect("target can be written to");
+    }
+    file
+}
+
+fn bytes() -> Vec<u8> {
+    std::fs::read(picture(TWELVE)).expect("the picture is there")
+}
+
+fn shot() -> Shot {
+    Shot::decode(&bytes(), &Limits::default()).expect("the picture is good")
+}
+
+/// The floor: nothing but pixels out of the JPEG.
+#[divan::bench(sample_count = 20)]
+fn a_bare_decode(bencher: Bencher) {
+    let bytes = bytes();
+    bencher.bench_local(|| image::load_from_memory(&bytes).expect("the picture is good"));
+}
+
+#[divan::bench(sample_count = 20)]
+fn b_shot(bencher: Bencher) {
+    let bytes = bytes();
+    bencher.bench_local(|| Shot::decode(&bytes, &Limits::default()).expect("the picture is good"));
+}
+
+/// A level reduced by two or four, as the coarse searches want it.
+#[divan::bench(sample_count = 20, args = [2, 4])]
+fn c_gray(bencher: Bencher, factor: usize) {
+    let shot = shot();
+    bencher.bench_local(|| shot.gray(factor));
+}
+
+#[divan::bench(sample_count = 20, args = [2, 4])]
+fn d_level(bencher: Bencher, factor: usize) {
+    let shot = shot();
+    bencher.bench_local(|| shot.level(factor));
+}
+
+/// The program from picture to files, its start included.
+fn whole(bencher: Bencher, columns: usize) {
+    let picture = picture(columns);
+    let out = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/bench/out");
+    let run = || {
+        let words = ["--sheet", "lines", "--pitch", "1in", "--thickness", "2mm", "--out"];
+        Command::new(env!("CARGO_BIN_EXE_ruboff")).arg("trace").arg(&picture).args(words).arg(&out).output().expect("the program starts")
+    };
+    let first = run();
+    if !first.status.success() {
+        eprintln!("not traced: {}", String::from_utf8_lossy(&first.stderr));
+    }
+    bencher.bench_local(run);
+}
+
+#[divan::bench(sample_count = 10)]
+fn y_whole(bencher: Bencher) {
+    whole(bencher, TWELVE);
+}
+
+#[divan::bench(sample_count = 3, ignore)]
+fn z_whole_48_megapixels(bencher: Bencher) {
+    whole(bencher, FORTY_EIGHT);
+}

@@ -1,0 +1,118 @@
+//! Runs the program on rendered scenes and holds what it writes against the truth.
+
+#![allow(dead_code)]
+
+use crate::render::cloth::Piece;
+use crate::render::curve::{Curve, Point, length, sub};
+use crate::render::lay::{self, Laid, Motion, Track};
+use serde_json::Value;
+use std::path::Path;
+use std::process::Output;
+
+/// Runs `ruboff trace` with these words.
+pub fn trace<S: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = S>) -> Output {
+    command().args(words).output().expect("the program starts")
+}
+
+/// `ruboff trace`, to be given more.
+pub fn command() -> assert_cmd::Command {
+    let mut command = assert_cmd::Command::cargo_bin("ruboff").expect("the program is built");
+    command.arg("trace").timeout(std::time::Duration::from_secs(60));
+    command
+}
+
+/// `outline.json` of the picture with this stem below the folder written to.
+pub fn outline(out: &Path, stem: &str) -> Value {
+    let file = out.join(stem).join("outline.json");
+    let text = std::fs::read_to_string(&file).unwrap_or_else(|e| panic!("{}: {e}", file.display()));
+    serde_json::from_str(&text).expect("outline.json is JSON")
+}
+
+/// A path of `outline.json`.
+pub fn path(data: &Value) -> Curve {
+    let data = data.as_str().expect("path data");
+    lay::path(data).unwrap_or_else(|| panic!("not one path of M, L, H, V, C, Z: {data}"))
+}
+
+fn point(v: &Value) -> Point {
+    [0, 1].map(|k| v[k].as_f64().expect("a number"))
+}
+
+/// How a traced piece compares with the true one.
+#[derive(Debug)]
+pub struct Figures {
+    pub laid: Laid,
+    /// Largest distance from a true corner to the nearest one given, and how many are given that are none.
+    pub worst_corner: f64,
+    pub median_corner: f64,
+    pub false_corners: usize,
+    /// Traced area over the true one, less 1.
+    pub area: f64,
+    /// Share of points of all edges within the edge's bound, and the bounds at those points.
+    pub held: f64,
+    pub bounds: Vec<f64>,
+    /// Distances of those points from the truth.
+    pub at_edges: Vec<f64>,
+    /// Lines and cubics given over the true ones.
+    pub segments: f64,
+}
+
+/// Lays a piece of `outline.json` on the true one and measures.
+pub fn compare(given: &Value, truth: &Piece) -> Figures {
+    let traced = path(&given["outline"]);
+    let laid = lay::lay(&traced, &truth.outline);
+    let asked = truth.outline.corners();
+    let corners: Vec<Point> = given["corners"].as_array().expect("corners").iter().map(|c| laid.motion.apply(point(&c["at"]))).collect();
+    let mut misses: Vec<f64> = asked.iter().map(|a| near(&corners, *a)).collect();
+    misses.sort_by(f64::total_cmp);
+    // A gentle corner of the drawing may be given without being wrong.
+    let any: Vec<Point> = truth.outline.stretches.iter().map(|s| s.end()).collect();
+    let (bounds, at_edges) = edge_points(given, &laid.motion, truth);
+    Figures {
+        worst_corner: misses.last().copied().unwrap_or(0.0),
+        median_corner: misses.get(misses.len() / 2).copied().unwrap_or(0.0),
+        false_corners: corners.iter().filter(|c| near(&any, **c) > 3.0).count(),
+        area: given["area_mm2"].as_f64().expect("an area") / truth.area() - 1.0,
+        segments: traced.stretches.len() as f64 / truth.outline.stretches.len() as f64,
+        held: bounds.iter().zip(&at_edges).filter(|(b, d)| d <= b).count() as f64 / bounds.len().max(1) as f64,
+        bounds: sorted(bounds),
+        at_edges: sorted(at_edges),
+        laid,
+    }
+}
+
+fn near(all: &[Point], to: Point) -> f64 {
+    all.iter().map(|p| length(sub(*p, to))).fold(f64::INFINITY, f64::min)
+}
+
+fn sorted(mut all: Vec<f64>) -> Vec<f64> {
+    all.sort_by(f64::total_cmp);
+    all
+}
+
+/// Bounds and true distances along the edges of a laid piece, every mm.
+fn edge_points(given: &Value, motion: &Motion, truth: &Piece) -> (Vec<f64>, Vec<f64>) {
+    let track = Track::new(truth.outline.points(0.5));
+    let edges = given["edges"].as_array().expect("edges").iter().filter_map(|e| Some((e["bound_mm"].as_f64()?, path(&e["path"]))));
+    edges
+        .flat_map(|(bound, path)| path.even_points(1.0).into_iter().map(move |p| (bound, p)))
+        .map(|(b, p)| (b, track.distance(motion.apply(p))))
+        .unzip()
+}
+
+/// The one line of a refusal, held to its form: exit code 1 or 2, 15 to 300 characters, no panic.
+pub fn complaint(output: &Output) -> String {
+    let text = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(!output.status.success(), "exit code {:?}", output.status.code());
+    assert!(output.status.code().is_some_and(|c| c == 1 || c == 2), "exit code {:?}", output.status.code());
+    assert_eq!(text.trim_end().lines().count(), 1, "one line: {text}");
+    let n = text.trim_end().chars().count();
+    assert!((15..=300).contains(&n), "{n} characters: {text}");
+    assert!(!text.contains("panicked") && !text.contains("RUST_BACKTRACE"), "{text}");
+    text
+}
+
+/// Whether nothing at all was left at `out`.
+pub fn nothing_written(out: &Path) -> bool {
+    !out.exists() || std::fs::read_dir(out).is_ok_and(|d| d.count() == 0)
+}
