@@ -290,6 +290,30 @@ fn drawn_checker_corners_of_both_states() {
     }
 }
 
+/// On a board lying at 45 degrees, seen a little from the side, no neighbours share a state.
+#[test]
+fn states_alternate_at_any_angle() {
+    for degrees in [0.0f64, 20.0, 44.0, 45.5, 70.0] {
+        let (s, c) = degrees.to_radians().sin_cos();
+        let h = Matrix3::new(24.0 * c, -24.0 * s, 100.0, 24.0 * s, 24.0 * c, 100.0, 0.004, 0.01, 1.0);
+        let back = h.try_inverse().expect("a homography");
+        let shot = draw(201, 201, |x, y| {
+            let v = back * Vector3::new(x, y, 1.0);
+            let even = (v.x / v.z).floor() as i32 + (v.y / v.z).floor() as i32;
+            if even.rem_euclid(2) == 0 { 0.1 } else { 0.7 }
+        });
+        let found = checker::candidates(&shot.gray(1));
+        let mut states = [[0; 2]; 2];
+        for c in &found {
+            let v = back * Vector3::new(c.at.x, c.at.y, 1.0);
+            let (i, j) = ((v.x / v.z).round(), (v.y / v.z).round());
+            assert!((v.x / v.z - i).abs() < 0.05 && (v.y / v.z - j).abs() < 0.05);
+            states[((i + j) as i32).rem_euclid(2) as usize][usize::from(c.state > 0)] += 1;
+        }
+        assert!(found.len() > 40 && (0..2).all(|k| states[k].contains(&0)), "{degrees}: {states:?}");
+    }
+}
+
 /// The centre of a seen disc is the centroid of its outline's polygon, however it is seen (Heikkilä 2000, where the offset is derived).
 #[test]
 fn a_disc_in_perspective_is_off_centre() {

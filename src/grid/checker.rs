@@ -39,8 +39,8 @@ const FLOOR: f64 = 0.015;
 
 /// Saddles on the level, strongest first, with the directions of the two edges and which pair of sectors is dark.
 ///
-/// The first axis is the one nearer to the picture's right, the second points down; `state` is +1 when the sector between
-/// them is dark.
+/// The first axis is the one nearer the direction most edges have (within 45 degrees of the picture's right), the second points down;
+/// `state` is +1 when the sector between them is dark.
 pub fn candidates(gray: &Gray) -> Vec<Candidate> {
     let mut found = Vec::new();
     let mut image = gray.clone();
@@ -53,7 +53,38 @@ pub fn candidates(gray: &Gray) -> Vec<Candidate> {
             image = halved(&image);
         }
     }
-    distinct(found, gray.factor as f64 * 3.0)
+    let mut found = distinct(found, gray.factor as f64 * 3.0);
+    alike(&mut found);
+    found
+}
+
+/// Orders the axes of all corners alike: the first is the one nearer the direction most edges have (every quarter turn of it alike),
+/// so that on a sheet lying at 45 degrees neighbouring corners still differ in state.
+fn alike(found: &mut [Candidate]) {
+    let mut sum = Vector2::zeros();
+    for c in found.iter() {
+        for a in c.axes.iter().flatten() {
+            let angle = 4.0 * a.y.atan2(a.x);
+            sum += Vector2::new(angle.cos(), angle.sin()) * f64::from(c.strength);
+        }
+    }
+    let angle = 0.25 * sum.y.atan2(sum.x);
+    let along = Vector2::new(angle.cos(), angle.sin());
+    let across = Vector2::new(-along.y, along.x);
+    for c in found {
+        let Some([mut a, mut b]) = c.axes else { continue };
+        if a.dot(&along).abs() < b.dot(&along).abs() {
+            std::mem::swap(&mut a, &mut b);
+        }
+        // Turning one axis round takes the sector between them to the other pair.
+        for (axis, way) in [(&mut a, along), (&mut b, across)] {
+            if axis.dot(&way) < 0.0 {
+                *axis = -*axis;
+                c.state = -c.state;
+            }
+        }
+        c.axes = Some([a, b]);
+    }
 }
 
 /// Adds the corners of one octave.
