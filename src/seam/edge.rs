@@ -11,7 +11,7 @@
 //!
 //! The two sides are not treated alike. The sheet is known: its level, shadow and slope are shared by the channels in the
 //! paper's own proportions, so that a stripe of cloth can't pass for shadowed sheet. The cloth may be anything: its rows
-//! count less the farther they are inside, and rows that stand out are discounted (Huber 1964).
+//! count less the farther they are inside, and rows that stand out are discounted.
 
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
@@ -151,8 +151,11 @@ const SHARED_TIE: [f64; 3] = [1.0 / (0.3 * 0.3), 1.0 / (0.25 * 0.25), 1.0 / (0.0
 const APART: [f64; 3] = [0.03, 0.03, 0.008];
 /// Misfit per row from which on it is worth asking which rows stand out.
 const POOR: f64 = 3.0;
-/// Rows stand out beyond this many standard deviations: on the cloth, and on the sheet, which is known better.
-const OUT_CLOTH: f64 = 2.0;
+/// Rows farther inside than this are cloth of any colour, mm.
+const NEAR: f64 = 0.7;
+/// Rows stand out beyond this many standard deviations: on the cloth, where they are soon ignored (Geman & McClure 1987),
+/// and on the sheet, which is known better (Huber 1964).
+const OUT_CLOTH: f64 = 3.0;
 const OUT_SHEET: f64 = 5.0;
 
 impl Profile {
@@ -164,21 +167,27 @@ impl Profile {
         if plain.misfit < 3.0 * POOR * rows {
             return plain;
         }
-        let mut fit = plain;
+        // Ask the rows next to the edge first, then discount what does not go with them.
+        let near = |i: usize| if self.offset[i] < d - NEAR { 0.05 } else { 1.0 };
+        let weight: Vec<f64> = self.weight.iter().enumerate().map(|(i, w)| w * near(i)).collect();
+        let mut fit = self.solve(&terms, &weight, prior);
         for _ in 0..2 {
             let (mut weight, mut bounded) = (self.weight.clone(), 0.0);
             for (i, w) in weight.iter_mut().enumerate() {
                 let size = self.stands_out(&terms[i], i, &fit, prior);
-                let most = if self.offset[i] < d - 0.3 { OUT_CLOTH } else { OUT_SHEET };
-                if size > most {
-                    bounded += 3.0 * *w * most * (size - most);
-                    *w *= most / size;
+                if self.offset[i] < d - NEAR {
+                    let keep = 1.0 / (1.0 + (size / OUT_CLOTH).powi(2));
+                    bounded += 3.0 * *w * size * size * keep * (1.0 - keep);
+                    *w *= keep * keep;
+                } else if size > OUT_SHEET {
+                    bounded += 3.0 * *w * OUT_SHEET * (size - OUT_SHEET);
+                    *w *= OUT_SHEET / size;
                 }
             }
             fit = self.solve(&terms, &weight, prior);
             fit.misfit += bounded;
         }
-        fit
+        if fit.misfit < plain.misfit { fit } else { plain }
     }
 
     /// Size of a row's residual, in standard deviations.

@@ -46,6 +46,9 @@ const PLAIN_BEND: f64 = 0.06;
 /// No edge of cloth is known better than this, mm: threads stand out by some hundredths.
 const ERROR_FLOOR: f64 = 0.02;
 
+/// How much less than its noise says a channel is trusted.
+const COARSE: [f64; 3] = [3.0, 1.0, 3.0];
+
 /// One place where the edge is fitted.
 struct Place {
     column: usize,
@@ -117,7 +120,7 @@ fn places(
                 full += w;
                 let light = band.column(k);
                 for (i, (r, s)) in rows.iter().zip(sums.iter_mut()).enumerate() {
-                    let v = light[*r];
+                    let v = tones_of(light[*r]);
                     if v[0].is_finite() {
                         (0..3).for_each(|c| s[c] += w * f64::from(v[c]));
                         s[3] += w * f64::from(inked[k * rows.len() + i]);
@@ -168,6 +171,15 @@ fn inked(band: &Band, guide: &Guide, cover: &Cover<'_>, rows: &[usize]) -> Vec<f
     out
 }
 
+/// Red, brightness and blue: what the fit sees as channels.
+///
+/// Cameras and JPEG keep colour at half the resolution and brightness in full, so brightness is rebuilt as it was coded
+/// (JFIF's weights on encoded values, for which a square root stands here) and leads; red and blue help.
+fn tones_of(v: [f32; 3]) -> [f32; 3] {
+    let luma = 0.299 * v[0].max(0.0).sqrt() + 0.587 * v[1].max(0.0).sqrt() + 0.114 * v[2].max(0.0).sqrt();
+    [v[0], luma * luma, v[2]]
+}
+
 /// Cloth far inside says little about the rim: stripes, stitches.
 fn trust(offset: f64) -> f64 {
     (1.0 + 0.32 * (offset + 1.0).min(0.0)).max(0.3)
@@ -175,7 +187,9 @@ fn trust(offset: f64) -> f64 {
 
 /// What a place expects: the cloth from the profile's own inner end, the paper from beside it.
 fn expect(profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
-    let (ink, paper) = (ink.map(f64::from), paper.map(f64::from));
+    let inked = tones_of(std::array::from_fn(|c| paper[c] * ink[c])).map(f64::from);
+    let paper = tones_of(paper).map(f64::from);
+    let ink: [f64; 3] = std::array::from_fn(|c| inked[c] / paper[c].max(1e-3));
     let inside: Vec<&[f64; 3]> = profile.offset.iter().zip(&profile.light).filter(|(o, _)| **o < -1.2).map(|(_, v)| v).collect();
     let cloth = std::array::from_fn(|c| {
         let mut v: Vec<f64> = inside.iter().map(|l| l[c]).collect();
@@ -231,7 +245,7 @@ fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
             return 1e-4;
         }
         let mid = v.len() / 2;
-        v.select_nth_unstable_by(mid, f64::total_cmp).1.max(1e-7)
+        COARSE[c] * v.select_nth_unstable_by(mid, f64::total_cmp).1.max(1e-7)
     });
     (best, noise)
 }

@@ -2,7 +2,9 @@
 //!
 //! The cost of a place asks two things: does everything outside look like sheet and everything inside like cloth (summed
 //! across the whole column, each cell bounded), and does an edge with its contact shadow explain the light here better
-//! than a smooth change would. The second is bounded low, for the strongest step is often a stripe or a hem.
+//! than a smooth change would. The second is bounded low, for the strongest step is often a stripe or a hem. Edges that are
+//! left over on the inside cost nothing, cloth is full of them; on the outside, where bare sheet is plain but for its
+//! ruling, each costs: of white cloth on white paper little else can be seen than where the plain sheet begins.
 
 use super::band::Band;
 use super::guide::Guide;
@@ -15,6 +17,10 @@ const CELL_ALONG: f64 = 0.5;
 const CELL_ACROSS: f64 = 0.25;
 /// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
 const EDGE_MOST: f32 = 10.0;
+/// What an edge left over on the sheet costs, of what it would gain as the line.
+const LEFT_OUT: f32 = 0.7;
+/// An edge closer than this outside the line is the line's own blur and shadow, cells.
+const OWN: usize = 3;
 /// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.
 const MOVE_PRICE: f32 = 1.2;
 /// The path may run up to this many cells across per cell along: it turns corners the rough path cut off.
@@ -80,14 +86,16 @@ impl Cells {
 /// For each column the cost of the line lying before cell 0, between cells 0 and 1, … after the last.
 fn costs(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
     let (rows, places) = (cells.rows, cells.rows + 1);
-    let edge = edges(cells, guide.closed);
+    let edge = edges(cells, guide, tones, cover);
     let mut cost = vec![0f32; cells.columns * places];
     cost.par_chunks_mut(places).enumerate().for_each(|(c, out)| {
         let k = (c * cells.stride + cells.stride / 2).min(guide.len() - 1);
+        let edge = &edge[c * places..][..places];
+        let outside = left_outside(edge);
         let mut sum = 0.0;
         for r in 0..=rows {
             let offset = cells.first + (r as f64 - 0.5) * CELL_ACROSS;
-            out[r] = sum - edge[c * places + r] + STRAY_PRICE * (offset * offset) as f32;
+            out[r] = sum - edge[r] + LEFT_OUT * outside[(r + OWN).min(rows)] + STRAY_PRICE * (offset * offset) as f32;
             if r < rows {
                 let light = cells.light[c * rows + r];
                 if light[0].is_finite() {
@@ -107,8 +115,22 @@ fn costs(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<
 /// Half the window in which an edge is weighed against a smooth change, cells.
 const WINDOW: usize = 6;
 
+/// For each place the strengths of the edges from there outwards, each peak counted once.
+fn left_outside(edge: &[f32]) -> Vec<f32> {
+    let mut out = vec![0.0; edge.len()];
+    let mut sum = 0.0;
+    for r in (0..edge.len()).rev() {
+        let near = r.saturating_sub(2)..(r + 3).min(edge.len());
+        if edge[r] > 0.0 && edge[near].iter().all(|e| *e <= edge[r]) {
+            sum += edge[r];
+        }
+        out[r] = sum;
+    }
+    out
+}
+
 /// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded.
-fn edges(cells: &Cells, closed: bool) -> Vec<f32> {
+fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
     let (rows, places) = (cells.rows, cells.rows + 1);
     let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
     let plain = orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]);
@@ -118,35 +140,60 @@ fn edges(cells: &Cells, closed: bool) -> Vec<f32> {
     let roll = x.iter().zip(&step).map(|(v, s)| (1.0 - s) * (1.0 + v / 1.2).clamp(0.0, 1.0).powi(2)).collect();
     let inside = step.iter().map(|s| 1.0 - s).collect();
     let edged = orthonormal(&[inside, step.clone(), shadow, roll]);
-    let tone = smoothed(cells, closed);
+    let (tone, ruled) = unruled(cells, guide, tones, cover);
+    let tone = smoothed(&tone, cells, guide.closed);
     let mut gain = vec![0f32; cells.columns * places];
     let mut rest = vec![0f32; cells.columns * places];
     gain.par_chunks_mut(places).zip(rest.par_chunks_mut(places)).enumerate().for_each(|(c, (gain, rest))| {
         for r in WINDOW..=rows.saturating_sub(WINDOW) {
             let y = &tone[c * rows + r - WINDOW..][..2 * WINDOW];
             if y.iter().all(|v| v.is_finite()) {
+                // What the ruling hides or leaves behind is no evidence.
+                let clear = 1.0 - ruled[c * rows + r - 2..][..4].iter().copied().fold(0.0, f32::max);
                 let (a, b) = (left_over(y, &plain), left_over(y, &edged));
-                (gain[r], rest[r]) = (a - b, b);
+                (gain[r], rest[r]) = (clear * (a - b), b);
             }
         }
     });
-    let mut seen: Vec<f32> = rest.iter().copied().filter(|v| *v > 0.0).step_by(7).collect();
-    if seen.is_empty() {
+    // The bare sheet tells what is noise: everything beyond what the rough path may be wrong by.
+    let clear = ((2.0 - cells.first) / CELL_ACROSS) as usize;
+    let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
+    if calm.is_empty() {
         return gain;
     }
-    let mid = seen.len() / 2;
-    let noise = (*seen.select_nth_unstable_by(mid, f32::total_cmp).1 / (2 * WINDOW - 4) as f32).max(1e-6);
+    let mid = calm.len() / 2;
+    let noise = (*calm.select_nth_unstable_by(mid, f32::total_cmp).1 / (2 * WINDOW - 4) as f32).max(1e-6);
     gain.iter_mut().for_each(|g| {
         let snr = (*g / (2.0 * noise)).max(0.0);
-        *g = EDGE_MOST * snr / (snr + 20.0);
+        *g = EDGE_MOST * snr / (snr + FAINT);
     });
     gain
 }
 
-/// Square root of luminance, averaged over about a millimetre either way along the band.
-fn smoothed(cells: &Cells, closed: bool) -> Vec<f32> {
+/// An edge this many times better than none counts half.
+const FAINT: f32 = 30.0;
+
+/// Square root of luminance with the known ruling taken off as if all were sheet, and the share of ruling.
+fn unruled(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec<f32>, Vec<f32>) {
+    let luma = |v: [f32; 3]| 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
+    let mut tone = vec![f32::NAN; cells.light.len()];
+    let mut ruled = vec![0f32; cells.light.len()];
+    tone.par_chunks_mut(cells.rows).zip(ruled.par_chunks_mut(cells.rows)).enumerate().for_each(|(c, (tone, ruled))| {
+        let k = (c * cells.stride + cells.stride / 2).min(guide.len() - 1);
+        let paper = tones.paper[k];
+        let ink = luma(std::array::from_fn(|i| paper[i] * tones.ink[i])) / luma(paper).max(1e-3);
+        for r in 0..cells.rows {
+            let at = guide.at[k] + guide.normal[k] * (cells.first + r as f64 * CELL_ACROSS);
+            ruled[r] = cover.at(at);
+            tone[r] = (luma(cells.light[c * cells.rows + r]) / (1.0 + (ink - 1.0) * ruled[r]).max(0.03)).max(0.0).sqrt();
+        }
+    });
+    (tone, ruled)
+}
+
+/// Averaged over about a millimetre either way along the band.
+fn smoothed(tone: &[f32], cells: &Cells, closed: bool) -> Vec<f32> {
     let (n, rows, reach) = (cells.columns as isize, cells.rows, 2isize);
-    let tone: Vec<f32> = cells.light.iter().map(|v| (0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]).max(0.0).sqrt()).collect();
     let mut out = vec![f32::NAN; tone.len()];
     out.par_chunks_mut(rows).enumerate().for_each(|(c, out)| {
         for (r, o) in out.iter_mut().enumerate() {
