@@ -68,7 +68,7 @@ impl Doubt {
                 format!("The sheet is out of flat by {most:.1} mm here. Smooth it or weigh it down and take the picture again.")
             }
             Self::FocalAssumed { share, tilt } => format!(
-                "At a tilt of {tilt:.0}° the picture cannot tell its focal length and the file does not say it; the correction for the cloth's height may be {:.0} % wrong. Keep the camera's tags, or tilt the camera by 10°.",
+                "At a tilt of {tilt:.0}° the picture cannot tell its focal length and the file says none that fits; the correction for the cloth's height may be {:.0} % wrong. Keep the camera's tags, or tilt the camera by 10°.",
                 share * 100.0
             ),
         }

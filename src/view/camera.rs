@@ -113,16 +113,19 @@ impl Problem for CameraProblem<'_> {
             n.add(&rows[0], miss.x, weight * sharp);
             n.add(&rows[1], miss.y, weight * sharp);
         }
-        for (k, (pull, slope)) in self.prior.pulls(&at.lens).iter().zip(self.prior.slopes(&at.lens)).enumerate() {
-            n.cost += pull * pull;
-            n.add_at(&[k], &[slope], *pull, 1.0);
+        for (k, pull) in self.prior.pulls(&at.lens).iter().enumerate() {
+            n.cost += pull.size * pull.size;
+            match k {
+                0 => n.add_at(&[0], &[pull.by_own], pull.size, 1.0),
+                _ => n.add_at(&[0, k], &[pull.by_focal, pull.by_own], pull.size, 1.0),
+            }
         }
         n
     }
 
     fn cost(&self, at: &Camera) -> f64 {
         let seen = |p: &Pair| self.loss.at((at.see(p.mm, 0.0) - p.px).norm_squared() / (p.error * self.scale).powi(2)).0;
-        self.pairs.iter().map(seen).sum::<f64>() + self.prior.pulls(&at.lens).iter().map(|p| p * p).sum::<f64>()
+        self.pairs.iter().map(seen).sum::<f64>() + self.prior.pulls(&at.lens).iter().map(|p| p.size * p.size).sum::<f64>()
     }
 
     fn moved(&self, from: &Camera, step: &DVector<f64>) -> Camera {
@@ -134,13 +137,20 @@ impl Problem for CameraProblem<'_> {
 const EXACT: f64 = 1e-9;
 
 /// Fewer nodes than this cannot tell their own errors.
-const FEW: usize = 30;
+pub(super) const FEW: usize = 30;
 
-/// A robust fit, then a Gaussian one on what fits: the camera, its normal equations, the factor by which the nodes' errors
-/// had to grow, and which nodes were used.
-///
-/// Starts at `start` when a camera near the answer is known.
-pub(super) fn fit(pairs: &[Pair], prior: &Prior, start: Option<Camera>) -> Option<(Minimum<Camera>, f64, Vec<bool>)> {
+/// A camera fitted.
+pub(super) struct CameraFit {
+    /// Camera and normal equations.
+    pub best: Minimum<Camera>,
+    /// The factor by which the nodes' errors had to grow.
+    pub scale: f64,
+    /// Which nodes were used.
+    pub used: Vec<bool>,
+}
+
+/// A robust fit, then a Gaussian one on what fits. Starts at `start` when a camera near the answer is known.
+pub(super) fn fit(pairs: &[Pair], prior: &Prior, start: Option<Camera>) -> Option<CameraFit> {
     let mut camera = start.or_else(|| Camera::start(pairs, prior.lens))?;
     // A dozen parameters take up most of what a few nodes say: then their own errors are believed, never less.
     let least = if pairs.len() < FEW { 1.0 } else { 0.2 };
@@ -166,7 +176,7 @@ pub(super) fn fit(pairs: &[Pair], prior: &Prior, start: Option<Camera>) -> Optio
         scale = after;
         best = minimise(&CameraProblem { pairs: &inliers, prior, loss: Loss::Gauss, scale }, best.state, 30, EXACT)?;
     }
-    Some((best, scale, used))
+    Some(CameraFit { best, scale, used })
 }
 
 /// Size of the residuals in units of the nodes' errors, per coordinate: by the median, or by the mean square with so many

@@ -11,10 +11,13 @@ const TAG_ERROR: f64 = 0.03;
 /// Focal length assumed without tags, in 35 mm equivalent, and its relative error: the main cameras of phones lie at
 /// 23–30 mm.
 const ASSUMED_MM: f64 = 26.0;
-const ASSUMED_ERROR: f64 = 0.15;
+pub(super) const ASSUMED_ERROR: f64 = 0.15;
 
 /// Error of the logarithm of a focal length that the picture has to tell by itself.
 const FREE_ERROR: f64 = 1.0;
+
+/// The same towards shorter lenses.
+const SHORTER_ERROR: f64 = 0.3;
 
 /// Error of a centre that the picture has to tell by itself, in diagonals.
 const FREE_CENTRE: f64 = 0.1;
@@ -58,6 +61,17 @@ pub struct Prior {
     pub from: FocalFrom,
 }
 
+/// A belief held against a lens.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pull {
+    /// Miss, in standard errors.
+    pub size: f64,
+    /// Its derivative by the focal length, where that is not its own parameter.
+    pub by_focal: f64,
+    /// Its derivative by its own parameter.
+    pub by_own: f64,
+}
+
 impl Prior {
     /// For a picture of `width` × `height` px with these tags.
     pub fn new(width: usize, height: usize, tags: &Tags) -> Self {
@@ -83,7 +97,7 @@ impl Prior {
         if self.from == FocalFrom::LensProfile {
             return None;
         }
-        let pulls = self.pulls(lens);
+        let pulls = self.pulls(lens).map(|p| p.size);
         let mut next = *self;
         if pulls[0].abs() > CONTRADICTED && self.from == FocalFrom::Tag {
             let assumed = Self::assumed(width, height);
@@ -98,6 +112,17 @@ impl Prior {
         (next != *self).then_some(next)
     }
 
+    /// Focal length and centre as good as free; `None` when they are known from a lens profile.
+    pub fn freed(&self, width: usize, height: usize) -> Option<Self> {
+        if self.from == FocalFrom::LensProfile {
+            return None;
+        }
+        let mut next = Self { from: FocalFrom::Assumed, ..*self };
+        next.errors[0] = FREE_ERROR;
+        next.errors[1..3].fill(FREE_CENTRE * (width as f64).hypot(height as f64));
+        Some(next)
+    }
+
     fn about(width: usize, height: usize, focal: f64, from: FocalFrom) -> Self {
         let diagonal = (width as f64).hypot(height as f64);
         let centre = Px::new((width as f64 - 1.0) / 2.0, (height as f64 - 1.0) / 2.0);
@@ -106,23 +131,27 @@ impl Prior {
         Self { lens: Lens::ideal(focal, centre), errors: [relative, c, c, k1, k2, p1, p2], from }
     }
 
-    /// What a lens misses the belief by, in standard errors.
-    pub fn pulls(&self, lens: &Lens) -> [f64; 7] {
+    /// What a lens misses the belief by, in standard errors, with the derivative by the focal length and by its own
+    /// parameter.
+    pub fn pulls(&self, lens: &Lens) -> [Pull; 7] {
         let (a, b) = (lens, &self.lens);
-        let miss = [
-            (a.focal / b.focal).ln(),
-            a.centre.x - b.centre.x,
-            a.centre.y - b.centre.y,
-            a.k1 - b.k1,
-            a.k2 - b.k2,
-            a.p1 - b.p1,
-            a.p2 - b.p2,
-        ];
-        std::array::from_fn(|k| miss[k] / self.errors[k])
+        let ratio = a.focal / b.focal;
+        let focal = Pull { size: ratio.ln() / self.focal_error(lens), by_focal: 0.0, by_own: 1.0 / (a.focal * self.focal_error(lens)) };
+        let miss = [a.centre.x - b.centre.x, a.centre.y - b.centre.y, a.k1 - b.k1, a.k2 - b.k2, a.p1 - b.p1, a.p2 - b.p2];
+        let mut all = [focal; 7];
+        for (k, power) in [0, 0, 2, 4, 1, 1].into_iter().enumerate() {
+            // What counts is the share by which a picture's corner is moved: a shorter lens sees it at a wider angle.
+            let narrow = ratio < 1.0;
+            let error = self.errors[k + 1] * if narrow { ratio.powi(power) } else { 1.0 };
+            let size = miss[k] / error;
+            let by_focal = if narrow { -f64::from(power) * size / a.focal } else { 0.0 };
+            all[k + 1] = Pull { size, by_focal, by_own: 1.0 / error };
+        }
+        all
     }
 
-    /// Derivative of each pull by its own parameter.
-    pub fn slopes(&self, lens: &Lens) -> [f64; 7] {
-        std::array::from_fn(|k| if k == 0 { 1.0 / (lens.focal * self.errors[0]) } else { 1.0 / self.errors[k] })
+    /// Lenses may be much longer than believed, but hardly shorter: a phone's widest is half its main one.
+    fn focal_error(&self, lens: &Lens) -> f64 {
+        if lens.focal < self.lens.focal { self.errors[0].min(SHORTER_ERROR) } else { self.errors[0] }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
-use super::prior::{FocalFrom, Prior};
+use super::prior::{ASSUMED_ERROR, FocalFrom, Prior};
 use super::{Lens, Model, View, scan};
 use crate::grid::{Lattice, Node};
 use crate::length::Mm;
@@ -23,6 +23,11 @@ const REFUSED: f64 = 3.0;
 /// A fit without perspective or lens is taken when nodes kept out of it lie no further off than this much more: less is
 /// the luck of which nodes were kept out.
 const NO_GAIN: f64 = 1.05;
+
+/// Residuals this many times the nodes' errors make one ask whether beliefs of the lens are to blame; what is believed is
+/// given up when residuals without it shrink to this share. A buckled sheet, which has no lens to blame, gains far less.
+const MISFIT: f64 = 1.5;
+const CLEARLY_BETTER: f64 = 0.7;
 
 /// What may be told to [`solve`].
 #[derive(Clone, Debug, Default)]
@@ -213,18 +218,25 @@ fn limit(view: &View, kept: &[Pair]) -> f64 {
 /// A camera fitted; when the sheet contradicts what was believed of the lens, again with less faith in it.
 fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camera>) -> Option<Fit> {
     let (mut prior, mut near) = (*prior, near);
-    loop {
-        let (best, _, used) = camera::fit(pairs, &prior, near)?;
-        match prior.doubted(&best.state.lens, size.0, size.1) {
-            // Each doubt widens a belief, at most three times in all.
-            Some(next) => (prior, near) = (next, Some(best.state)),
-            None => {
-                let covariance = best.normal.covariance()?;
-                let view = View { model: best.state.model(), covariance, width: size.0, height: size.1 };
-                return Some(Fit { view, used, prior: Some(prior) });
-            }
+    let mut found = loop {
+        let found = camera::fit(pairs, &prior, near)?;
+        near = Some(found.best.state);
+        // Each doubt widens a belief, at most three times in all.
+        match prior.doubted(&found.best.state.lens, size.0, size.1) {
+            Some(next) => prior = next,
+            None => break found,
+        }
+    };
+    // A misfit swells the nodes' errors until no belief seems contradicted: then beliefs must show that they are not to blame.
+    if let Some(free) = prior.freed(size.0, size.1).filter(|_| found.scale > MISFIT && pairs.len() >= camera::FEW) {
+        let other = camera::fit(pairs, &free, near)?;
+        if other.scale < CLEARLY_BETTER * found.scale {
+            (found, prior) = (other, free);
         }
     }
+    let covariance = found.best.normal.covariance()?;
+    let view = View { model: found.best.state.model(), covariance, width: size.0, height: size.1 };
+    Some(Fit { view, used: found.used, prior: Some(prior) })
 }
 
 fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {
@@ -267,7 +279,7 @@ fn focal(view: &View, prior: Option<&Prior>) -> (Option<FocalFrom>, f64) {
         (Model::Pinhole { lens, .. }, Some(prior)) => {
             let error = view.covariance[(0, 0)].max(0.0).sqrt() / lens.focal;
             // Half the error: three quarters of what is known came from the picture.
-            let from = if error < prior.errors[0] / 2.0 { FocalFrom::Picture } else { prior.from };
+            let from = if error < prior.errors[0].min(ASSUMED_ERROR) / 2.0 { FocalFrom::Picture } else { prior.from };
             (Some(from), error)
         }
         _ => (None, 0.0),
