@@ -14,9 +14,10 @@ pub fn trace<S: AsRef<std::ffi::OsStr>>(words: impl IntoIterator<Item = S>) -> O
     command().args(words).output().expect("the program starts")
 }
 
-/// `ruboff trace`, to be given more.
+/// `ruboff trace`, to be given more. `RUBOFF_BIN` names another build to be judged.
 pub fn command() -> assert_cmd::Command {
-    let mut command = assert_cmd::Command::cargo_bin("ruboff").expect("the program is built");
+    let built = || assert_cmd::Command::cargo_bin("ruboff").expect("the program is built");
+    let mut command = std::env::var_os("RUBOFF_BIN").map_or_else(built, assert_cmd::Command::new);
     command.arg("trace").timeout(std::time::Duration::from_secs(60));
     command
 }
