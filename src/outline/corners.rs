@@ -1,7 +1,8 @@
 //! Corners of a path: candidates by turning, each put to the test, each placed where its two edges cross.
 
-use super::crossing::{Crossing, REACH, ROUNDED, Side, cross};
+use super::crossing::{Crossing, ROUNDED, cross};
 use super::noise::Noise;
+use super::side::{REACH, Side};
 use super::trail::Trail;
 use super::turning::{Candidate, candidates};
 use super::{Corner, Hints};
@@ -14,10 +15,10 @@ use nalgebra::Vector2;
 const LEAST_TURN: f64 = 18.5;
 
 /// A turn known worse than this, degrees, must be larger by `SURE` of the excess: short edges breed false corners.
-const VAGUE: f64 = 2.0;
+const VAGUE: f64 = 3.0;
 
 /// Standard errors, see `VAGUE`.
-const SURE: f64 = 2.0;
+const SURE: f64 = 1.0;
 
 /// Turns below this are weighed against a rounded bend point by point, degrees; above it the gap tells.
 const GENTLE: f64 = 50.0;
@@ -80,9 +81,10 @@ fn confirmed(trail: &Trail, noise: &Noise) -> Vec<Found> {
             found.push(f);
         }
     }
-    // With all neighbours known, each must still hold.
+    // Where neighbours have come or gone, each must still hold.
     let marks: Vec<f64> = found.iter().map(|f| f.s).collect();
-    let mut held: Vec<Found> = found.iter().filter_map(|f| examine(trail, noise, f.s, &marks)).collect();
+    let changed = found.len() != strong.len() || found.iter().any(|f| f.crossing.turn.to_degrees().abs() < GENTLE);
+    let mut held: Vec<Found> = if changed { found.iter().filter_map(|f| examine(trail, noise, f.s, &marks)).collect() } else { found };
     held.sort_by(|a, b| a.s.total_cmp(&b.s));
     held.dedup_by(|b, a| b.s - a.s < 1.0);
     held
@@ -151,7 +153,7 @@ fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found>
         return None;
     }
     let (before, after) = rooms(trail, at_s, &others);
-    if turn.to_degrees() < GENTLE && !is_kink(trail, noise, at_s, &crossing, before.min(after)) {
+    if turn.to_degrees() < GENTLE && !is_kink(trail, noise, at_s, &crossing, (before, after)) {
         return None;
     }
     Some(Found { s: at_s, crossing, given: false })
@@ -163,11 +165,14 @@ const SPREADS: [f64; 8] = [0.0, 1.0, 2.0, 3.0, 4.5, 6.5, 9.0, 13.0];
 /// How many of the spreads are a corner.
 const SHARP: usize = 4;
 
+/// By how much a wider spread must fit better to deny the corner; four is two standard errors of one unknown.
+const CONTRADICTED: f64 = 4.0;
+
 /// Whether the points say that the turn happens within about 3 mm rather than along a bend: two parabolas joined by
 /// a turn spread over so much length, the same number of unknowns for each spread.
-fn is_kink(trail: &Trail, noise: &Noise, s: f64, crossing: &Crossing, room: f64) -> bool {
-    let reach = 25f64.min(room - ROUNDED.min(room * 0.25));
-    let sites: Vec<_> = trail.between(s - reach, s + reach).collect();
+fn is_kink(trail: &Trail, noise: &Noise, s: f64, crossing: &Crossing, (before, after): (f64, f64)) -> bool {
+    let side = |room: f64| 25f64.min(room - ROUNDED.min(room * 0.25));
+    let sites: Vec<_> = trail.between(s - side(before), s + side(after)).collect();
     let Some(axis) = sites.first().and_then(|a| (sites[sites.len() - 1].at - a.at).try_normalize(1e-9)) else { return false };
     let local: Vec<Vector2<f64>> = sites
         .iter()
@@ -178,22 +183,19 @@ fn is_kink(trail: &Trail, noise: &Noise, s: f64, crossing: &Crossing, room: f64)
         .collect();
     let right: Vec<f64> = local.iter().map(|p| p.y).collect();
     let weights: Vec<f64> = sites.iter().map(|t| noise.weight(t.error)).collect();
-    let tried: Vec<(f64, f64, f64)> = SPREADS
-        .iter()
-        .filter_map(|&m| {
-            let rows: Vec<Vec<f64>> = local.iter().map(|p| row(p.x / reach, m / reach)).collect();
-            let f = linear(&rows, &right, &weights)?;
-            Some((f.square / noise.alike, f.values[3] / reach, (f.covariance[(3, 3)] * noise.alike).sqrt() / reach))
-        })
-        .collect();
-    if tried.len() < SPREADS.len() {
-        // Too short to tell: the crossing has the word.
-        return true;
-    }
-    let best = |part: &[(f64, f64, f64)]| part.iter().copied().min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((f64::INFINITY, 0.0, 1.0));
-    let (sharp, any) = (best(&tried[..SHARP]), best(&tried));
-    // Four is two standard errors of one unknown.
-    sharp.0 <= any.0 + 4.0 && sharp.1.abs() > LEAST_TURN.to_radians() * 0.8 && sharp.1.abs() > 3.0 * sharp.2
+    let reach = side(before).min(side(after));
+    let weigh = |m: f64| {
+        let rows: Vec<Vec<f64>> = local.iter().map(|p| row(p.x / reach, m / reach)).collect();
+        let f = linear(&rows, &right, &weights)?;
+        Some((f.square / noise.alike, f.values[3] / reach, (f.covariance[(3, 3)] * noise.alike).sqrt() / reach))
+    };
+    let best = |part: &[f64]| {
+        let tried = part.iter().filter(|m| **m < reach).filter_map(|&m| weigh(m));
+        tried.min_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let (Some(sharp), wide) = (best(&SPREADS[..SHARP]), best(&SPREADS[SHARP..])) else { return false };
+    let turns = sharp.1.abs() + sharp.2 > LEAST_TURN.to_radians() * 0.8 && sharp.1.abs() > 2.5 * sharp.2;
+    turns && wide.is_none_or(|w| sharp.0 <= w.0 + CONTRADICTED)
 }
 
 fn row(u: f64, m: f64) -> Vec<f64> {

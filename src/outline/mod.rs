@@ -21,6 +21,7 @@ mod cubics;
 mod draw;
 mod measure;
 mod noise;
+mod side;
 mod smooth;
 mod straight;
 mod sure;

@@ -30,6 +30,7 @@ pub(super) fn along_chain(fitted: &Fitted, targets: &[Target], stretch: &Stretch
         information[(k, k)] += 1e-9 * mean;
     }
     let Some(covariance) = information.cholesky().map(|c| c.inverse()) else { return flat(stretch, noise) };
+    let left = leftovers(fitted, targets);
     let mut row = vec![0.0; m];
     let mut told = Vec::new();
     let mut s = 0.0;
@@ -46,11 +47,29 @@ pub(super) fn along_chain(fitted: &Fitted, targets: &[Target], stretch: &Stretch
             let Some(unit) = normal_at(&fitted.chain, foot) else { continue };
             fitted.chain.sensitivities(foot, unit, &mut row);
             let r = nalgebra::DVector::from_column_slice(&row);
-            told.push([s + length * t, (&covariance * &r).dot(&r).max(0.0).sqrt()]);
+            let spread = (&covariance * &r).dot(&r).max(0.0);
+            let here = k as f64 + t;
+            let near = left.partition_point(|l| l.0 < here).min(left.len() - 1);
+            told.push([s + length * t, (spread + left[near].1).sqrt()]);
         }
         s += length;
     }
     told
+}
+
+/// Position on the chain (number of the cubic and share of it) and mean square of what the cubics leave of the smooth
+/// curve around there, mm²: the curve may be right where they differ.
+fn leftovers(fitted: &Fitted, targets: &[Target]) -> Vec<(f64, f64)> {
+    let off: Vec<(f64, f64)> =
+        targets.iter().zip(&fitted.feet).map(|(t, f)| (f.0 as f64 + f.1, (t.at - fitted.chain.point(*f)).norm_squared())).collect();
+    let mut out: Vec<(f64, f64)> = (0..off.len())
+        .map(|k| {
+            let part = &off[k.saturating_sub(2)..(k + 3).min(off.len())];
+            (off[k].0, part.iter().map(|p| p.1).sum::<f64>() / part.len() as f64)
+        })
+        .collect();
+    out.sort_by(|a, b| a.0.total_cmp(&b.0));
+    out
 }
 
 fn kurbo_length(c: &[nalgebra::Vector2<f64>; 4]) -> f64 {

@@ -14,6 +14,6 @@ pub use homography::{homography, project};
 pub use least_squares::{Loss, Minimum, Normal, Problem, minimise};
 pub use line::Line;
 pub use linear::{Linear, linear};
-pub use polynomial::Polynomial;
+pub use polynomial::{HIGHEST, Moments, Polynomial};
 pub use similarity::Similarity;
 pub use spline::{Sample, Spline};
