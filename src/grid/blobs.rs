@@ -6,6 +6,8 @@
 use crate::length::Px;
 use crate::shot::{Gray, to_picture};
 use rayon::prelude::*;
+use std::borrow::Cow;
+use std::sync::LazyLock;
 
 /// A dark spot.
 #[derive(Clone, Copy, Debug)]
@@ -44,13 +46,13 @@ const MOST: usize = 20_000;
 pub(super) fn blobs(gray: &Gray, octaves: usize) -> Vec<Blob> {
     let floor = DARKEST_GROUND * bright(gray);
     let mut found = Vec::new();
-    let mut image = gray.clone();
+    let mut image = Cow::Borrowed(gray);
     for octave in 0..octaves {
         if image.width < 16 || image.height < 16 {
             break;
         }
         maxima(&image, floor, (1usize << octave) as f64, &mut found);
-        image = halved(&image);
+        image = Cow::Owned(halved(&image));
     }
     strongest(found, gray)
 }
@@ -83,32 +85,49 @@ pub(super) fn halved(from: &Gray) -> Gray {
 /// pixels repeat.
 pub(super) fn smoothed(from: &[f32], width: usize, height: usize, step: usize) -> Vec<f32> {
     const W: [f32; 3] = [6.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0];
-    let mut down = vec![0f32; from.len()];
-    down.par_chunks_mut(width).enumerate().for_each(|(v, out)| {
-        let row = |k: isize| &from[(v as isize + k * step as isize).clamp(0, height as isize - 1) as usize * width..][..width];
-        let (a, b, c, d, e) = (row(-2), row(-1), row(0), row(1), row(2));
-        for u in 0..width {
-            out[u] = W[0] * c[u] + W[1] * (b[u] + d[u]) + W[2] * (a[u] + e[u]);
-        }
-    });
-    let mut both = vec![0f32; from.len()];
-    both.par_chunks_mut(width).zip(down.par_chunks(width)).for_each(|(out, row)| {
-        let edge = 2 * step;
-        let at = |u: usize, k: isize| row[(u as isize + k * step as isize).clamp(0, width as isize - 1) as usize];
-        let clamped = |u: usize| W[0] * row[u] + W[1] * (at(u, -1) + at(u, 1)) + W[2] * (at(u, -2) + at(u, 2));
-        if width <= 2 * edge {
-            (0..width).for_each(|u| out[u] = clamped(u));
-            return;
-        }
-        (0..edge).chain(width - edge..width).for_each(|u| out[u] = clamped(u));
-        let n = width - 2 * edge;
-        let (a, b, c, d, e) = (&row[..n], &row[step..][..n], &row[edge..][..n], &row[3 * step..][..n], &row[4 * step..][..n]);
-        for (u, out) in out[edge..][..n].iter_mut().enumerate() {
-            *out = W[0] * c[u] + W[1] * (b[u] + d[u]) + W[2] * (a[u] + e[u]);
-        }
-    });
-    both
+    let mut out = vec![0f32; from.len()];
+    if from.is_empty() {
+        return out;
+    }
+    out.par_chunks_mut(width).enumerate().for_each_init(
+        || vec![0f32; width],
+        |down, (v, out)| {
+            let row = |k: isize| &from[(v as isize + k * step as isize).clamp(0, height as isize - 1) as usize * width..][..width];
+            for ((((o, c), (b, d)), a), e) in down.iter_mut().zip(row(0)).zip(row(-1).iter().zip(row(1))).zip(row(-2)).zip(row(2)) {
+                *o = W[0] * c + W[1] * (b + d) + W[2] * (a + e);
+            }
+            along(down, out, step, W);
+        },
+    );
+    out
 }
+
+/// One row smoothed along itself.
+fn along(row: &[f32], out: &mut [f32], step: usize, w: [f32; 3]) {
+    let (width, edge) = (row.len(), 2 * step);
+    let at = |u: usize, k: isize| row[(u as isize + k * step as isize).clamp(0, width as isize - 1) as usize];
+    let clamped = |u: usize| w[0] * row[u] + w[1] * (at(u, -1) + at(u, 1)) + w[2] * (at(u, -2) + at(u, 2));
+    if width <= 2 * edge {
+        (0..width).for_each(|u| out[u] = clamped(u));
+        return;
+    }
+    (0..edge).chain(width - edge..width).for_each(|u| out[u] = clamped(u));
+    let n = width - 2 * edge;
+    let (a, b, c, d, e) = (&row[..n], &row[step..][..n], &row[edge..][..n], &row[3 * step..][..n], &row[4 * step..][..n]);
+    for ((((o, c), (b, d)), a), e) in out[edge..][..n].iter_mut().zip(c).zip(b.iter().zip(d)).zip(a).zip(e) {
+        *o = w[0] * c + w[1] * (b + d) + w[2] * (a + e);
+    }
+}
+
+/// Samples round a ring.
+pub(super) const RING: usize = 32;
+/// Directions of the samples, a full turn from the picture's right through down.
+pub(super) static DIRECTIONS: LazyLock<[(f64, f64); RING]> = LazyLock::new(|| {
+    std::array::from_fn(|k| {
+        let (sin, cos) = (std::f64::consts::TAU * k as f64 / RING as f64).sin_cos();
+        (cos, sin)
+    })
+});
 
 /// Adds the round maxima of one octave; `scale` is the octave's pixel in pixels of the level.
 fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
@@ -194,7 +213,8 @@ fn strongest(mut found: Vec<Blob>, gray: &Gray) -> Vec<Blob> {
             .flat_map(|c| &cells[c])
             .any(|&k| {
                 let other = &kept[k as usize];
-                (other.u - blob.u).hypot(other.v - blob.v) < (2.0 * blob.scale).max(1.5 * other.scale)
+                let near = (2.0 * blob.scale).max(1.5 * other.scale);
+                (other.u - blob.u).powi(2) + (other.v - blob.v).powi(2) < near * near
             });
         if !near {
             cells[cell(blob.v, rows) * columns + cell(blob.u, columns)].push(kept.len() as u32);

@@ -6,13 +6,14 @@
 //! blur nor sharpening moves it. Windows stay well short of the next corner (Geiger et al. 2012).
 
 use super::Candidate;
-use super::blobs::{halved, smoothed};
-use super::damped::{Normal, least};
+use super::blobs::{DIRECTIONS, RING, halved, smoothed};
+use super::damped::{Normal, add, least, mirror, step};
 use super::patch::Patch;
 use crate::length::Px;
 use crate::shot::{Gray, Shot, to_picture};
 use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// Sizes looked at, each half the last: the second is for blurred pictures.
 const OCTAVES: usize = 2;
@@ -20,8 +21,6 @@ const OCTAVES: usize = 2;
 const LEAST: f32 = 0.005;
 /// Light is taken relative to the surroundings, but to no darker ones than this (linear): keeps the grain of black cloth down.
 const DARKEST: f32 = 0.05;
-/// Samples round the ring.
-const RING: usize = 32;
 /// Radius of the ring, px of the octave: beyond the blur, within the squares of a fine checker.
 const RADIUS: f64 = 3.5;
 /// No more corners than this are handed on.
@@ -43,14 +42,14 @@ const FLOOR: f64 = 0.015;
 /// `state` is +1 when the sector between them is dark.
 pub fn candidates(gray: &Gray) -> Vec<Candidate> {
     let mut found = Vec::new();
-    let mut image = gray.clone();
+    let mut image = Cow::Borrowed(gray);
     for octave in 0..OCTAVES {
         if image.width < 24 || image.height < 24 {
             break;
         }
         saddles(&image, octave, &mut found);
         if octave + 1 < OCTAVES {
-            image = halved(&image);
+            image = Cow::Owned(halved(&image));
         }
     }
     let mut found = distinct(found, gray.factor as f64 * 3.0);
@@ -156,9 +155,8 @@ fn corner(image: &Gray, light: &[f32], saddle: &[f32], (u, v): (usize, usize)) -
 /// pointing down), +1 when the sector between them is dark, and the contrast over the sum of dark and light.
 fn sectors(sample: impl Fn(f64, f64) -> Option<f32>, radius: f64) -> Option<([Vector2<f64>; 2], i8, f32)> {
     let mut light = [0f32; RING];
-    for (k, light) in light.iter_mut().enumerate() {
-        let angle = std::f64::consts::TAU * k as f64 / RING as f64;
-        *light = sample(radius * angle.cos(), radius * angle.sin())?;
+    for (light, (x, y)) in light.iter_mut().zip(DIRECTIONS.iter()) {
+        *light = sample(radius * x, radius * y)?;
     }
     let (low, high) = light.iter().fold((f32::MAX, f32::MIN), |(a, b), &l| (a.min(l), b.max(l)));
     let (middle, contrast) = (0.5 * (low + high), (high - low) / (high + low).max(1e-4));
@@ -325,7 +323,7 @@ impl Corner {
         for &(u, v, light) in pixels {
             let d = Vector2::new(u - m[0], v - m[1]);
             let (x, y) = (across[0].dot(&d), across[1].dot(&d));
-            let (tx, ty) = ((x * inverse).tanh(), (y * inverse).tanh());
+            let (tx, ty) = (step(x * inverse), step(y * inverse));
             let shade = 1.0 + m[6] * d.x + m[7] * d.y;
             let flat = m[4] + m[5] * tx * ty;
             // Derivatives of the light by x and y (distance across each edge).
@@ -344,10 +342,10 @@ impl Corner {
                 -(gx * x + gy * y) * inverse,
             ]);
             let miss = light - shade * flat;
-            n.ger(1.0, &row, &row, 1.0);
-            r += row * miss;
+            add(&mut n, &mut r, &row, miss);
             cost += miss * miss;
         }
+        mirror(&mut n);
         (n, r, cost)
     }
 }

@@ -5,7 +5,7 @@
 //! two lines cross at the node.
 
 use super::Candidate;
-use super::blobs::{Blob, blobs};
+use super::blobs::{Blob, DIRECTIONS, RING, blobs};
 use super::patch::{Patch, median};
 use super::spot::Spot;
 use crate::length::Px;
@@ -14,8 +14,6 @@ use nalgebra::{Matrix2, Vector2};
 
 /// Doublings of size looked at: lines up to about eight pixels of the level wide.
 const OCTAVES: usize = 3;
-/// Samples round the ring; even, so that opposite arms fall on a pair.
-const RING: usize = 32;
 /// Radii of the ring in pixels of the octave: clear of the middle's blur, and still on the arms of a stubby cross.
 const RADII: [f64; 2] = [4.0, 7.0];
 /// Error that no noise explains, px (as for dots).
@@ -37,9 +35,8 @@ fn cross(gray: &Gray, blob: &Blob) -> Option<Candidate> {
 
 fn ring(gray: &Gray, blob: &Blob, radius: f64) -> Option<Candidate> {
     let mut light = [0f32; RING];
-    for (k, light) in light.iter_mut().enumerate() {
-        let angle = std::f64::consts::TAU * k as f64 / RING as f64;
-        *light = level_sample(gray, blob.u + radius * angle.cos(), blob.v + radius * angle.sin())?;
+    for (light, (x, y)) in light.iter_mut().zip(DIRECTIONS.iter()) {
+        *light = level_sample(gray, blob.u + radius * x, blob.v + radius * y)?;
     }
     let mut sorted = light;
     sorted.sort_by(f32::total_cmp);
@@ -178,10 +175,14 @@ fn middle(patch: &Patch, at: Vector2<f64>, normal: Vector2<f64>, width: f64) -> 
         if sum <= 0.02 * weight {
             return None;
         }
-        s += 2.0 * first / sum;
+        let shift = 2.0 * first / sum;
+        s += shift;
         dark = sum / weight;
         if s.abs() > half - 2.0 {
             return None;
+        }
+        if shift.abs() < 0.01 {
+            break;
         }
     }
     Some((s, dark))

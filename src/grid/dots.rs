@@ -5,7 +5,7 @@
 
 use super::Candidate;
 use super::blobs::blobs;
-use super::damped::{Normal, least};
+use super::damped::{Normal, add, least, mirror, step};
 use super::patch::{Ground, Patch};
 use super::spot::Spot;
 use crate::length::Px;
@@ -14,7 +14,7 @@ use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
 /// Doublings of size looked at: discs up to some forty pixels of the level across.
 const OCTAVES: usize = 5;
-/// Radius, px, from which a dot may be lighter on one side (glare on ink).
+/// Radius, px, from which a dot may be lighter on one side (glare on ink) and is too large for a fleck in cloth.
 const LARGE: f64 = 6.0;
 /// Blur of an edge, px: what a pixel's own width alone makes, and beyond use.
 const SHARPEST: f64 = 0.4;
@@ -23,6 +23,8 @@ const BLUNTEST: f64 = 4.0;
 const INSIDE: f64 = 5.0;
 /// Least darkness of a dot in standard deviations of the paper beside it: less is a fleck in cloth.
 const CLEAR: f64 = 5.0;
+/// Darkness beside a dot, as a share of its own, that paper does not reach.
+const ALONE: f64 = 0.4;
 /// Error that no noise explains, px: print, paper and sharpening leave about this much on rendered and real sheets.
 const FLOOR: f64 = 0.02;
 
@@ -55,24 +57,28 @@ pub fn measure(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<D
     if !spot.round(frame) {
         return None;
     }
-    let ground = ground_about(&patch, &spot)?;
-    fit(&patch, &spot, &ground)
+    let ring = ring(&patch, &spot);
+    let ground = Ground::fit(&ring)?;
+    let (dot, depth) = fit(&patch, &spot, &ground)?;
+    // In cloth a fleck has others like it beside it; next to a small dot there is paper.
+    let dark = ring.iter().filter(|(u, v, light)| 1.0 - light / ground.at(*u, *v).max(1e-4) > ALONE * depth).count();
+    (dot.radius > LARGE || dark * 50 <= ring.len()).then_some(dot)
 }
 
-/// The light of the paper in a ring about the spot.
-fn ground_about(patch: &Patch, spot: &Spot) -> Option<Ground> {
+/// The pixels of the paper in a ring about the spot.
+fn ring(patch: &Patch, spot: &Spot) -> Vec<Pixel> {
     let mut ring = Vec::new();
     // Two pixels of blur lie around the dot; four more are enough for a plane.
     let (from, to) = (spot.reach + 2.0, spot.reach + 6.0);
     for v in 0..patch.height {
         for u in 0..patch.width {
-            let d = (u as f64 - spot.u).hypot(v as f64 - spot.v);
-            if d >= from && d <= to {
+            let d = (u as f64 - spot.u).powi(2) + (v as f64 - spot.v).powi(2);
+            if d >= from * from && d <= to * to {
                 ring.push((u as f64, v as f64, patch.at(u, v) as f64));
             }
         }
     }
-    Ground::fit(&ring)
+    ring
 }
 
 /// Darkness of a blurred disc: (depth + slope · d) / 2 (1 - T((ρ - 1) R / blur)), ρ² = d · M d with d from the centre, R the radius, T
@@ -81,8 +87,8 @@ type Disc = SVector<f64, 9>;
 /// Light at a place.
 type Pixel = (f64, f64, f64);
 
-/// Fits a blurred disc to the darkness about the spot.
-fn fit(patch: &Patch, spot: &Spot, ground: &Ground) -> Option<Dot> {
+/// Fits a blurred disc to the darkness about the spot; gives it and its depth.
+fn fit(patch: &Patch, spot: &Spot, ground: &Ground) -> Option<(Dot, f64)> {
     let pixels = darkness(patch, spot, ground)?;
     let shape = spot.moments.try_inverse()? * 0.25;
     let deepest = pixels.iter().map(|p| p.2).fold(0.0, f64::max);
@@ -99,7 +105,7 @@ fn fit(patch: &Patch, spot: &Spot, ground: &Ground) -> Option<Dot> {
     let inverse = rest.normal.cholesky()?.inverse();
     let error = 2.0 * rms * (0.5 * (inverse[(0, 0)] + inverse[(1, 1)])).sqrt();
     let radius = (m[3] * m[5] - m[4] * m[4]).powf(-0.25);
-    (error < 0.5).then(|| Dot { at: patch.outside(m[0], m[1]), error: error.hypot(FLOOR), radius })
+    (error < 0.5).then(|| (Dot { at: patch.outside(m[0], m[1]), error: error.hypot(FLOOR), radius }, m[2]))
 }
 
 /// Darkness relative to the ground (a shadow's slope across the dot then cancels) of the pixels that tell of a spot's place.
@@ -115,7 +121,7 @@ fn darkness(patch: &Patch, spot: &Spot, ground: &Ground) -> Option<Vec<Pixel>> {
         for u in u0..=u1 {
             let (x, y) = (u as f64, v as f64);
             let d = Vector2::new(x - spot.u, y - spot.v);
-            if d.norm() <= reach && 0.25 * d.dot(&(inverse * d)) >= deepest * deepest {
+            if d.norm_squared() <= reach * reach && 0.25 * d.dot(&(inverse * d)) >= deepest * deepest {
                 pixels.push((x, y, 1.0 - patch.at(u, v) as f64 / ground.at(x, y).max(1e-4)));
             }
         }
@@ -138,7 +144,7 @@ fn normal(pixels: &[Pixel], m: &Disc, sloped: bool) -> Option<Normal<9>> {
         let (x, y) = (u - m[0], v - m[1]);
         let (mx, my) = (m[3] * x + m[4] * y, m[4] * x + m[5] * y);
         let rho = (mx * x + my * y).sqrt().max(1e-6);
-        let t = ((rho - 1.0) * steep).tanh();
+        let t = step((rho - 1.0) * steep);
         let (inside, depth) = (0.5 * (1.0 - t), m[2] + m[7] * x + m[8] * y);
         // Derivative by ρ; the radius within `steep` is held as a constant of the step.
         let edge = 0.5 * depth * (1.0 - t * t) * steep;
@@ -155,10 +161,10 @@ fn normal(pixels: &[Pixel], m: &Disc, sloped: bool) -> Option<Normal<9>> {
             tilt * y * inside,
         ]);
         let miss = dark - depth * inside;
-        n.ger(1.0, &row, &row, 1.0);
-        g += row * miss;
+        add(&mut n, &mut g, &row, miss);
         cost += miss * miss;
     }
+    mirror(&mut n);
     if !sloped {
         (n[(7, 7)], n[(8, 8)]) = (1.0, 1.0);
     }

@@ -9,8 +9,8 @@ use nalgebra::{Matrix2, Vector2};
 const SEARCH: f64 = 0.2;
 /// No window reaches farther than this share of a step: the next node's mark is never seen.
 const WINDOW: f64 = 0.48;
-/// Half of the first window tried, px: room for a mark of some twenty pixels.
-const SMALL: f64 = 14.0;
+/// Half of the first window tried, px: room for a mark of some fifteen pixels.
+const SMALL: f64 = 11.0;
 /// Least contrast with the paper, relative to it.
 const LEAST: f32 = 0.04;
 
@@ -42,7 +42,7 @@ impl Spot {
                 _ if share >= WINDOW => return None,
                 // Nothing dark here although most of the search was in the window.
                 Look::Nothing if share > 2.0 * SEARCH => return None,
-                _ => share = (share * 2.0).min(WINDOW),
+                _ => share = (share * 1.6).min(WINDOW),
             }
         }
     }
@@ -129,8 +129,14 @@ impl Cell {
         let patch = Patch::around(shot, predicted, half.ceil() as usize + 1)?;
         let back = Matrix2::from_columns(&frame).try_inverse()? / share;
         let (u0, v0) = patch.inside(predicted);
-        let place = |k: usize| back * Vector2::new((k % patch.width) as f64 - u0, (k / patch.width) as f64 - v0);
-        let out = (0..patch.data.len()).map(|k| place(k).amax() as f32).collect();
+        let mut out = Vec::with_capacity(patch.data.len());
+        for v in 0..patch.height {
+            let left = back * Vector2::new(-u0, v as f64 - v0);
+            out.extend((0..patch.width).map(|u| {
+                let x = u as f64;
+                (left.x + x * back.m11).abs().max((left.y + x * back.m21).abs()) as f32
+            }));
+        }
         Some(Self { patch, out })
     }
 
@@ -158,9 +164,11 @@ fn darkest_near(cell: &Cell, predicted: Px, search: f64, ground: &Ground) -> Opt
     let patch = &cell.patch;
     let near = patch.inside(predicted);
     let mut best: Option<(f32, usize, f32)> = None;
-    for v in 0..patch.height {
-        for u in 0..patch.width {
-            let d = (u as f64 - near.0).hypot(v as f64 - near.1);
+    let span = |x: f64, most: usize| ((x - search).ceil().max(0.0) as usize, ((x + search).floor() as usize).min(most - 1));
+    let ((u0, u1), (v0, v1)) = (span(near.0, patch.width), span(near.1, patch.height));
+    for v in v0..=v1 {
+        for u in u0..=u1 {
+            let d = ((u as f64 - near.0).powi(2) + (v as f64 - near.1).powi(2)).sqrt();
             if d <= search && cell.out[v * patch.width + u] < 0.9 {
                 let dark = 1.0 - patch.smooth(u, v) / (ground.at(u as f64, v as f64) as f32).max(1e-4);
                 // A speck at the end of the search has to be twice as dark as one where the mark should be.
