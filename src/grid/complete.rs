@@ -1,0 +1,130 @@
+//! Completes a grown patch over the whole picture by its smooth map, and drops what does not lie on it.
+//!
+//! The map carries addresses across the garment, so that sheet seen on its far side, or through a neck opening, keeps its numbers.
+
+use super::field::Field;
+use super::grow::Patch;
+use super::map::{Placed, SheetMap};
+use crate::length::Px;
+
+/// A candidate this share of the pitch off the map is another thing.
+const OFF: f64 = 0.12;
+/// The same while the map is still carried over ground where it was not fitted.
+const OFF_FAR: f64 = 0.09;
+/// Fewer nodes than this carry a map no further than `SHORT` squares.
+const SURE: usize = 30;
+/// How far a map from few nodes is trusted, squares.
+const SHORT: i32 = 3;
+/// How far a map from many is carried at once, squares.
+const LONG: i32 = 12;
+/// Rounds of fitting and adding; each may carry the map `LONG` squares on.
+const ROUNDS: usize = 12;
+/// No sheet has more squares along a side than this in one picture (1 mm ruling over A3 has 420).
+pub const MOST: i32 = 700;
+
+/// A lattice with its map.
+#[derive(Clone, Debug)]
+pub struct Whole {
+    /// Candidates by address.
+    pub patch: Patch,
+    /// The map fitted to them.
+    pub map: SheetMap,
+}
+
+/// Everything of the picture that belongs to the patch's lattice; `None` when no smooth map meets it.
+pub fn complete(field: &Field<'_>, patch: Patch, size: [usize; 2], factor: usize) -> Option<Whole> {
+    let noise = 0.25 * factor as f64;
+    let mut patch = patch;
+    let mut map = SheetMap::fit(&placed(field, &patch), size, noise)?;
+    drop_off(field, &mut patch, &map, factor);
+    for _ in 0..ROUNDS {
+        let added = add(field, &mut patch, &map, size, factor);
+        map = SheetMap::fit(&placed(field, &patch), size, noise)?;
+        let dropped = drop_off(field, &mut patch, &map, factor);
+        if added <= dropped {
+            break;
+        }
+    }
+    drop_lonely(&mut patch);
+    map = SheetMap::fit(&placed(field, &patch), size, noise)?;
+    Some(Whole { patch, map })
+}
+
+/// The patch's nodes as the map wants them.
+pub fn placed(field: &Field<'_>, patch: &Patch) -> Vec<Placed> {
+    patch.cells.iter().map(|(a, &k)| ([f64::from(a.0), f64::from(a.1)], field.all[k].at)).collect()
+}
+
+/// Smallest step to a neighbour at an address, px.
+pub fn pitch(map: &SheetMap, a: (i32, i32)) -> f64 {
+    map.frame(f64::from(a.0), f64::from(a.1)).map_or(0.0, |[u, v]| u.norm().min(v.norm()))
+}
+
+/// First and last address along both axes.
+pub fn bounds(patch: &Patch) -> [i32; 4] {
+    patch.cells.keys().fold([i32::MAX, i32::MIN, i32::MAX, i32::MIN], |b, a| {
+        [b[0].min(a.0), b[1].max(a.0), b[2].min(a.1), b[3].max(a.1)]
+    })
+}
+
+/// Where an address is seen when that lies in the picture.
+pub fn inside(map: &SheetMap, a: (i32, i32), size: [usize; 2]) -> Option<Px> {
+    let p = map.at(f64::from(a.0), f64::from(a.1))?;
+    (p.x >= 0.0 && p.y >= 0.0 && p.x <= size[0] as f64 - 1.0 && p.y <= size[1] as f64 - 1.0).then_some(p)
+}
+
+fn add(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, size: [usize; 2], factor: usize) -> usize {
+    let taken: std::collections::BTreeSet<usize> = patch.cells.values().copied().collect();
+    let Some((&first, &k0)) = patch.cells.iter().next() else { return 0 };
+    let state = |a: (i32, i32)| {
+        let even = (a.0 + a.1 - first.0 - first.1).rem_euclid(2) == 0;
+        if even { field.all[k0].state } else { -field.all[k0].state }
+    };
+    let far = if patch.cells.len() < SURE { SHORT } else { LONG };
+    let [i0, i1, j0, j1] = bounds(patch);
+    let mut found = Vec::new();
+    for j in (j0 - far).max(-MOST)..=(j1 + far).min(MOST) {
+        for i in (i0 - far).max(-MOST)..=(i1 + far).min(MOST) {
+            let a = (i, j);
+            if patch.cells.contains_key(&a) {
+                continue;
+            }
+            let Some(p) = inside(map, a, size) else { continue };
+            let beyond = i < i0 || i > i1 || j < j0 || j > j1;
+            let radius = (if beyond { OFF_FAR } else { OFF }) * pitch(map, a) + factor as f64;
+            if let Some(n) = field.nearest(p, radius, |n| field.all[n].state == state(a) && !taken.contains(&n)) {
+                found.push((a, n));
+            }
+        }
+    }
+    let before = patch.cells.len();
+    let mut mine = std::collections::BTreeSet::new();
+    for (a, n) in found {
+        if mine.insert(n) {
+            patch.cells.insert(a, n);
+        }
+    }
+    patch.cells.len() - before
+}
+
+fn drop_off(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, factor: usize) -> usize {
+    let before = patch.cells.len();
+    patch.cells.retain(|a, k| {
+        let node = ([f64::from(a.0), f64::from(a.1)], field.all[*k].at);
+        let most = OFF * pitch(map, *a) + factor as f64;
+        map.off(&node).is_some_and(|d| d.norm() < most)
+    });
+    before - patch.cells.len()
+}
+
+/// Drops nodes that have none of their eight neighbours: a chance hit far from the rest.
+fn drop_lonely(patch: &mut Patch) {
+    let all = patch.cells.clone();
+    if all.len() < SURE {
+        return;
+    }
+    patch.cells.retain(|a, _| {
+        let around = (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (dx, dy)));
+        around.filter(|&(dx, dy)| all.contains_key(&(a.0 + dx, a.1 + dy))).count() > 1
+    });
+}

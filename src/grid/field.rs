@@ -1,0 +1,77 @@
+//! Candidates laid out in cells, to find those near a place.
+
+use super::Candidate;
+use crate::length::Px;
+
+/// Candidates of one picture with an index of where they are.
+pub struct Field<'a> {
+    /// The candidates.
+    pub all: &'a [Candidate],
+    cell: f64,
+    columns: usize,
+    rows: usize,
+    starts: Vec<u32>,
+    order: Vec<u32>,
+}
+
+impl<'a> Field<'a> {
+    /// Lays candidates out; `size` is the picture's width and height.
+    pub fn new(all: &'a [Candidate], size: [usize; 2]) -> Self {
+        // About two candidates a cell.
+        let cell = (2.0 * (size[0] * size[1]) as f64 / all.len().max(1) as f64).sqrt().clamp(8.0, 400.0);
+        let (columns, rows) = ((size[0] as f64 / cell) as usize + 1, (size[1] as f64 / cell) as usize + 1);
+        let mut field = Self { all, cell, columns, rows, starts: vec![0; columns * rows + 1], order: vec![0; all.len()] };
+        for c in all {
+            let k = field.cell_of(c.at);
+            field.starts[k + 1] += 1;
+        }
+        for k in 0..columns * rows {
+            field.starts[k + 1] += field.starts[k];
+        }
+        let mut next = field.starts.clone();
+        for (n, c) in all.iter().enumerate() {
+            let k = field.cell_of(c.at);
+            field.order[next[k] as usize] = n as u32;
+            next[k] += 1;
+        }
+        field
+    }
+
+    fn cell_of(&self, p: Px) -> usize {
+        let x = ((p.x / self.cell).max(0.0) as usize).min(self.columns - 1);
+        let y = ((p.y / self.cell).max(0.0) as usize).min(self.rows - 1);
+        y * self.columns + x
+    }
+
+    /// Indices of candidates within `radius` of a place, in a fixed order.
+    pub fn near(&self, p: Px, radius: f64) -> impl Iterator<Item = usize> + '_ {
+        let low = self.cell_of(Px::new(p.x - radius, p.y - radius));
+        let high = self.cell_of(Px::new(p.x + radius, p.y + radius));
+        let (x0, x1, y0, y1) = (low % self.columns, high % self.columns, low / self.columns, high / self.columns);
+        (y0..=y1).flat_map(move |y| {
+            let (a, b) = (self.starts[y * self.columns + x0], self.starts[y * self.columns + x1 + 1]);
+            self.order[a as usize..b as usize].iter().map(|&k| k as usize)
+        }).filter(move |&k| self.all[k].at.distance(p) <= radius)
+    }
+
+    /// The candidate nearest a place within `radius` that passes `fits`.
+    pub fn nearest(&self, p: Px, radius: f64, fits: impl Fn(usize) -> bool) -> Option<usize> {
+        let key = |k: &usize| self.all[*k].at.distance(p);
+        self.near(p, radius).filter(|&k| fits(k)).min_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)))
+    }
+
+    /// The `count` nearest candidates to candidate `k`, nearest first.
+    pub fn neighbours(&self, k: usize, count: usize, reach: f64) -> Vec<usize> {
+        let p = self.all[k].at;
+        let mut radius = 1.5 * self.cell;
+        loop {
+            let mut found: Vec<usize> = self.near(p, radius).filter(|&n| n != k).collect();
+            if found.len() >= count || radius >= reach {
+                found.sort_by(|a, b| self.all[*a].at.distance(p).total_cmp(&self.all[*b].at.distance(p)).then(a.cmp(b)));
+                found.truncate(count);
+                return found;
+            }
+            radius = (radius * 1.6).min(reach);
+        }
+    }
+}
