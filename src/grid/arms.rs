@@ -44,6 +44,8 @@ const STATIONS: f64 = 24.0;
 const TURN: f64 = 0.7;
 /// A depth of this share of the usual is still the line (shadow and blur lower it).
 const SHALLOW: f64 = 0.4;
+/// Least depth of the outer half of an arm over that of all of it: below, the arm ends and the mark is a cross.
+const LASTING: f64 = 0.5;
 
 /// Measures the node at an address; `None` when fewer than one good arm a line is seen.
 ///
@@ -142,7 +144,7 @@ impl Curve {
         let mut inside = 0.0;
         for k in 0..stations as usize {
             let t = sign * (from + (FAR - from) * (k as f64 + 0.5) / stations);
-            if profile.add(self.at(t), self.normal(t), |p| light(shot, p)) {
+            if profile.add(self.at(t), self.normal(t), 2 * k >= stations as usize, |p| light(shot, p)) {
                 inside += 1.0;
             }
         }
@@ -155,7 +157,7 @@ impl Curve {
             None => valley.depth.abs() > 0.01,
         };
         let t = sign * 0.5 * (from + FAR);
-        (plain && valley.left < 0.35 * valley.depth.abs() && valley.middle.abs() < 0.6 * reach).then_some((t, valley))
+        (plain && valley.lasting > LASTING && valley.left < 0.35 * valley.depth.abs() && valley.middle.abs() < 0.6 * reach).then_some((t, valley))
     }
 }
 

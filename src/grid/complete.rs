@@ -37,6 +37,10 @@ pub fn complete(field: &Field<'_>, patch: Patch, size: [usize; 2], factor: usize
     let mut patch = patch;
     let mut map = SheetMap::fit(&placed(field, &patch), size, noise)?;
     drop_off(field, &mut patch, &map, factor);
+    if let Some(finer) = finer(field, &patch, &map, factor) {
+        patch = finer;
+        map = SheetMap::fit(&placed(field, &patch), size, noise)?;
+    }
     for _ in 0..ROUNDS {
         let added = add(field, &mut patch, &map, size, factor);
         map = SheetMap::fit(&placed(field, &patch), size, noise)?;
@@ -92,7 +96,7 @@ fn add(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, size: [usize; 2], f
             let Some(p) = inside(map, a, size) else { continue };
             let beyond = i < i0 || i > i1 || j < j0 || j > j1;
             let radius = (if beyond { OFF_FAR } else { OFF }) * pitch(map, a) + factor as f64;
-            if let Some(n) = field.nearest(p, radius, |n| field.all[n].state == state(a) && !taken.contains(&n)) {
+            if let Some(n) = field.telling(p, radius, pitch(map, a), |n| field.all[n].state == state(a) && !taken.contains(&n)) {
                 found.push((a, n));
             }
         }
@@ -105,6 +109,44 @@ fn add(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, size: [usize; 2], f
         }
     }
     patch.cells.len() - before
+}
+
+/// Ways in which a lattice can be part of a finer one: how often its squares are cut along i and j, or, last, cut by their diagonals.
+const CUTS: [(i32, i32); 9] = [(5, 5), (4, 4), (3, 3), (2, 2), (5, 1), (1, 5), (2, 1), (1, 2), (0, 0)];
+/// Share of the finer lattice's further nodes that must be there.
+const CUT_SHARE: f64 = 0.5;
+
+/// The patch in the addresses of a finer lattice that the candidates show all over it, when there is one.
+fn finer(field: &Field<'_>, patch: &Patch, map: &SheetMap, factor: usize) -> Option<Patch> {
+    if patch.cells.len() < SURE || field.all.first().is_some_and(|c| c.state != 0) {
+        return None;
+    }
+    // Enough squares to tell, spread over the patch.
+    let probes: Vec<(i32, i32)> = patch.cells.keys().copied().step_by(1 + patch.cells.len() / 150).collect();
+    let share = |di: f64, dj: f64, fine: f64| {
+        let hit = |a: &&(i32, i32)| {
+            let (i, j) = (f64::from(a.0) + di, f64::from(a.1) + dj);
+            let pitch = fine * pitch(map, **a);
+            map.at(i, j).is_some_and(|p| field.telling(p, OFF * pitch + factor as f64, pitch, |_| true).is_some())
+        };
+        probes.iter().filter(hit).count() as f64 / probes.len() as f64
+    };
+    for (ni, nj) in CUTS {
+        if (ni, nj) == (0, 0) {
+            return (share(0.5, 0.5, 0.7) > CUT_SHARE).then(|| readdress(patch, |(i, j)| (i + j, j - i)));
+        }
+        let all = (0..nj).flat_map(|q| (0..ni).map(move |p| (p, q))).filter(|c| *c != (0, 0));
+        let fine = 1.0 / f64::from(ni.max(nj));
+        let least = all.map(|(p, q)| share(f64::from(p) / f64::from(ni), f64::from(q) / f64::from(nj), fine)).fold(1.0, f64::min);
+        if least > CUT_SHARE {
+            return Some(readdress(patch, |(i, j)| (i * ni, j * nj)));
+        }
+    }
+    None
+}
+
+fn readdress(patch: &Patch, to: impl Fn((i32, i32)) -> (i32, i32)) -> Patch {
+    Patch { cells: patch.cells.iter().map(|(a, k)| (to(*a), *k)).collect() }
 }
 
 fn drop_off(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, factor: usize) -> usize {

@@ -3,6 +3,9 @@
 use super::Candidate;
 use crate::length::Px;
 
+/// Expected number of chance hits at which a candidate is still believed to be the node predicted.
+const CHANCE: f64 = 0.25;
+
 /// Candidates of one picture with an index of where they are.
 pub struct Field<'a> {
     /// The candidates.
@@ -58,6 +61,17 @@ impl<'a> Field<'a> {
     pub fn nearest(&self, p: Px, radius: f64, fits: impl Fn(usize) -> bool) -> Option<usize> {
         let key = |k: &usize| self.all[*k].at.distance(p);
         self.near(p, radius).filter(|&k| fits(k)).min_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)))
+    }
+
+    /// The candidate nearest a place, when it is nearer than chance would have it: within `radius`, and so near that among as
+    /// many candidates thrown at random over the square around (`pitch` wide) fewer than `CHANCE` would lie as near.
+    pub fn telling(&self, p: Px, radius: f64, pitch: f64, fits: impl Fn(usize) -> bool) -> Option<usize> {
+        let found = self.nearest(p, radius, fits)?;
+        let around = 0.45 * pitch.max(2.0 * radius);
+        let count = self.near(p, around).count() as f64;
+        let share = self.all[found].at.distance(p) / around;
+        // One alone is no clutter, however far off within the radius.
+        (count < 2.0 || count * share * share < CHANCE).then_some(found)
     }
 
     /// The `count` nearest candidates to candidate `k`, nearest first.

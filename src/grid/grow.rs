@@ -102,9 +102,13 @@ fn seeds(field: &Field<'_>, k: usize, size: [usize; 2], slack: f64) -> Vec<Seed>
             }
         }
     }
-    let area = |s: &Seed| (s.u.x * s.v.y - s.u.y * s.v.x).abs();
-    out.sort_by(|a, b| b.support.cmp(&a.support).then(area(a).total_cmp(&area(b))));
-    out.dedup_by(|a, b| (area(a) - area(b)).abs() < 0.1 * area(a) && a.support == b.support);
+    // Sides squared: of steps that span the same lattice the squarest pair has the least.
+    let sides = |s: &Seed| s.u.norm_squared() + s.v.norm_squared();
+    // The smallest well supported steps: every lattice holds coarser ones that are as regular.
+    let most = out.iter().map(|s| s.support).max().unwrap_or(0);
+    let class = |s: &Seed| usize::from(s.support + 2 < most);
+    out.sort_by(|a, b| class(a).cmp(&class(b)).then(sides(a).total_cmp(&sides(b))).then(b.support.cmp(&a.support)));
+    out.dedup_by(|a, b| (sides(a) - sides(b)).abs() < 0.1 * sides(a));
     out
 }
 
@@ -118,8 +122,8 @@ fn axis_of(d: Vector2<f64>, axes: Option<[Vector2<f64>; 2]>) -> Option<usize> {
 fn support(field: &Field<'_>, k: usize, u: Vector2<f64>, v: Vector2<f64>, slack: f64) -> usize {
     let here = field.all[k];
     let there = |d: Vector2<f64>, even: bool| {
-        let radius = NEAR * u.norm().min(v.norm()) + slack;
-        field.nearest(here.at + d, radius, |n| n != k && fits(field, n, if even { here.state } else { -here.state })).is_some()
+        let pitch = u.norm().min(v.norm());
+        field.telling(here.at + d, NEAR * pitch + slack, pitch, |n| n != k && fits(field, n, if even { here.state } else { -here.state })).is_some()
     };
     if !there(u + v, true) || !there(u, false) || !there(v, false) {
         return 0;
@@ -168,7 +172,7 @@ fn grow(field: &Field<'_>, seed: &Seed, slack: f64, used: &[bool]) -> Patch {
         let Some((p, pitch, _)) = predict(field, &patch, a) else { continue };
         let radius = NEAR * pitch + slack;
         let free = |n: usize| !used[n] && !taken.contains(&n) && fits(field, n, wanted(a));
-        if let Some(n) = field.nearest(p, radius, free) {
+        if let Some(n) = field.telling(p, radius, pitch, free) {
             patch.cells.insert(a, n);
             taken.insert(n);
             push(&mut queue, &patch, a, &mut serial);

@@ -1,17 +1,46 @@
 //! Finds the sheet's lattice: its nodes to a fraction of a pixel, each with a whole-number address.
+//!
+//! In: an upright picture and what is known of the sheet. Out: a [`Lattice`], or a [`GridError`] in plain words.
+//!
+//! | step | file |
+//! |---|---|
+//! | ridges of lines (Steger 1998), linked, cut with one another; dots, crosses, checker corners | `ridge`, `stroke`, `lines`, `dots`, `crosses`, `checker` |
+//! | lattices grown best-first from seeds all over the picture | `field`, `grow` |
+//! | carried over the garment by a smooth map | `map`, `complete` |
+//! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
+//! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others | `settle`, `choose` |
+//! | numbered, and checked against nodes kept out | `number`, `check` |
 
+mod arms;
 mod blobs;
 mod candidate;
+mod check;
 pub mod checker;
+mod choose;
+mod complete;
 pub mod crosses;
 mod damped;
 pub mod dots;
+mod error;
+mod field;
+mod grow;
+mod lines;
+mod map;
+mod number;
 mod patch;
+mod profile;
+mod ridge;
+mod seek;
+mod settle;
 mod spot;
+mod stroke;
 
 pub use candidate::Candidate;
+pub use choose::find;
+pub use error::GridError;
 
 use crate::length::Px;
+use crate::proof::Doubt;
 use crate::sheet::SheetKind;
 
 /// One node of the sheet seen in the picture.
@@ -39,6 +68,53 @@ pub struct Lattice {
     pub pitch: [f64; 2],
     /// Nodes that were seen, sorted by (j, i).
     pub nodes: Vec<Node>,
-    /// Typical half-width of the ruled marks, mm (for drawing what the bare sheet would look like).
+    /// Typical half-width of the ruled marks as seen (at half depth, blur included), mm, for drawing what the bare sheet would
+    /// look like. Zero for a checker.
     pub mark_half_width: f64,
+    /// How much darker the middle of a line is than the ground beside it, as a share of the ground in linear light; negative for
+    /// light lines, zero for kinds without lines.
+    pub mark_contrast: f32,
+    /// How well nodes kept out of a smooth fit are met by it.
+    pub kept_out: KeptOut,
+    /// What may be wrong with it.
+    pub doubts: Vec<Doubt>,
 }
+
+impl Default for Lattice {
+    /// An empty lattice of lines a millimetre apart, to be filled in.
+    fn default() -> Self {
+        Self {
+            kind: SheetKind::Lines,
+            pitch: [1.0; 2],
+            nodes: Vec::new(),
+            mark_half_width: 0.0,
+            mark_contrast: 0.0,
+            kept_out: KeptOut::default(),
+            doubts: Vec::new(),
+        }
+    }
+}
+
+/// The independent check of a lattice: one node in ten is left out of a smooth fit (homography and radial lens) and compared with it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct KeptOut {
+    /// Nodes kept out.
+    pub nodes: usize,
+    /// Root mean square of a coordinate's difference, px.
+    pub rms_px: f64,
+}
+
+/// What may be set about the search.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settings {
+    /// Long side of the reduced level that is searched first, px. Default 2100: lines of a phone picture keep 1–2 px there. Time
+    /// grows with its square; half and double of it are tried when nothing is found.
+    pub search_px: usize,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { search_px: 2100 }
+    }
+}
+

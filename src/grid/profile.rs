@@ -10,7 +10,10 @@ const FINE: f64 = 2.0;
 pub struct Profile {
     reach: i32,
     sum: Vec<f64>,
+    /// Of the sum, what the far half of the stations gave.
+    far: Vec<f64>,
     count: f64,
+    far_count: f64,
 }
 
 /// A line's cross-section: a Gaussian on a sloping ground.
@@ -26,25 +29,30 @@ pub struct Valley {
     pub width: f64,
     /// What the fit leaves, over the ground.
     pub left: f64,
+    /// Depth in the far half of the stations over that in all: near one for a line, near zero for the arm of a small cross.
+    pub lasting: f64,
 }
 
 impl Profile {
     /// An empty profile reaching `reach` px to both sides.
     pub fn new(reach: f64) -> Self {
         let reach = (reach * FINE).round().max(3.0) as i32;
-        Self { reach, sum: vec![0.0; (2 * reach + 1) as usize], count: 0.0 }
+        Self { reach, sum: vec![0.0; (2 * reach + 1) as usize], far: vec![0.0; (2 * reach + 1) as usize], count: 0.0, far_count: 0.0 }
     }
 
     /// Adds the samples along `normal` through `at`; false when some lie outside the picture.
-    pub fn add(&mut self, at: Vector2<f64>, normal: Vector2<f64>, light: impl Fn(Vector2<f64>) -> Option<f64>) -> bool {
+    pub fn add(&mut self, at: Vector2<f64>, normal: Vector2<f64>, far: bool, light: impl Fn(Vector2<f64>) -> Option<f64>) -> bool {
         let ends = [-1.0, 1.0].map(|s| light(at + normal * (s * f64::from(self.reach) / FINE)));
         if ends.iter().any(Option::is_none) {
             return false;
         }
-        for (k, s) in (-self.reach..=self.reach).zip(&mut self.sum) {
-            *s += light(at + normal * (f64::from(k) / FINE)).unwrap_or(0.0);
+        for (k, (s, f)) in (-self.reach..=self.reach).zip(self.sum.iter_mut().zip(&mut self.far)) {
+            let v = light(at + normal * (f64::from(k) / FINE)).unwrap_or(0.0);
+            *s += v;
+            *f += if far { v } else { 0.0 };
         }
         self.count += 1.0;
+        self.far_count += f64::from(u8::from(far));
         true
     }
 
@@ -96,7 +104,18 @@ impl Profile {
         let error = (variance * inverse[(3, 3)] * FINE).sqrt().max(0.01);
         let ground = p[0] + p[1] * p[3];
         let plain = ground > 0.0 && p[2] * sign > 0.0;
-        plain.then_some(Valley { middle: p[3], error, depth: p[2] / ground, width: p[4], left: (rest / n as f64).sqrt() / ground })
+        let lasting = self.lasting(p[3], p[4]) / p[2];
+        plain.then_some(Valley { middle: p[3], error, depth: p[2] / ground, width: p[4], left: (rest / n as f64).sqrt() / ground, lasting })
+    }
+
+    /// Depth of a valley of known place and width in the far half of the stations.
+    fn lasting(&self, middle: f64, width: f64) -> f64 {
+        let n = self.far.len();
+        let g: Vec<f64> =
+            (-self.reach..=self.reach).map(|k| (-0.5 * ((f64::from(k) / FINE - middle) / width).powi(2)).exp()).collect();
+        let mean = g.iter().sum::<f64>() / n as f64;
+        let (over, under) = g.iter().zip(&self.far).fold((0.0, 0.0), |s, (g, y)| (s.0 + (g - mean) * y, s.1 + (g - mean).powi(2)));
+        -over / (under * self.far_count.max(1.0))
     }
 }
 
@@ -110,10 +129,11 @@ mod tests {
         let light = |p: Vector2<f64>| Some(0.5 + 0.01 * p.y - 0.2 * (-(p.y - 0.37f64).powi(2) / (2.0 * 1.2 * 1.2)).exp());
         let mut profile = Profile::new(6.0);
         for x in 0..5 {
-            assert!(profile.add(Vector2::new(f64::from(x), 0.0), Vector2::y(), light));
+            assert!(profile.add(Vector2::new(f64::from(x), 0.0), Vector2::y(), x > 2, light));
         }
         let v = profile.fit(Polarity::Dark, 1.0).expect("a plain valley");
         assert!((v.middle - 0.37).abs() < 1e-3 && (v.width - 1.2).abs() < 1e-3, "{v:?}");
+        assert!((v.lasting - 1.0).abs() < 0.1, "{v:?}");
         assert!(profile.fit(Polarity::Light, 1.0).is_none_or(|v| v.left > 0.1 * v.depth.abs()));
     }
 }

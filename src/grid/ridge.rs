@@ -43,10 +43,10 @@ pub struct RidgePoint {
 pub struct Ridges {
     /// The points.
     pub points: Vec<RidgePoint>,
-    /// Column of each point's pixel.
-    columns: Vec<u16>,
-    /// Where each row's points begin; one more than there are rows.
-    rows: Vec<u32>,
+    /// One more than the index of the point in each pixel; 0 where there is none.
+    index: Vec<u32>,
+    width: i32,
+    height: i32,
     /// Strength below which a point is noise.
     pub floor: f32,
 }
@@ -106,15 +106,15 @@ impl Relief {
             .into_par_iter()
             .map(|y| if y < 2 || y + 2 >= self.height { Vec::new() } else { self.row(y, sign, floor) })
             .collect();
-        let mut all = Ridges { points: Vec::new(), columns: Vec::new(), rows: vec![0], floor };
-        for row in per_row {
+        let mut points = Vec::with_capacity(per_row.iter().map(Vec::len).sum());
+        let mut index = vec![0; self.width * self.height];
+        for (y, row) in per_row.into_iter().enumerate() {
             for (x, p) in row {
-                all.columns.push(x);
-                all.points.push(p);
+                points.push(p);
+                index[y * self.width + x as usize] = points.len() as u32;
             }
-            all.rows.push(all.points.len() as u32);
         }
-        all
+        Ridges { points, index, width: self.width as i32, height: self.height as i32, floor }
     }
 
     /// Spread of the response where there is no line: from the lower half of what a coarse sample shows.
@@ -160,11 +160,10 @@ impl Relief {
 impl Ridges {
     /// Index of the point in pixel (`x`, `y`), when there is one.
     pub fn at(&self, x: i32, y: i32) -> Option<usize> {
-        if y < 0 || y as usize + 1 >= self.rows.len() || !(0..=i32::from(u16::MAX)).contains(&x) {
+        if x < 0 || y < 0 || x >= self.width || y >= self.height {
             return None;
         }
-        let (a, b) = (self.rows[y as usize] as usize, self.rows[y as usize + 1] as usize);
-        self.columns[a..b].binary_search(&(x as u16)).ok().map(|k| a + k)
+        (self.index[(y * self.width + x) as usize] as usize).checked_sub(1)
     }
 }
 

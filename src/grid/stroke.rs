@@ -17,6 +17,8 @@ const START: f32 = 1.3;
 const TURN: f32 = 0.906;
 /// Longest gap jumped, px: a crossing blots out ridges over about its own width and the smoothing's.
 const GAP: i32 = 7;
+/// Points a run must have before it jumps: weave would jump from thread to thread.
+const PROVEN: usize = 6;
 /// Shortest stroke kept, px: shorter ones are weave and grain.
 const SHORTEST: f32 = 9.0;
 /// The direction is taken over this many points back.
@@ -68,7 +70,9 @@ fn take(ridges: &Ridges, k: usize, taken: &mut [bool]) {
 fn follow(ridges: &Ridges, run: &mut Vec<usize>, start: Vector2<f32>, taken: &mut [bool]) {
     let points = &ridges.points;
     let mut heading = start;
-    while let Some(n) = (1..=GAP).find_map(|reach| next(ridges, points[run[run.len() - 1]].at, heading, reach, taken)) {
+    loop {
+        let gap = if run.len() < PROVEN { 2 } else { GAP };
+        let Some(n) = (1..=gap).find_map(|reach| next(ridges, points[run[run.len() - 1]].at, heading, reach, taken)) else { return };
         take(ridges, n, taken);
         run.push(n);
         let back = points[run[run.len().saturating_sub(BACK)]].at;

@@ -1,0 +1,109 @@
+//! The stage itself: seeks the kinds that come into question, chooses the sheet's lattice among rivals, numbers and checks it.
+
+use super::error::{word, words};
+use super::ridge::Relief;
+use super::seek::{Found, seek};
+use super::{GridError, Lattice, Settings, check, number, settle};
+use crate::proof::Proof;
+use crate::sheet::{SheetKind, SheetProfile};
+use crate::shot::{Gray, Shot};
+use std::time::Instant;
+
+/// All kinds, in the order in which the first of equals wins.
+const KINDS: [SheetKind; 5] = [SheetKind::Lines, SheetKind::Mat, SheetKind::Checker, SheetKind::Crosses, SheetKind::Dots];
+/// A lattice is taken without a look at other levels from this score on: about a tenth of the picture, densely seen.
+const CLEAR: f64 = 0.10;
+/// Lines this clear need no look for lines of the other polarity, which cost as much time again.
+const PLAIN: f64 = 0.3;
+/// Below this score nothing is taken for a sheet.
+const LEAST: f64 = 0.02;
+/// Fewest nodes to measure from.
+const FEWEST: usize = 8;
+/// Smallest side of a picture that can show a sheet, px.
+const SMALLEST: usize = 32;
+
+/// Finds the sheet's lattice in a picture.
+///
+/// # Errors
+/// [`GridError`] when the picture is too small, dark or blurred, shows no lattice of the wanted kind, or two side by side.
+pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mut Proof) -> Result<Lattice, GridError> {
+    let begun = Instant::now();
+    if shot.width.min(shot.height) < SMALLEST {
+        return Err(GridError::TooSmall { width: shot.width, height: shot.height });
+    }
+    let found = search(shot, profile.kind, settings)?;
+    let size = [shot.width, shot.height];
+    let (nodes, map) = number::number(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
+    if nodes.len() < FEWEST {
+        return Err(GridError::TooFew { nodes: nodes.len(), kind: words(Some(found.kind)) });
+    }
+    let kept_out = check::kept_out(&nodes, size);
+    let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / profile.pitch[0] + v.norm() / profile.pitch[1]));
+    // Half the width at half depth of a Gaussian is 1.177 deviations.
+    let mark_half_width = found.look.map_or(0.0, |l| 1.177 * l.width / px_per_mm);
+    let mark_contrast = found.look.map_or(0.0, |l| l.depth as f32);
+    proof.figure("grid", "nodes", nodes.len() as f64);
+    proof.figure("grid", "kept_out_rms_px", kept_out.rms_px);
+    proof.figure("grid", "score", found.score);
+    proof.time("grid", begun.elapsed());
+    Ok(Lattice { kind: found.kind, pitch: profile.pitch, nodes, mark_half_width, mark_contrast, kept_out, doubts: Vec::new() })
+}
+
+fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {
+    let kinds: Vec<SheetKind> = told.map_or(KINDS.to_vec(), |k| if k == SheetKind::Lines { vec![k, SheetKind::Mat] } else { vec![k] });
+    let long = shot.width.max(shot.height);
+    let first = (long as f64 / settings.search_px as f64).round().max(1.0) as usize;
+    let mut factors = vec![first, 2 * first];
+    if first > 1 {
+        factors.push(first / 2);
+    }
+    let mut best: Option<Found> = None;
+    for &factor in &factors {
+        let gray = shot.gray(factor);
+        if factor == first && dark(&gray) {
+            return Err(GridError::TooDark);
+        }
+        let relief = Relief::new(&gray);
+        let found = best_of(shot, &gray, &relief, &kinds)?;
+        if found.as_ref().is_some_and(|f| best.as_ref().is_none_or(|b| f.score > b.score)) {
+            best = found;
+        }
+        if best.as_ref().is_some_and(|b| b.score > CLEAR) {
+            break;
+        }
+    }
+    if let Some(found) = best.filter(|b| b.score > LEAST) {
+        return Ok(found);
+    }
+    let gray = shot.gray(first);
+    Err(other_kind(shot, &gray, told).unwrap_or(GridError::NoGrid { kind: words(told) }))
+}
+
+/// The best lattice over several kinds.
+fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Result<Option<Found>, GridError> {
+    let mut all: Vec<Found> = Vec::new();
+    for &kind in kinds {
+        if kind == SheetKind::Mat && all.iter().any(|f| f.score > PLAIN) {
+            continue;
+        }
+        all.extend(seek(shot, gray, relief, kind));
+    }
+    all.sort_by(|a, b| b.score.total_cmp(&a.score));
+    let mut all = all.into_iter();
+    let Some(best) = all.next() else { return Ok(None) };
+    let rival = all.find(|r| r.kind == best.kind && r.score > 0.5 * best.score && settle::beside(&best, r));
+    if rival.is_some() { Err(GridError::TwoSheets) } else { Ok(Some(best)) }
+}
+
+fn other_kind(shot: &Shot, gray: &Gray, told: Option<SheetKind>) -> Option<GridError> {
+    let told = told?;
+    let kinds: Vec<SheetKind> = KINDS.into_iter().filter(|k| *k != told).collect();
+    let found = best_of(shot, gray, &Relief::new(gray), &kinds).ok()??;
+    (found.score > CLEAR).then(|| GridError::OtherKind { told: words(Some(told)), seen: words(Some(found.kind)), word: word(found.kind) })
+}
+
+/// Whether hardly any pixel is lighter than 1 % (an encoded value of 25).
+fn dark(gray: &Gray) -> bool {
+    let light = gray.data.iter().step_by(17).filter(|v| **v > 0.01).count();
+    light * 17 * 50 < gray.data.len()
+}

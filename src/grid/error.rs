@@ -1,0 +1,77 @@
+//! Why no lattice could be given.
+
+use crate::sheet::SheetKind;
+use thiserror::Error;
+
+/// What went wrong while the sheet was sought, in words for the person with the picture.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum GridError {
+    /// Too few pixels to hold a sheet.
+    #[error("the picture is only {width} x {height} pixels, too small to show a ruled sheet; use the original picture")]
+    TooSmall {
+        /// Columns.
+        width: usize,
+        /// Rows.
+        height: usize,
+    },
+    /// Hardly any light.
+    #[error("the picture is nearly black, so no sheet can be seen; take it again with more light")]
+    TooDark,
+    /// No lattice of the wanted kind, nor of another.
+    #[error("no {kind} were found anywhere in the picture; lay the garment on a ruled sheet that shows all round it, or say what the sheet shows with --sheet")]
+    NoGrid {
+        /// What was sought, in words.
+        kind: &'static str,
+    },
+    /// No lattice, and nothing in the picture is sharp.
+    #[error("no {kind} were found and the picture is blurred throughout; hold the camera still, tap to focus on the sheet and take it again")]
+    Blurred {
+        /// What was sought, in words.
+        kind: &'static str,
+    },
+    /// Another kind than was said.
+    #[error("no {told} were found, but the sheet looks like {seen}; say --sheet {word}")]
+    OtherKind {
+        /// What was sought, in words.
+        told: &'static str,
+        /// What was seen, in words.
+        seen: &'static str,
+        /// The word for it on the command line.
+        word: &'static str,
+    },
+    /// A few nodes that fix nothing.
+    #[error("only {nodes} places of the sheet's {kind} can be made out, too few to measure from; show more of the sheet round the garment")]
+    TooFew {
+        /// How many were found.
+        nodes: usize,
+        /// What was sought, in words.
+        kind: &'static str,
+    },
+    /// Two lattices side by side.
+    #[error("two ruled sheets lie in the picture, side by side, and nothing says which one to measure on; take one sheet away or crop the picture to one")]
+    TwoSheets,
+}
+
+/// What a sheet of this kind shows, in words (plural).
+pub fn words(kind: Option<SheetKind>) -> &'static str {
+    match kind {
+        None => "lines, dots, crosses or checks of a sheet",
+        Some(SheetKind::Lines) => "ruled lines",
+        Some(SheetKind::Dots) => "dots",
+        Some(SheetKind::Crosses) => "crosses",
+        Some(SheetKind::Checker) => "checkered squares",
+        Some(SheetKind::Mat) => "light lines on a dark mat",
+    }
+}
+
+/// The command line's word for a kind.
+pub fn word(kind: SheetKind) -> &'static str {
+    match kind {
+        SheetKind::Lines => "lines",
+        SheetKind::Dots => "dots",
+        SheetKind::Crosses => "crosses",
+        SheetKind::Checker => "checker",
+        SheetKind::Mat => "mat",
+    }
+}

@@ -1,0 +1,144 @@
+//! Seeks lattices of one kind: candidates, grown patches, whole lattices, measured nodes.
+
+use super::arms::{self, LineLook};
+use super::complete::{Whole, complete};
+use super::field::Field;
+use super::grow;
+use super::map::SheetMap;
+use super::ridge::{Polarity, Relief};
+use super::settle;
+use super::{Candidate, checker, crosses, dots, lines};
+use crate::length::Px;
+use crate::sheet::SheetKind;
+use crate::shot::{Gray, Shot};
+use rayon::prelude::*;
+
+/// A node by its address in the lattice's own numbering, with its standard error, px.
+pub type Seen = ((i32, i32), Px, f64);
+
+/// A lattice of one kind, measured.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// How it is marked.
+    pub kind: SheetKind,
+    /// Its nodes, sorted by address.
+    pub nodes: Vec<Seen>,
+    /// The smooth map through them.
+    pub map: SheetMap,
+    /// What its lines look like, for kinds that have lines.
+    pub look: Option<LineLook>,
+    /// How good a lattice it is; see [`settle::score`].
+    pub score: f64,
+}
+
+/// Lattices of a kind measured at full resolution; a picture seldom shows more.
+const RIVALS: usize = 3;
+/// A lattice this much worse than the best is not worth measuring.
+const WORTH: f64 = 0.05;
+/// Most nodes measured: beyond that they add time and no accuracy.
+const MOST_NODES: usize = 3000;
+/// Nodes looked at to learn what the lines look like.
+const PILOTS: usize = 80;
+
+/// Lattices of one kind in a picture, best first. `relief` is the smoothed form of `gray`.
+pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Found> {
+    let size = [shot.width, shot.height];
+    let candidates = candidates(gray, relief, kind);
+    let field = Field::new(&candidates, size);
+    let mut wholes: Vec<(f64, Whole)> = Vec::new();
+    for patch in settle::promising(&field, grow::lattices(&field, size, gray.factor), size).into_iter().take(2 * RIVALS) {
+        let Some(whole) = complete(&field, patch, size, gray.factor) else { continue };
+        let score = settle::score(whole.patch.cells.iter().map(|(a, &k)| (*a, candidates[k].at)), &whole.map, size);
+        wholes.push((score, whole));
+    }
+    wholes.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let wholes = settle::distinct(wholes);
+    let best = wholes.first().map_or(0.0, |w| w.0);
+    let worth = wholes.into_iter().filter(|w| w.0 > WORTH * best).take(RIVALS);
+    let mut found: Vec<Found> = worth.filter_map(|(score, whole)| measure(shot, &whole, score, kind, size)).collect();
+    found.sort_by(|a, b| b.score.total_cmp(&a.score));
+    found
+}
+
+fn candidates(gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Candidate> {
+    match kind {
+        SheetKind::Lines => lines::candidates(relief, Polarity::Dark),
+        SheetKind::Mat => lines::candidates(relief, Polarity::Light),
+        SheetKind::Dots => dots::candidates(gray),
+        SheetKind::Crosses => crosses::candidates(gray),
+        SheetKind::Checker => checker::candidates(gray),
+    }
+}
+
+/// Which way a kind's lines differ from their ground, when it has lines that run from node to node.
+pub fn polarity(kind: SheetKind) -> Option<Polarity> {
+    match kind {
+        SheetKind::Lines => Some(Polarity::Dark),
+        SheetKind::Mat => Some(Polarity::Light),
+        _ => None,
+    }
+}
+
+fn measure(shot: &Shot, whole: &Whole, score: f64, kind: SheetKind, size: [usize; 2]) -> Option<Found> {
+    let wanted = wanted(whole, size);
+    let map = whole.map;
+    let (seen, look): (Vec<Seen>, Option<LineLook>) = match polarity(kind) {
+        Some(polarity) => {
+            let look = learn(shot, whole, polarity)?;
+            let one = |a: &(i32, i32)| arms::measure(shot, &map, *a, polarity, Some(&look)).map(|m| (*a, m.at, m.error));
+            (wanted.par_iter().filter_map(one).collect(), Some(look))
+        }
+        None => {
+            let one = |a: &(i32, i32)| {
+                let (i, j) = (f64::from(a.0), f64::from(a.1));
+                let (p, frame) = (map.at(i, j)?, map.frame(i, j)?);
+                let (at, error) = match kind {
+                    SheetKind::Dots => dots::refine(shot, p, frame),
+                    SheetKind::Crosses => crosses::refine(shot, p, frame),
+                    _ => checker::refine(shot, p, frame),
+                }?;
+                Some((*a, at, error))
+            };
+            (wanted.par_iter().filter_map(one).collect(), None)
+        }
+    };
+    let (nodes, map) = settle::clean(seen, size)?;
+    // Thinning must not look like holes, so completeness is that of the grown lattice, and what could not be measured.
+    let score = score * (nodes.len() as f64 / wanted.len() as f64).powi(2);
+    Some(Found { kind, nodes, map, look, score })
+}
+
+/// Addresses to measure: where candidates lie, and gaps with at least two placed neighbours; thinned evenly when too many.
+fn wanted(whole: &Whole, size: [usize; 2]) -> Vec<(i32, i32)> {
+    let cells = &whole.patch.cells;
+    let mut all: std::collections::BTreeSet<(i32, i32)> = cells.keys().copied().collect();
+    for &(i, j) in cells.keys() {
+        for a in [(i + 1, j), (i - 1, j), (i, j + 1), (i, j - 1)] {
+            if all.contains(&a) || super::complete::inside(&whole.map, a, size).is_none() {
+                continue;
+            }
+            let sides = [(1, 0), (0, 1), (-1, 0), (0, -1)];
+            if sides.iter().filter(|d| cells.contains_key(&(a.0 + d.0, a.1 + d.1))).count() >= 2 {
+                all.insert(a);
+            }
+        }
+    }
+    let step = all.len().div_ceil(MOST_NODES) as i32;
+    all.into_iter().filter(|a| (a.0 + 2 * a.1).rem_euclid(step.max(1)) == 0).collect()
+}
+
+/// What the lines look like: medians over nodes spread over the lattice that show all four arms.
+fn learn(shot: &Shot, whole: &Whole, polarity: Polarity) -> Option<LineLook> {
+    let all: Vec<(i32, i32)> = whole.patch.cells.keys().copied().collect();
+    let step = all.len().div_ceil(PILOTS).max(1);
+    let seen: Vec<_> =
+        all.iter().step_by(step).filter_map(|a| arms::measure(shot, &whole.map, *a, polarity, None)).map(|m| m.look).collect();
+    let middle = |mut v: Vec<f64>| {
+        let k = v.len() / 2;
+        (!v.is_empty()).then(|| *v.select_nth_unstable_by(k, f64::total_cmp).1)
+    };
+    Some(LineLook {
+        width: middle(seen.iter().map(|l| l.width).collect())?,
+        depth: middle(seen.iter().map(|l| l.depth).collect())?,
+    })
+}

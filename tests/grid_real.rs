@@ -1,0 +1,116 @@
+//! The lattice against real pictures measured by other means (figures beside them in `expected.*`): RUBOFF_DATA, or `../shared/data`.
+
+use nalgebra::Vector2;
+use ruboff::grid::{self, GridError, Lattice, Settings};
+use ruboff::proof::Proof;
+use ruboff::sheet::{SheetKind, SheetProfile};
+use ruboff::shot::Shot;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+
+fn data(folder: &str) -> Option<PathBuf> {
+    let dir =
+        std::env::var_os("RUBOFF_DATA").map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"), PathBuf::from).join(folder);
+    let there = dir.is_dir();
+    if !there {
+        println!("skipped: no real pictures at {}", dir.display());
+    }
+    there.then_some(dir)
+}
+
+fn lattice(file: &Path, kind: Option<SheetKind>, pitch: f64) -> Result<Lattice, GridError> {
+    let rgb = image::open(file).expect("a picture").into_rgb8();
+    let shot = Shot::from_rgb(rgb.width() as usize, rgb.height() as usize, rgb.into_raw());
+    let profile =
+        SheetProfile { name: "told".into(), kind, pitch: [pitch; 2], heavy_every: None, measured: None, pitch_error: [0.002; 2] };
+    grid::find(&shot, &profile, &Settings::default(), &mut Proof::off())
+}
+
+/// Crossings of floor tiles in phone photos of garments (clothing dataset by A. Grigorev and contributors), recomputed from fitted joint
+/// lines: visible crossings within 1.5 px.
+#[test]
+fn floor_tiles_round_garments() {
+    let Some(dir) = data("garments-on-tiles") else { return };
+    let expected: Value = serde_json::from_slice(&std::fs::read(dir.join("expected.json")).expect("figures")).expect("json");
+    let mut failed = Vec::new();
+    for (file, figures) in expected.as_object().expect("a table") {
+        let Some(crossings) = figures.get("crossings_i_j_x_y_hidden").and_then(Value::as_array) else { continue };
+        let found = match lattice(&dir.join(file), Some(SheetKind::Lines), 300.0) {
+            Ok(l) => l,
+            Err(e) => {
+                failed.push(format!("{file}: {e}"));
+                continue;
+            }
+        };
+        let seen: Vec<Vector2<f64>> = crossings
+            .iter()
+            .map(|c| std::array::from_fn::<f64, 5, _>(|k| c[k].as_f64().expect("a number")))
+            .filter(|c| c[4] == 0.0)
+            .map(|c| Vector2::new(c[2], c[3]))
+            .collect();
+        let off: Vec<f64> = found
+            .nodes
+            .iter()
+            .filter_map(|n| seen.iter().map(|s| (s - n.at.vector()).norm()).min_by(f64::total_cmp))
+            .collect();
+        let hit = off.iter().filter(|d| **d < 1.5).count();
+        println!("{file}: {} nodes, {hit} of {} visible crossings within 1.5 px, distances {off:.1?}", found.nodes.len(), seen.len());
+        if 3 * hit < 2 * seen.len() || off.len() - hit > off.len() / 4 {
+            failed.push(format!("{file}: {hit} of {} crossings", seen.len()));
+        }
+    }
+    assert!(failed.is_empty(), "{failed:#?}");
+}
+
+/// Chart paper scanned at 600 dots per inch (pictures of ecg-digitize): pitch within 0.3 % per axis, turned within 0.1°, the dark pen line
+/// across notwithstanding.
+#[test]
+fn ruled_scans() {
+    let Some(dir) = data("ruled-scans") else { return };
+    let table = std::fs::read_to_string(dir.join("expected.csv")).expect("figures");
+    let mut failed = Vec::new();
+    for line in table.lines().skip(1) {
+        let cells: Vec<&str> = line.split(',').collect();
+        let figure = |k: usize| cells[k].trim_start_matches('+').parse::<f64>().expect("a number");
+        let found = match lattice(&dir.join(cells[0]), Some(SheetKind::Lines), 1.0) {
+            Ok(l) => l,
+            Err(e) => {
+                failed.push(format!("{}: {e}", cells[0]));
+                continue;
+            }
+        };
+        let [x, y] = steps(&found);
+        // Distance of parallel lines, and the directions of the lines across (x pitch: lines that run down the picture).
+        let area = x.x * y.y - x.y * y.x;
+        let (px, py) = (area / y.norm(), area / x.norm());
+        let (ax, ay) = ((-y.x / y.y).atan().to_degrees(), (x.y / x.x).atan().to_degrees());
+        println!("{}: {} nodes, pitch {px:.4} {py:.4} px (expected {} {}), turned {ax:.2} {ay:.2} (expected {} {})",
+            cells[0], found.nodes.len(), figure(1), figure(5), figure(4), figure(8));
+        for (got, want) in [(px, figure(1)), (py, figure(5))] {
+            if (got / want - 1.0).abs() > 0.003 {
+                failed.push(format!("{}: pitch {got:.3} px, expected {want:.3}", cells[0]));
+            }
+        }
+        for (got, want) in [(ax, figure(4)), (ay, figure(8))] {
+            if (got - want).abs() > 0.1 && (got + want).abs() > 0.1 {
+                failed.push(format!("{}: turned {got:.2}°, expected {want:.2}°", cells[0]));
+            }
+        }
+    }
+    assert!(failed.is_empty(), "{failed:#?}");
+}
+
+/// Least-squares affine steps along i and j, px.
+fn steps(lattice: &Lattice) -> [Vector2<f64>; 2] {
+    let mut normal = nalgebra::Matrix3::zeros();
+    let (mut x, mut y) = (nalgebra::Vector3::zeros(), nalgebra::Vector3::zeros());
+    for n in &lattice.nodes {
+        let row = nalgebra::Vector3::new(f64::from(n.i), f64::from(n.j), 1.0);
+        normal += row * row.transpose();
+        x += row * n.at.x;
+        y += row * n.at.y;
+    }
+    let inverse = normal.try_inverse().expect("a lattice");
+    let (x, y) = (inverse * x, inverse * y);
+    [Vector2::new(x[0], y[0]), Vector2::new(x[1], y[1])]
+}
