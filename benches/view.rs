@@ -32,7 +32,7 @@ fn lattice() -> Lattice {
             }
         }
     }
-    Lattice { kind: SheetKind::Lines, pitch: [20.0; 2], nodes, mark_half_width: 0.25 }
+    Lattice { kind: SheetKind::Lines, pitch: [20.0; 2], nodes, mark_half_width: 0.25, ..Lattice::default() }
 }
 
 /// With tags, and without (which also fits a scan).

@@ -1,9 +1,10 @@
 //! The lattice against rendered pictures whose cameras are known exactly: RUBOFF_PRACTICE, or `../shared/practice/pictures`.
 
+#![allow(clippy::print_stdout)] // Figures for people; says what was skipped.
+
 use image::ImageDecoder;
 use nalgebra::{Matrix3, Vector2, Vector3};
 use ruboff::grid::{self, Lattice, Settings};
-use ruboff::length::Px;
 use ruboff::proof::Proof;
 use ruboff::sheet::{SheetKind, SheetProfile};
 use ruboff::shot::Shot;
@@ -22,7 +23,8 @@ fn pictures() -> Option<PathBuf> {
 }
 
 fn load(file: &Path) -> Shot {
-    let mut decoder = image::ImageReader::open(file).expect("a picture").with_guessed_format().expect("a format").into_decoder().expect("a decoder");
+    let mut decoder =
+        image::ImageReader::open(file).expect("a picture").with_guessed_format().expect("a format").into_decoder().expect("a decoder");
     let turn = decoder.orientation().expect("an orientation");
     let mut picture = image::DynamicImage::from_decoder(decoder).expect("pixels");
     picture.apply_orientation(turn);
@@ -160,12 +162,22 @@ fn table() {
                 let f = compare(&l, &camera);
                 println!(
                     "{name:30} {:?} nodes {:4} share {:.2} rms {:.3} worst {:.2} bias {:.3} wrong {} kept-out {:.3} ({}) half-width {:.2} contrast {:.2} {:.0} ms {:?}",
-                    l.kind, l.nodes.len(), f.share, f.rms, f.worst, f.bias, f.wrong, l.kept_out.rms_px, l.kept_out.nodes, l.mark_half_width, l.mark_contrast, took * 1e3,
+                    l.kind,
+                    l.nodes.len(),
+                    f.share,
+                    f.rms,
+                    f.worst,
+                    f.bias,
+                    f.wrong,
+                    l.kept_out.rms_px,
+                    l.kept_out.nodes,
+                    l.mark_half_width,
+                    l.mark_contrast,
+                    took * 1e3,
                     l.doubts.iter().map(|d| d.code()).collect::<Vec<_>>()
                 );
             }
             Err(e) => println!("{name:30} {e} ({:.0} ms)", took * 1e3),
         }
     }
-    let _ = Px::new(0.0, 0.0);
 }

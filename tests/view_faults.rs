@@ -38,7 +38,7 @@ fn seen(view: &View, bend: impl Fn(Mm) -> Mm) -> Lattice {
             }
         }
     }
-    Lattice { kind: SheetKind::Lines, pitch: [PITCH; 2], nodes, mark_half_width: 0.25 }
+    Lattice { kind: SheetKind::Lines, pitch: [PITCH; 2], nodes, mark_half_width: 0.25, ..Lattice::default() }
 }
 
 fn tagged(focal: f64) -> Tags {

@@ -40,7 +40,7 @@ fn zhangs_views_one_by_one() {
             nodes.push(Node { at: Px::new(p[0], p[1]), i: at(0), j: at(1), error: 0.25 });
         }
         let n = nodes.len() as f64;
-        let lattice = Lattice { kind: SheetKind::Checker, pitch: [1.0 / 18.0; 2], nodes, mark_half_width: 0.0 };
+        let lattice = Lattice { kind: SheetKind::Checker, pitch: [1.0 / 18.0; 2], nodes, mark_half_width: 0.0, ..Lattice::default() };
         let solved =
             solve(&lattice, (640, 480), &Tags { camera: true, ..Tags::default() }, &Settings::default(), &mut Proof::off()).unwrap();
         let rms = (sum / n).sqrt();
@@ -77,7 +77,7 @@ fn crossings_under_garments_on_tiles() {
         let node = |c: &[f64; 5]| Node { at: Px::new(c[2], c[3]), i: c[0] as i32, j: c[1] as i32, error: 0.3 };
         let nodes: Vec<Node> = crossings.iter().filter(|c| c[4] == 0.0).map(node).collect();
         let seen = nodes.len();
-        let lattice = Lattice { kind: SheetKind::Lines, pitch: [330.0; 2], nodes, mark_half_width: 1.0 };
+        let lattice = Lattice { kind: SheetKind::Lines, pitch: [330.0; 2], nodes, mark_half_width: 1.0, ..Lattice::default() };
         let tags = Tags { camera: true, ..Tags::default() };
         let solved = match solve(&lattice, (400, 533), &tags, &Settings::default(), &mut Proof::off()) {
             Ok(s) => s,

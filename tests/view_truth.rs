@@ -28,7 +28,7 @@ fn lattice(t: &Truth, noise: f64, luck: &mut Luck) -> Lattice {
         let at = Px::new(p[0] + noise * luck.normal(), p[1] + noise * luck.normal());
         Node { at, i: a[0] - origin[0], j: a[1] - origin[1], error: noise }
     });
-    Lattice { kind: SheetKind::Lines, pitch: [t.pitch; 2], nodes: seen.collect(), mark_half_width: 0.25 }
+    Lattice { kind: SheetKind::Lines, pitch: [t.pitch; 2], nodes: seen.collect(), mark_half_width: 0.25, ..Lattice::default() }
 }
 
 fn tags(t: &Truth, told: bool) -> Tags {

@@ -157,7 +157,8 @@ impl Curve {
             None => valley.depth.abs() > 0.01,
         };
         let t = sign * 0.5 * (from + FAR);
-        (plain && valley.lasting > LASTING && valley.left < 0.35 * valley.depth.abs() && valley.middle.abs() < 0.6 * reach).then_some((t, valley))
+        (plain && valley.lasting > LASTING && valley.left < 0.35 * valley.depth.abs() && valley.middle.abs() < 0.6 * reach)
+            .then_some((t, valley))
     }
 }
 

@@ -66,9 +66,7 @@ pub fn pitch(map: &SheetMap, a: (i32, i32)) -> f64 {
 
 /// First and last address along both axes.
 pub fn bounds(patch: &Patch) -> [i32; 4] {
-    patch.cells.keys().fold([i32::MAX, i32::MIN, i32::MAX, i32::MIN], |b, a| {
-        [b[0].min(a.0), b[1].max(a.0), b[2].min(a.1), b[3].max(a.1)]
-    })
+    patch.cells.keys().fold([i32::MAX, i32::MIN, i32::MAX, i32::MIN], |b, a| [b[0].min(a.0), b[1].max(a.0), b[2].min(a.1), b[3].max(a.1)])
 }
 
 /// Where an address is seen when that lies in the picture.

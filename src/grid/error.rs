@@ -19,13 +19,17 @@ pub enum GridError {
     #[error("the picture is nearly black, so no sheet can be seen; take it again with more light")]
     TooDark,
     /// No lattice of the wanted kind, nor of another.
-    #[error("no {kind} were found anywhere in the picture; lay the garment on a ruled sheet that shows all round it, or say what the sheet shows with --sheet")]
+    #[error(
+        "no {kind} were found anywhere in the picture; lay the garment on a ruled sheet that shows all round it, or say what the sheet shows with --sheet"
+    )]
     NoGrid {
         /// What was sought, in words.
         kind: &'static str,
     },
     /// No lattice, and nothing in the picture is sharp.
-    #[error("no {kind} were found and the picture is blurred throughout; hold the camera still, tap to focus on the sheet and take it again")]
+    #[error(
+        "no {kind} were found and the picture is blurred throughout; hold the camera still, tap to focus on the sheet and take it again"
+    )]
     Blurred {
         /// What was sought, in words.
         kind: &'static str,
@@ -49,7 +53,9 @@ pub enum GridError {
         kind: &'static str,
     },
     /// Two lattices side by side.
-    #[error("two ruled sheets lie in the picture, side by side, and nothing says which one to measure on; take one sheet away or crop the picture to one")]
+    #[error(
+        "two ruled sheets lie in the picture, side by side, and nothing says which one to measure on; take one sheet away or crop the picture to one"
+    )]
     TwoSheets,
 }
 

@@ -51,10 +51,12 @@ impl<'a> Field<'a> {
         let low = self.cell_of(Px::new(p.x - radius, p.y - radius));
         let high = self.cell_of(Px::new(p.x + radius, p.y + radius));
         let (x0, x1, y0, y1) = (low % self.columns, high % self.columns, low / self.columns, high / self.columns);
-        (y0..=y1).flat_map(move |y| {
-            let (a, b) = (self.starts[y * self.columns + x0], self.starts[y * self.columns + x1 + 1]);
-            self.order[a as usize..b as usize].iter().map(|&k| k as usize)
-        }).filter(move |&k| self.all[k].at.distance(p) <= radius)
+        (y0..=y1)
+            .flat_map(move |y| {
+                let (a, b) = (self.starts[y * self.columns + x0], self.starts[y * self.columns + x1 + 1]);
+                self.order[a as usize..b as usize].iter().map(|&k| k as usize)
+            })
+            .filter(move |&k| self.all[k].at.distance(p) <= radius)
     }
 
     /// The candidate nearest a place within `radius` that passes `fits`.

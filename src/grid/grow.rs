@@ -123,7 +123,9 @@ fn support(field: &Field<'_>, k: usize, u: Vector2<f64>, v: Vector2<f64>, slack:
     let here = field.all[k];
     let there = |d: Vector2<f64>, even: bool| {
         let pitch = u.norm().min(v.norm());
-        field.telling(here.at + d, NEAR * pitch + slack, pitch, |n| n != k && fits(field, n, if even { here.state } else { -here.state })).is_some()
+        field
+            .telling(here.at + d, NEAR * pitch + slack, pitch, |n| n != k && fits(field, n, if even { here.state } else { -here.state }))
+            .is_some()
     };
     if !there(u + v, true) || !there(u, false) || !there(v, false) {
         return 0;

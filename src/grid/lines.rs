@@ -89,17 +89,13 @@ fn cross(p: &Piece, q: &Piece) -> Option<Vector2<f32>> {
 
 /// Keeps the strongest of candidates closer together than `apart`.
 fn thin(mut found: Vec<Candidate>, apart: f64) -> Vec<Candidate> {
-    found.sort_by(|a, b| {
-        b.strength.total_cmp(&a.strength).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
-    });
+    found.sort_by(|a, b| b.strength.total_cmp(&a.strength).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x)));
     let mut cells = std::collections::BTreeMap::<(i32, i32), Vec<usize>>::new();
     let mut kept: Vec<Candidate> = Vec::new();
     for c in found {
         let (x, y) = ((c.at.x / apart) as i32, (c.at.y / apart) as i32);
         let close = (-1..=1).any(|dy| {
-            (-1..=1).any(|dx| {
-                cells.get(&(x + dx, y + dy)).is_some_and(|l| l.iter().any(|&k| kept[k].at.distance(c.at) < apart))
-            })
+            (-1..=1).any(|dx| cells.get(&(x + dx, y + dy)).is_some_and(|l| l.iter().any(|&k| kept[k].at.distance(c.at) < apart)))
         });
         if !close {
             cells.entry((x, y)).or_default().push(kept.len());

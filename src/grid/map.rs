@@ -40,7 +40,13 @@ impl SheetMap {
         let h = homography(&from, &to)?;
         let mut map = Self { h, lens: [0.0; 2], centre, scale, rms: noise };
         // Few nodes say nothing about a lens.
-        let free = if nodes.len() < 14 { 8 } else if nodes.len() < 40 { 9 } else { 10 };
+        let free = if nodes.len() < 14 {
+            8
+        } else if nodes.len() < 40 {
+            9
+        } else {
+            10
+        };
         let mut spread = map.spread(nodes).max(noise);
         for _ in 0..ROUNDS {
             map.step(nodes, spread, free, noise)?;

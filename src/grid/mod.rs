@@ -117,4 +117,3 @@ impl Default for Settings {
         Self { search_px: 2100 }
     }
 }
-

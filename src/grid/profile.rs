@@ -111,8 +111,7 @@ impl Profile {
     /// Depth of a valley of known place and width in the far half of the stations.
     fn lasting(&self, middle: f64, width: f64) -> f64 {
         let n = self.far.len();
-        let g: Vec<f64> =
-            (-self.reach..=self.reach).map(|k| (-0.5 * ((f64::from(k) / FINE - middle) / width).powi(2)).exp()).collect();
+        let g: Vec<f64> = (-self.reach..=self.reach).map(|k| (-0.5 * ((f64::from(k) / FINE - middle) / width).powi(2)).exp()).collect();
         let mean = g.iter().sum::<f64>() / n as f64;
         let (over, under) = g.iter().zip(&self.far).fold((0.0, 0.0), |s, (g, y)| (s.0 + (g - mean) * y, s.1 + (g - mean).powi(2)));
         -over / (under * self.far_count.max(1.0))

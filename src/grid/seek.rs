@@ -137,8 +137,5 @@ fn learn(shot: &Shot, whole: &Whole, polarity: Polarity) -> Option<LineLook> {
         let k = v.len() / 2;
         (!v.is_empty()).then(|| *v.select_nth_unstable_by(k, f64::total_cmp).1)
     };
-    Some(LineLook {
-        width: middle(seen.iter().map(|l| l.width).collect())?,
-        depth: middle(seen.iter().map(|l| l.depth).collect())?,
-    })
+    Some(LineLook { width: middle(seen.iter().map(|l| l.width).collect())?, depth: middle(seen.iter().map(|l| l.depth).collect())? })
 }
