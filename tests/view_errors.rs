@@ -41,7 +41,7 @@ fn solved(truth: &View, luck: &mut Luck) -> View {
             }
         }
     }
-    let lattice = Lattice { kind: SheetKind::Lines, pitch: [25.4; 2], nodes, mark_half_width: 0.25 };
+    let lattice = Lattice { kind: SheetKind::Lines, pitch: [25.4; 2], nodes, mark_half_width: 0.25, ..Lattice::default() };
     let tags = Tags { focal_px: Some(TAG), camera: true, ..Tags::default() };
     solve(&lattice, (4032, 3024), &tags, &Settings::default(), &mut Proof::off()).unwrap().view
 }
