@@ -16,6 +16,13 @@ pub(super) struct Orientation {
 /// Rows of the turned picture made together: 64 × 3 bytes are three cache lines of each stored row.
 const STRIP: usize = 64;
 
+/// Stored rows read together. More of them get in each other's way in the nearest cache, since rows of pictures lie
+/// nearly whole pages apart (measured at 12 MP: 8, 16, 32, 64 rows; 16 took half the time of 32).
+const ACROSS: usize = 16;
+
+/// As many pixels of a turned row, and room for the fourth byte that comes along with the last.
+type Part = [u8; ACROSS * 3 + 1];
+
 impl Orientation {
     /// From the number in the tag; what is not 1 to 8 is 1.
     ///
@@ -60,20 +67,54 @@ impl Orientation {
     fn turned(self, width: usize, height: usize, rgb: &[u8]) -> Vec<u8> {
         let mut out = vec![0; rgb.len()];
         out.par_chunks_mut(STRIP * height * 3).enumerate().for_each(|(strip, rows)| {
-            let mut rows: Vec<&mut [[u8; 3]]> = rows.chunks_exact_mut(height * 3).map(|r| r.as_chunks_mut().0).collect();
-            let (first, count) = (strip * STRIP, rows.len());
+            let (first, count) = (strip * STRIP, rows.len() / (height * 3));
             // Row v of the result is stored column v, counted from the far end when flipped.
             let left = if self.flip { width - first - count } else { first };
-            for (y, line) in rgb.chunks_exact(width * 3).enumerate() {
-                let u = if self.mirror { height - 1 - y } else { y };
-                for (k, p) in line[left * 3..][..count * 3].as_chunks::<3>().0.iter().enumerate() {
-                    let v = if self.flip { count - 1 - k } else { k };
-                    rows[v][u] = *p;
+            for from in (0..height).step_by(ACROSS) {
+                let across = ACROSS.min(height - from);
+                let lines: [&[u8]; ACROSS] = std::array::from_fn(|k| {
+                    let u = from + k.min(across - 1);
+                    let y = if self.mirror { height - 1 - u } else { u };
+                    &rgb[(y * width + left) * 3..][..count * 3]
+                });
+                for x in (0..count).step_by(4) {
+                    let parts = if x + 4 <= count { four_columns(&lines, x) } else { last_columns(&lines, x) };
+                    for (k, part) in parts.iter().enumerate().take(count - x) {
+                        let v = if self.flip { count - 1 - x - k } else { x + k };
+                        rows[(v * height + from) * 3..][..across * 3].copy_from_slice(&part[..across * 3]);
+                    }
                 }
             }
         });
         out
     }
+}
+
+/// Columns `x` to `x + 3` of the lines, each as a row. Moves four bytes at once; the fourth is written over next.
+#[inline]
+fn four_columns(lines: &[&[u8]; ACROSS], x: usize) -> [Part; 4] {
+    let mut parts = [[0; ACROSS * 3 + 1]; 4];
+    for (k, line) in lines.iter().enumerate() {
+        let Some(twelve) = line[x * 3..].first_chunk::<12>() else { break };
+        let [a, b, c, d, e, f, g, h, i, j, l, m] = *twelve;
+        let words = [[a, b, c, d], [d, e, f, g], [g, h, i, j], [j, l, m, 0]];
+        for (part, word) in parts.iter_mut().zip(words) {
+            part[k * 3..k * 3 + 4].copy_from_slice(&word);
+        }
+    }
+    parts
+}
+
+/// The same where fewer than four are left.
+#[cold]
+fn last_columns(lines: &[&[u8]; ACROSS], x: usize) -> [Part; 4] {
+    let mut parts = [[0; ACROSS * 3 + 1]; 4];
+    for (k, line) in lines.iter().enumerate() {
+        for (part, pixel) in parts.iter_mut().zip(line[x * 3..].as_chunks::<3>().0) {
+            part[k * 3..k * 3 + 3].copy_from_slice(pixel);
+        }
+    }
+    parts
 }
 
 #[cfg(test)]
