@@ -64,8 +64,8 @@ impl Moments {
         let mut right = [0.0; TERMS];
         for i in 0..terms {
             right[i] = self.mixed[i] / scale.powi(i as i32);
-            for j in 0..terms {
-                normal[i][j] = self.powers[i + j] / scale.powi((i + j) as i32);
+            for (j, cell) in normal[i][..terms].iter_mut().enumerate() {
+                *cell = self.powers[i + j] / scale.powi((i + j) as i32);
             }
         }
         let covariance = inverse(&normal, terms)?;
