@@ -1,0 +1,148 @@
+//! What speaks, pixel by pixel, for cloth or for bare sheet: colour and brightness against the sheet's light, and
+//! whether the ruled marks are still to be seen.
+//!
+//! Everything is a ratio of light: shadow dims the sheet but keeps its colour and its marks' contrast.
+
+use super::ground::Ground;
+use super::light::{Sample, SheetLight, median};
+use crate::sheet::SheetKind;
+use rayon::prelude::*;
+
+/// Leaning of a pixel that tells nothing, towards bare sheet.
+const REST: f32 = -0.03;
+/// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
+/// pixel decides for itself.
+const CLEAR: f32 = 4.0;
+/// From here on a pixel's colour counts as clearly not the sheet's.
+const PLAIN: f32 = 2.0;
+/// Brightness (natural logarithm) below which no ordinary shadow dims paper: a third of its light.
+const DEEP: f32 = -1.1;
+
+/// Evidence of one level.
+pub(super) struct Evidence {
+    pub width: usize,
+    pub height: usize,
+    /// Positive for cloth, negative for bare sheet.
+    pub lean: Vec<f32>,
+    /// Logarithm of brightness against the bare sheet.
+    pub shade: Vec<f32>,
+    /// What each pixel is.
+    pub tell: Vec<Tell>,
+}
+
+/// Sort of a pixel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Tell {
+    /// Looks like sheet, lit or in shadow; so may cloth.
+    Open,
+    /// Under a ruled mark: brightness there says nothing.
+    Mark,
+    /// Clearly not the sheet.
+    Other,
+}
+
+/// How much the bare ground scatters: brightness and colour, natural logarithms, one standard deviation.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Noise {
+    pub shade: f32,
+    pub colour: f32,
+}
+
+impl Noise {
+    /// From samples of bare ground, cloth among them counting as outliers.
+    pub fn of(samples: &[Sample], ground: &Ground, light: &SheetLight, dim: [f32; 3]) -> Self {
+        let (mut s, mut c) = (Vec::new(), Vec::new());
+        for at in samples {
+            let n = (at.y as usize).min(ground.level.height - 1) * ground.level.width + (at.x as usize).min(ground.level.width - 1);
+            let l = light.at_level(at.x as f32, at.y as f32);
+            let r = ratio(ground.level.rgb[n], std::array::from_fn(|k| l[k] * dim[k]));
+            s.push(f64::from(shade(r).abs()));
+            c.push(f64::from(colour(r)));
+        }
+        // A Rayleigh distribution's median is 1.18 standard deviations.
+        Self { shade: (1.4826 * median(&mut s)) as f32, colour: (median(&mut c) / 1.1774) as f32 }
+    }
+}
+
+/// Fast natural logarithm, true to 1e-3, which is far below the noise of any pixel.
+#[inline]
+fn ln(v: f32) -> f32 {
+    let bits = v.to_bits();
+    let exponent = (bits >> 23) as i32 - 127;
+    let m = f32::from_bits(bits & 0x007f_ffff | 0x3f80_0000);
+    // Cubic through the mantissa's logarithm to base 2, error below 7e-4.
+    let log2 = exponent as f32 + (-2.153_620_7 + m * (3.047_884_2 + m * (-1.051_875 + m * 0.158_248_7)));
+    log2 * std::f32::consts::LN_2
+}
+
+/// Logarithm of seen light against expected light. The floor keeps black from running to infinity.
+#[inline]
+fn ratio(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
+    std::array::from_fn(|k| ln((seen[k] + 0.002) / (expected[k] + 0.002)))
+}
+
+#[inline]
+fn shade(r: [f32; 3]) -> f32 {
+    0.3 * r[0] + 0.5 * r[1] + 0.2 * r[2]
+}
+
+#[inline]
+fn colour(r: [f32; 3]) -> f32 {
+    let (u, v) = (r[0] - r[1], r[2] - r[1]);
+    (u * u + v * v).sqrt()
+}
+
+/// What colour and brightness say.
+#[inline]
+fn judge(r: [f32; 3], noise: Noise) -> f32 {
+    // Light from the side and from the room differ in colour, so shadow may turn a little: 0.06 is allowed it.
+    let c = colour(r) / (0.06 + 3.5 * noise.colour);
+    let s = shade(r);
+    let (bright, dark) = ((s - 0.08 - 4.0 * noise.shade) / 0.08, (DEEP - s) / 0.15);
+    (c * c - 1.0).max(bright).max(dark).clamp(REST, CLEAR)
+}
+
+/// Looks at every pixel of the level. `filled` is the light of a checker's filled squares against its plain ones.
+pub(super) fn look(ground: &Ground, light: &SheetLight, noise: Noise, filled: Option<([f32; 3], Noise, bool)>) -> Evidence {
+    let (width, height) = (ground.level.width, ground.level.height);
+    let n = width * height;
+    let mut out = Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n] };
+    let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
+    // The blur of lens and reduction carries a mark's light beyond its own width.
+    let reach = ground.mark + 1.3;
+    rows.enumerate().for_each(|(y, ((lean, shades), tells))| {
+        for x in 0..width {
+            let [a, b, ga, gb] = ground.coords(x, y);
+            let mut l = light.at_level(x as f32, y as f32);
+            let (da, db) = ((a - a.round()).abs() * ga, (b - b.round()).abs() * gb);
+            let mut n = noise;
+            let on_mark = match ground.kind {
+                SheetKind::Lines | SheetKind::Mat => da < reach || db < reach,
+                SheetKind::Dots => da * da + db * db < reach * reach,
+                // Arms are a few millimetres long: a sixth of the square is taken.
+                SheetKind::Crosses => da.min(db) < reach && da.max(db) < ga.max(gb) / 6.0,
+                SheetKind::Checker => {
+                    if let Some((dim, dark, even)) = filled
+                        && ((a.floor() as i32 + b.floor() as i32) & 1 == 0) == even
+                    {
+                        (0..3).for_each(|k| l[k] *= dim[k]);
+                        n = dark;
+                    }
+                    da.min(db) < 1.5
+                }
+            };
+            let r = ratio(ground.level.rgb[y * width + x], l);
+            let said = judge(r, n);
+            shades[x] = shade(r);
+            let inside = ground.within(a, b, 1.0);
+            if on_mark && inside {
+                lean[x] = 0.0;
+                tells[x] = Tell::Mark;
+            } else {
+                lean[x] = said;
+                tells[x] = if said >= PLAIN { Tell::Other } else { Tell::Open };
+            }
+        }
+    });
+    out
+}

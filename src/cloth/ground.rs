@@ -1,0 +1,145 @@
+//! The sheet as it lies in a reduced level of the picture: lattice coordinates of every pixel, where its marks must be,
+//! and samples of its bare ground.
+
+use super::light::Sample;
+use crate::grid::Lattice;
+use crate::length::Mm;
+use crate::sheet::SheetKind;
+use crate::shot::{Level, to_level, to_picture};
+use crate::view::View;
+
+/// Distance of the points where the view is asked; between them lattice coordinates are interpolated. Lenses bend a
+/// line by less than 0.02 px over this many level px.
+const STEP: usize = 16;
+
+/// A level of the picture together with the lattice that lies in it.
+pub(super) struct Ground {
+    /// The reduced picture.
+    pub level: Level,
+    /// How the sheet is marked.
+    pub kind: SheetKind,
+    /// Least and greatest addresses of nodes that were seen: i, i, j, j.
+    pub range: [i32; 4],
+    /// Half-width of a mark, in level px.
+    pub mark: f32,
+    /// Seen nodes in level px, with addresses.
+    pub seen: Vec<(i32, i32, f64, f64)>,
+    cols: usize,
+    coords: Vec<[f32; 4]>,
+    pitch: [f64; 2],
+    view: View,
+}
+
+impl Ground {
+    /// Lays the lattice into the level. `None` when nothing of it is in view.
+    pub fn new(level: Level, lattice: &Lattice, view: &View) -> Option<Self> {
+        let f = level.factor;
+        let first = lattice.nodes.first()?;
+        let range = lattice.nodes.iter().fold([first.i, first.i, first.j, first.j], |r, n| {
+            [r[0].min(n.i), r[1].max(n.i), r[2].min(n.j), r[3].max(n.j)]
+        });
+        let seen: Vec<_> = lattice
+            .nodes
+            .iter()
+            .map(|n| {
+                let (x, y) = to_level(f, n.at);
+                (n.i, n.j, x, y)
+            })
+            .collect();
+        let middle = seen.len() / 2;
+        let px_per_mm = view.px_per_mm(Mm::new(f64::from(seen[middle].0) * lattice.pitch[0], f64::from(seen[middle].1) * lattice.pitch[1]));
+        let mark = (lattice.mark_half_width * px_per_mm / f as f64) as f32;
+        let (cols, rows) = (level.width / STEP + 2, level.height / STEP + 2);
+        let mut coords = vec![[f32::NAN; 4]; cols * rows];
+        for (n, out) in coords.iter_mut().enumerate() {
+            let p = to_picture(f, (n % cols * STEP) as f64, (n / cols * STEP) as f64);
+            let Some(at) = view.to_mm(p, 0.0) else { continue };
+            // Spacing of the lines seen across them: 1 / |gradient of the lattice coordinate|, in level px.
+            let Some(back) = view.local(at, 0.0).px_by_mm.try_inverse() else { continue };
+            let gap = |k: usize| lattice.pitch[k] / (back.row(k).norm() * f as f64);
+            *out = [(at.x / lattice.pitch[0]) as f32, (at.y / lattice.pitch[1]) as f32, gap(0) as f32, gap(1) as f32];
+        }
+        Some(Self { level, kind: lattice.kind, range, mark, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
+    }
+
+    /// Lattice coordinates at a level pixel and the spacing of the lines there in level px: a, b, gap a, gap b.
+    #[inline]
+    pub fn coords(&self, x: usize, y: usize) -> [f32; 4] {
+        let (i, j) = (x / STEP, y / STEP);
+        let (u, v) = ((x % STEP) as f32 / STEP as f32, (y % STEP) as f32 / STEP as f32);
+        let n = j * self.cols + i;
+        let (a, b, c, d) = (self.coords[n], self.coords[n + 1], self.coords[n + self.cols], self.coords[n + self.cols + 1]);
+        std::array::from_fn(|k| {
+            let top = a[k] + (b[k] - a[k]) * u;
+            top + (c[k] + (d[k] - c[k]) * u - top) * v
+        })
+    }
+
+    /// Where the lattice point (i, j) lies in the level; not finite when it is not in view.
+    #[inline]
+    pub fn place(&self, i: f64, j: f64) -> [f32; 2] {
+        let p = self.view.to_px(Mm::new(i * self.pitch[0], j * self.pitch[1]), 0.0);
+        let (x, y) = to_level(self.level.factor, p);
+        [x as f32, y as f32]
+    }
+
+    /// Linear light at a point of the level (bilinear); `None` outside.
+    #[inline]
+    pub fn sample(&self, x: f32, y: f32) -> Option<[f32; 3]> {
+        let (w, h) = (self.level.width, self.level.height);
+        if !(x >= 0.0 && y >= 0.0 && x < (w - 1) as f32 && y < (h - 1) as f32) {
+            return None;
+        }
+        let n = y as usize * w + x as usize;
+        let (u, v) = (x.fract(), y.fract());
+        let p = &self.level.rgb;
+        let (a, b, c, d) = (p[n], p[n + 1], p[n + w], p[n + w + 1]);
+        Some(std::array::from_fn(|k| {
+            let top = a[k] + (b[k] - a[k]) * u;
+            top + (c[k] + (d[k] - c[k]) * u - top) * v
+        }))
+    }
+
+    /// Whether a lattice coordinate pair lies in the range of seen nodes, widened by `margin` squares.
+    #[inline]
+    pub fn within(&self, a: f32, b: f32, margin: f32) -> bool {
+        a >= self.range[0] as f32 - margin
+            && a <= self.range[1] as f32 + margin
+            && b >= self.range[2] as f32 - margin
+            && b <= self.range[3] as f32 + margin
+    }
+
+    /// Samples of bare ground in the squares round seen nodes: the plain ground, and on a checker the filled squares.
+    pub fn bare(&self, most: usize) -> (Vec<Sample>, Vec<Sample>) {
+        let every = (self.seen.len() * 4).div_ceil(most).max(1);
+        let (mut plain, mut filled) = (Vec::new(), Vec::new());
+        for &(i, j, ..) in self.seen.iter().step_by(every) {
+            let corners = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)];
+            let four: Vec<Option<Sample>> = corners.iter().map(|(u, v)| self.mean_at(f64::from(i) + u * 0.7, f64::from(j) + v * 0.7)).collect();
+            if self.kind != SheetKind::Checker {
+                plain.extend(four.into_iter().flatten());
+                continue;
+            }
+            let [Some(p), Some(q), Some(r), Some(s)] = four[..] else { continue };
+            let bright = |s: &Sample| s.rgb[0] + s.rgb[1] + s.rgb[2];
+            let (even, odd) = (bright(&p).min(bright(&r)), bright(&q).min(bright(&s)));
+            let (light, dark) = if even > odd { ([p, r], [q, s]) } else { ([q, s], [p, r]) };
+            // A node half under the cloth does not alternate any more.
+            if dark.iter().all(|d| bright(d) < 0.7 * even.max(odd)) {
+                plain.extend(light);
+                filled.extend(dark);
+            }
+        }
+        (plain, filled)
+    }
+
+    fn mean_at(&self, i: f64, j: f64) -> Option<Sample> {
+        let [x, y] = self.place(i, j);
+        let mut rgb = [0f32; 3];
+        for (dx, dy) in [(0.0, 0.0), (-0.8, 0.0), (0.8, 0.0), (0.0, -0.8), (0.0, 0.8)] {
+            let v = self.sample(x + dx, y + dy)?;
+            (0..3).for_each(|k| rgb[k] += v[k] / 5.0);
+        }
+        Some(Sample { x: f64::from(x), y: f64::from(y), rgb })
+    }
+}
