@@ -5,11 +5,10 @@
 
 use super::ground::Ground;
 use super::light::{Sample, SheetLight, median};
-use crate::sheet::SheetKind;
 use rayon::prelude::*;
 
-/// Leaning of a pixel that tells nothing, towards bare sheet.
-const REST: f32 = -0.03;
+/// Leaning of a pixel that tells nothing, towards bare sheet: little where marks speak, more where they are too faint.
+const REST: [f32; 2] = [-0.02, -0.1];
 /// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
 /// pixel decides for itself.
 const CLEAR: f32 = 4.0;
@@ -28,6 +27,29 @@ pub(super) struct Evidence {
     pub shade: Vec<f32>,
     /// What each pixel is.
     pub tell: Vec<Tell>,
+    /// Pixels where a mark of the sheet is seen.
+    pub present: Vec<bool>,
+}
+
+impl Evidence {
+    /// Whether the pixel nearest to a level point is clearly not the sheet.
+    #[inline]
+    pub fn other_at(&self, x: f32, y: f32) -> bool {
+        let (x, y) = (x.round() as usize, y.round() as usize);
+        x < self.width && y < self.height && self.tell[y * self.width + x] == Tell::Other
+    }
+}
+
+/// What is to be expected on the sheet.
+pub(super) struct Bare<'a> {
+    /// Light of the plain ground.
+    pub light: &'a SheetLight,
+    /// Scatter of the plain ground.
+    pub noise: Noise,
+    /// A checker's filled squares: light against the plain ones, scatter, and whether they are the even ones.
+    pub filled: Option<([f32; 3], Noise, bool)>,
+    /// Usual contrast of the marks, when they are clear enough to count on.
+    pub marks: Option<[f32; 3]>,
 }
 
 /// Sort of a pixel.
@@ -66,7 +88,7 @@ impl Noise {
 
 /// Fast natural logarithm, true to 1e-3, which is far below the noise of any pixel.
 #[inline]
-fn ln(v: f32) -> f32 {
+pub(super) fn ln(v: f32) -> f32 {
     let bits = v.to_bits();
     let exponent = (bits >> 23) as i32 - 127;
     let m = f32::from_bits(bits & 0x007f_ffff | 0x3f80_0000);
@@ -99,49 +121,50 @@ fn judge(r: [f32; 3], noise: Noise) -> f32 {
     let c = colour(r) / (0.06 + 3.5 * noise.colour);
     let s = shade(r);
     let (bright, dark) = ((s - 0.08 - 4.0 * noise.shade) / 0.08, (DEEP - s) / 0.15);
-    (c * c - 1.0).max(bright).max(dark).clamp(REST, CLEAR)
+    (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
-/// Looks at every pixel of the level. `filled` is the light of a checker's filled squares against its plain ones.
-pub(super) fn look(ground: &Ground, light: &SheetLight, noise: Noise, filled: Option<([f32; 3], Noise, bool)>) -> Evidence {
+/// Takes out of a ratio what a mark may have done to it: any share of its usual contrast up to three times.
+#[inline]
+fn without_mark(r: [f32; 3], mark: [f32; 3]) -> [f32; 3] {
+    let size = mark.iter().map(|v| v * v).sum::<f32>().max(1e-6);
+    let share = ((0..3).map(|k| r[k] * mark[k]).sum::<f32>() / size).clamp(0.0, 3.0);
+    std::array::from_fn(|k| r[k] - share * mark[k])
+}
+
+/// Looks at every pixel of the level.
+pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     let (width, height) = (ground.level.width, ground.level.height);
     let n = width * height;
-    let mut out = Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n] };
+    let mut out =
+        Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
+    let rest = REST[usize::from(bare.marks.is_none())];
+    let mark = bare.marks.unwrap_or([-0.3; 3]);
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
-    // The blur of lens and reduction carries a mark's light beyond its own width.
-    let reach = ground.mark + 1.3;
     rows.enumerate().for_each(|(y, ((lean, shades), tells))| {
         for x in 0..width {
             let [a, b, ga, gb] = ground.coords(x, y);
-            let mut l = light.at_level(x as f32, y as f32);
-            let (da, db) = ((a - a.round()).abs() * ga, (b - b.round()).abs() * gb);
-            let mut n = noise;
-            let on_mark = match ground.kind {
-                SheetKind::Lines | SheetKind::Mat => da < reach || db < reach,
-                SheetKind::Dots => da * da + db * db < reach * reach,
-                // Arms are a few millimetres long: a sixth of the square is taken.
-                SheetKind::Crosses => da.min(db) < reach && da.max(db) < ga.max(gb) / 6.0,
-                SheetKind::Checker => {
-                    if let Some((dim, dark, even)) = filled
-                        && ((a.floor() as i32 + b.floor() as i32) & 1 == 0) == even
-                    {
-                        (0..3).for_each(|k| l[k] *= dim[k]);
-                        n = dark;
-                    }
-                    da.min(db) < 1.5
-                }
-            };
-            let r = ratio(ground.level.rgb[y * width + x], l);
-            let said = judge(r, n);
-            shades[x] = shade(r);
-            let inside = ground.within(a, b, 1.0);
-            if on_mark && inside {
-                lean[x] = 0.0;
-                tells[x] = Tell::Mark;
-            } else {
-                lean[x] = said;
-                tells[x] = if said >= PLAIN { Tell::Other } else { Tell::Open };
+            let mut l = bare.light.at_level(x as f32, y as f32);
+            let mut n = bare.noise;
+            if let Some((dim, dark, even)) = bare.filled
+                && ((a.floor() as i32 + b.floor() as i32) & 1 == 0) == even
+            {
+                (0..3).for_each(|k| l[k] *= dim[k]);
+                n = dark;
             }
+            let mut r = ratio(ground.level.rgb[y * width + x], l);
+            shades[x] = shade(r);
+            let on_mark = ground.on_mark([a, b, ga, gb]) && ground.within(a, b, 1.0);
+            if on_mark {
+                r = if bare.filled.is_some() { [0.0; 3] } else { without_mark(r, mark) };
+            }
+            let said = judge(r, n);
+            tells[x] = match said {
+                s if s >= PLAIN => Tell::Other,
+                _ if on_mark => Tell::Mark,
+                _ => Tell::Open,
+            };
+            lean[x] = if said > 0.0 { said } else { rest };
         }
     });
     out

@@ -109,6 +109,21 @@ impl Ground {
             && b <= self.range[3] as f32 + margin
     }
 
+    /// Whether a ruled mark may reach a pixel with these lattice coordinates and spacings.
+    #[inline]
+    pub fn on_mark(&self, [a, b, ga, gb]: [f32; 4]) -> bool {
+        // The blur of lens and reduction carries a mark's light beyond its own width.
+        let reach = self.mark + 1.3;
+        let (da, db) = ((a - a.round()).abs() * ga, (b - b.round()).abs() * gb);
+        match self.kind {
+            SheetKind::Lines | SheetKind::Mat => da < reach || db < reach,
+            SheetKind::Dots => da * da + db * db < reach * reach,
+            // Arms are a few millimetres long: a sixth of the square is taken.
+            SheetKind::Crosses => da.min(db) < reach && da.max(db) < ga.max(gb) / 6.0,
+            SheetKind::Checker => da.min(db) < 1.5,
+        }
+    }
+
     /// Samples of bare ground in the squares round seen nodes: the plain ground, and on a checker the filled squares.
     pub fn bare(&self, most: usize) -> (Vec<Sample>, Vec<Sample>) {
         let every = (self.seen.len() * 4).div_ceil(most).max(1);
@@ -131,6 +146,15 @@ impl Ground {
             }
         }
         (plain, filled)
+    }
+
+    /// Whether the filled squares of a checker are those whose addresses add up to an even number.
+    pub fn filled_even(&self, filled: &[Sample]) -> bool {
+        let even = |s: &&Sample| {
+            let [a, b, ..] = self.coords((s.x as usize).min(self.level.width - 1), (s.y as usize).min(self.level.height - 1));
+            (a.floor() as i32 + b.floor() as i32) & 1 == 0
+        };
+        filled.iter().filter(even).count() * 2 > filled.len()
     }
 
     fn mean_at(&self, i: f64, j: f64) -> Option<Sample> {

@@ -5,7 +5,7 @@
 //! local mean of the samples that stayed.
 
 use crate::length::Px;
-use crate::shot::{to_level, to_picture};
+use crate::shot::to_level;
 use nalgebra::{DMatrix, DVector};
 
 /// Node distance of the stored field in pixels of the level it was fitted on; light is smooth over far more.
@@ -94,11 +94,11 @@ impl SheetLight {
         Some(Self { factor, cols, rows, rgb })
     }
 
-    /// Middle of a field cell, for drawing it.
+    /// The stored values and where they hold.
     #[cfg(test)]
     fn nodes(&self) -> impl Iterator<Item = (Px, [f32; 3])> + '_ {
         self.rgb.iter().enumerate().map(|(n, &v)| {
-            (to_picture(self.factor, (n % self.cols) as f64 * SPACING, (n / self.cols) as f64 * SPACING), v)
+            (crate::shot::to_picture(self.factor, (n % self.cols) as f64 * SPACING, (n / self.cols) as f64 * SPACING), v)
         })
     }
 }

@@ -1,89 +1,169 @@
-//! Are the sheet's marks still there? The contrast of each stretch of ruled line, each dot, cross or checker side,
-//! against the contrast the same marks have where the sheet is bare.
+//! Are the sheet's marks still there? The contrast of each bit of ruled line, each dot, cross or checker side, against
+//! the contrast the same marks have where the sheet is bare.
 
 use super::evidence::{Evidence, Tell};
 use super::ground::Ground;
 use super::light::median;
 use crate::sheet::SheetKind;
 
-/// Length of line judged together, level px: long enough to stand above the noise, short enough to place the rim.
-const STRETCH: usize = 9;
-/// What one pixel of a stretch may say; a whole missing line must outweigh the cost of cutting round it.
-const SAY: f32 = 4.0;
+/// Half the length of line judged together, level px: long enough to stand above the noise, short enough to place the rim.
+const HALF: usize = 3;
+/// What one pixel of line may say. Less than the two borders along it cost, so that a stretch of line alone turns
+/// nothing, but a square of lines does.
+const SAY: f32 = 1.5;
 /// What a node may say at each of its pixels; a node stands alone where a line has neighbours.
 const SAY_NODE: f32 = 8.0;
+/// Cells along each side of the picture in which the usual contrast is learned; blur and distance change it slowly.
+const CELLS: usize = 7;
+/// Keeps logarithms of black finite.
+const FLOOR: f32 = 0.002;
 
-/// One place on a mark: level px and the mark's logarithmic contrast there, the lesser of its two sides.
+/// One place on a mark: level px, the two places beside it, and the mark's logarithmic contrast to the nearer in light.
 #[derive(Clone, Copy)]
 struct Spot {
-    x: f32,
-    y: f32,
+    at: [f32; 2],
+    beside: [f32; 2],
     contrast: [f32; 3],
 }
 
-/// Adds to `evidence` what the marks say. Returns the contrast of the marks on bare sheet over its scatter, or `None`
-/// when the marks are too faint to say anything.
-pub(super) fn look(ground: &Ground, evidence: &mut Evidence) -> Option<f32> {
-    let stretches = gather(ground);
-    let seen = |s: &Stretch| s.bare;
-    let typical: [f32; 3] = std::array::from_fn(|k| {
-        median(&mut stretches.iter().filter(|s| seen(s)).map(|s| f64::from(s.mean()[k])).collect::<Vec<_>>()) as f32
-    });
-    let strength = typical.iter().map(|v| v * v).sum::<f32>();
-    let share = |c: [f32; 3]| (0..3).map(|k| c[k] * typical[k]).sum::<f32>() / strength.max(1e-9);
-    let mut off: Vec<f64> = stretches.iter().filter(|s| seen(s)).map(|s| f64::from((share(s.mean()) - 1.0).abs())).collect();
-    let scatter = (1.4826 * median(&mut off)).max(0.05) as f32;
-    // Below this the marks drown in the noise of the level and say nothing.
-    if strength.sqrt() < 0.03 || scatter > 0.4 {
-        return None;
-    }
-    for s in &stretches {
-        // Half the usual contrast is the watershed; heavier marks than usual say no more than usual ones.
-        let t = share(s.mean());
-        let said = ((0.5 - t) / 0.25).clamp(-1.0, 1.0) * if s.node { SAY_NODE } else { SAY };
-        for spot in &s.spots {
-            deposit(evidence, spot.x, spot.y, said, s.node);
-        }
-    }
-    Some(1.0 / scatter)
-}
-
-fn deposit(evidence: &mut Evidence, x: f32, y: f32, said: f32, node: bool) {
-    let r = isize::from(node);
-    for dy in -r..=r {
-        for dx in -r..=r {
-            let (u, v) = (x.round() as isize + dx, y.round() as isize + dy);
-            if u < 0 || v < 0 || u as usize >= evidence.width || v as usize >= evidence.height {
-                continue;
-            }
-            let n = v as usize * evidence.width + u as usize;
-            if evidence.tell[n] != Tell::Other {
-                evidence.lean[n] = said;
-            }
-        }
-    }
-}
-
-/// A stretch of line, or one node.
-struct Stretch {
+/// A side of a square, or one node.
+struct Run {
     spots: Vec<Spot>,
     /// Between nodes that were seen.
     bare: bool,
-    node: bool,
 }
 
-impl Stretch {
-    fn mean(&self) -> [f32; 3] {
-        let n = self.spots.len().max(1) as f32;
-        std::array::from_fn(|k| self.spots.iter().map(|s| s.contrast[k]).sum::<f32>() / n)
+/// The marks in view and what they look like on bare sheet.
+pub(super) struct Marks {
+    runs: Vec<Run>,
+    node: bool,
+    /// Usual logarithmic contrast, per channel.
+    pub typical: [f32; 3],
+    /// Share of the usual contrast, cell by cell.
+    local: Vec<f32>,
+    /// Scatter of the share over one judged length.
+    pub scatter: f32,
+    cell: [f32; 2],
+}
+
+impl Marks {
+    /// Measures every mark over the range of seen nodes widened by one square.
+    pub fn measure(ground: &Ground) -> Self {
+        let runs = gather(ground);
+        let node = matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses);
+        let typical = std::array::from_fn(|k| {
+            let mut all: Vec<f64> = runs.iter().filter(|r| r.bare).map(|r| f64::from(mean(&r.spots)[k])).collect();
+            median(&mut all) as f32
+        });
+        let cell = [ground.level.width as f32 / CELLS as f32, ground.level.height as f32 / CELLS as f32];
+        let mut marks = Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell };
+        marks.learn();
+        marks
+    }
+
+    /// Contrast in each cell of the picture (with its neighbours), then how much single lengths scatter about that.
+    fn learn(&mut self) {
+        let mut pools = vec![Vec::new(); CELLS * CELLS];
+        for run in self.runs.iter().filter(|r| r.bare && !r.spots.is_empty()) {
+            let at = run.spots[run.spots.len() / 2].at;
+            pools[self.cell_of(at)].push(f64::from(self.share(mean(&run.spots))));
+        }
+        for j in 0..CELLS {
+            for i in 0..CELLS {
+                let mut near: Vec<f64> = (j.saturating_sub(1)..(j + 2).min(CELLS))
+                    .flat_map(|v| (i.saturating_sub(1)..(i + 2).min(CELLS)).map(move |u| v * CELLS + u))
+                    .flat_map(|n| pools[n].iter().copied())
+                    .collect();
+                if near.len() >= 12 {
+                    self.local[j * CELLS + i] = (median(&mut near) as f32).clamp(0.3, 2.0);
+                }
+            }
+        }
+        let mut off: Vec<f64> = self
+            .runs
+            .iter()
+            .filter(|r| r.bare && !r.spots.is_empty())
+            .map(|r| {
+                let mid = r.spots.len() / 2;
+                let part = &r.spots[mid.saturating_sub(HALF)..(mid + HALF + 1).min(r.spots.len())];
+                f64::from((self.share(mean(part)) / self.local[self.cell_of(r.spots[mid].at)] - 1.0).abs())
+            })
+            .collect();
+        self.scatter = (1.4826 * median(&mut off)).max(0.05) as f32;
+    }
+
+    /// Whether the marks stand out enough to say anything.
+    pub fn clear(&self) -> bool {
+        self.strength().sqrt() > 0.03 && self.scatter < 0.45
+    }
+
+    fn strength(&self) -> f32 {
+        self.typical.iter().map(|v| v * v).sum()
+    }
+
+    #[inline]
+    fn share(&self, c: [f32; 3]) -> f32 {
+        (0..3).map(|k| c[k] * self.typical[k]).sum::<f32>() / self.strength().max(1e-9)
+    }
+
+    #[inline]
+    fn cell_of(&self, at: [f32; 2]) -> usize {
+        let u = ((at[0] / self.cell[0]).max(0.0) as usize).min(CELLS - 1);
+        let v = ((at[1] / self.cell[1]).max(0.0) as usize).min(CELLS - 1);
+        v * CELLS + u
+    }
+
+    /// Writes into `evidence` what the marks say: there, or gone.
+    pub fn vote(&self, evidence: &mut Evidence) {
+        let r = usize::from(self.node);
+        let votes: Vec<([f32; 2], f32)> = self.runs.iter().flat_map(|run| self.judge(run, evidence)).collect();
+        for (at, said) in votes {
+            let (x, y) = (at[0].round() as usize, at[1].round() as usize);
+            for v in y.saturating_sub(r)..(y + r + 1).min(evidence.height) {
+                for u in x.saturating_sub(r)..(x + r + 1).min(evidence.width) {
+                    let n = v * evidence.width + u;
+                    if evidence.tell[n] != Tell::Other {
+                        evidence.lean[n] = said;
+                        evidence.present[n] = said < 0.0;
+                    }
+                }
+            }
+        }
+    }
+
+    /// What each place of a run says. Places beside clear cloth are left out: there it is the cloth that spoils the mark.
+    fn judge(&self, run: &Run, evidence: &Evidence) -> Vec<([f32; 2], f32)> {
+        let spoilt = |s: &Spot| {
+            let away = [s.beside[0] - s.at[0], s.beside[1] - s.at[1]];
+            [-1.3, -0.7, 0.0, 0.7, 1.3].iter().any(|t| evidence.other_at(s.at[0] + t * away[0], s.at[1] + t * away[1]))
+        };
+        let good: Vec<&Spot> = run.spots.iter().filter(|s| !spoilt(s)).collect();
+        let say = if self.node { SAY_NODE } else { SAY };
+        (0..good.len())
+            .filter_map(|k| {
+                let part = &good[k.saturating_sub(HALF)..(k + HALF + 1).min(good.len())];
+                if !self.node && part.len() <= HALF {
+                    return None;
+                }
+                let c: [f32; 3] = std::array::from_fn(|q| part.iter().map(|s| s.contrast[q]).sum::<f32>() / part.len() as f32);
+                // Half the usual contrast is the watershed; heavier marks than usual say no more than usual ones.
+                let t = self.share(c) / self.local[self.cell_of(good[k].at)];
+                Some((good[k].at, ((0.5 - t) / 0.25).clamp(-1.0, 1.0) * say))
+            })
+            .collect()
     }
 }
 
-/// All stretches of marks in view, over the range of seen nodes widened by one square.
-fn gather(ground: &Ground) -> Vec<Stretch> {
+fn mean(spots: &[Spot]) -> [f32; 3] {
+    let n = spots.len().max(1) as f32;
+    std::array::from_fn(|k| spots.iter().map(|s| s.contrast[k]).sum::<f32>() / n)
+}
+
+fn gather(ground: &Ground) -> Vec<Run> {
     let [i0, i1, j0, j1] = [ground.range[0] - 1, ground.range[1] + 1, ground.range[2] - 1, ground.range[3] + 1];
     let wide = (i1 - i0 + 1) as usize;
-    let place: Vec<[f32; 2]> = (j0..=j1).flat_map(|j| (i0..=i1).map(move |i| (i, j))).map(|(i, j)| ground.place(i.into(), j.into())).collect();
+    let place: Vec<[f32; 2]> =
+        (j0..=j1).flat_map(|j| (i0..=i1).map(move |i| (i, j))).map(|(i, j)| ground.place(i.into(), j.into())).collect();
     let mut seen = vec![false; place.len()];
     let id = |i: i32, j: i32| (j - j0) as usize * wide + (i - i0) as usize;
     ground.seen.iter().for_each(|&(i, j, ..)| seen[id(i, j)] = true);
@@ -91,14 +171,13 @@ fn gather(ground: &Ground) -> Vec<Stretch> {
     for j in j0..=j1 {
         for i in i0..=i1 {
             let n = id(i, j);
-            match ground.kind {
-                SheetKind::Dots | SheetKind::Crosses => out.extend(node(ground, place[n], seen[n])),
-                kind => {
-                    for (more, m) in [(i < i1, n + 1), (j < j1, n + wide)] {
-                        if more {
-                            side(ground, place[n], place[m], seen[n] && seen[m], kind, &mut out);
-                        }
-                    }
+            if matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses) {
+                out.extend(node(ground, place[n], seen[n]));
+                continue;
+            }
+            for (more, m) in [(i < i1, n + 1), (j < j1, n + wide)] {
+                if more {
+                    out.extend(side(ground, place[n], place[m], seen[n] && seen[m]));
                 }
             }
         }
@@ -106,56 +185,54 @@ fn gather(ground: &Ground) -> Vec<Stretch> {
     out
 }
 
-/// The side of a square from one node to the next, in stretches.
-fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], bare: bool, kind: SheetKind, out: &mut Vec<Stretch>) {
+/// The side of a square from one node to the next, a spot each level pixel.
+fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], bare: bool) -> Option<Run> {
     let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
     let length = dx.hypot(dy);
     // Marks closer than this are not told apart at this level.
-    if !(length >= 5.0) {
-        return;
+    if length.is_nan() || length < 5.0 {
+        return None;
     }
     let (tx, ty) = (dx / length, dy / length);
     let away = (ground.mark + 2.2).min(length * 0.4);
     // Near the nodes the crossing line disturbs both the line and its surroundings.
     let ends = (away + 0.5).min(length * 0.3);
-    let count = (((length - 2.0 * ends) / 1.0).floor() as usize).max(1);
-    let parts = count.div_ceil(STRETCH);
-    for part in 0..parts {
-        let (from, to) = (part * count / parts, (part + 1) * count / parts);
-        let mut best: Option<(f32, Vec<Spot>)> = None;
-        for shift in [0.0, -0.8, 0.8] {
-            let spots: Vec<Spot> = (from..to)
-                .filter_map(|k| {
-                    let s = ends + (k as f32 + 0.5) * (length - 2.0 * ends) / count as f32;
-                    let (x, y) = (p[0] + tx * s - ty * shift, p[1] + ty * s + tx * shift);
-                    contrast_across(ground, x, y, -ty * away, tx * away, kind)
-                })
-                .collect();
-            let total: f32 = spots.iter().map(|s| s.contrast.iter().sum::<f32>()).sum::<f32>();
-            if !spots.is_empty() && best.as_ref().is_none_or(|b| total.abs() > b.0) {
-                best = Some((total.abs(), spots));
-            }
-            if kind == SheetKind::Checker {
-                break;
-            }
-        }
-        if let Some((_, spots)) = best {
-            out.push(Stretch { spots, bare, node: false });
+    let count = ((length - 2.0 * ends).floor() as usize).max(1);
+    let checker = ground.kind == SheetKind::Checker;
+    let mut best: Option<(f32, Vec<Spot>)> = None;
+    // Buckled paper and what the lens model leaves may put the line a little off its place.
+    for &shift in if checker { &[0.0][..] } else { &[0.0, -0.8, 0.8] } {
+        let spots: Vec<Spot> = (0..count)
+            .filter_map(|k| {
+                let s = ends + (k as f32 + 0.5) * (length - 2.0 * ends) / count as f32;
+                let at = [p[0] + tx * s - ty * shift, p[1] + ty * s + tx * shift];
+                across(ground, at, [at[0] - ty * away, at[1] + tx * away], checker)
+            })
+            .collect();
+        let total = mean(&spots).iter().sum::<f32>().abs() * spots.len() as f32;
+        if !spots.is_empty() && best.as_ref().is_none_or(|b| total > b.0) {
+            best = Some((total, spots));
         }
     }
+    best.map(|(_, spots)| Run { spots, bare })
 }
 
-/// Contrast of a line (or of a checker's two sides) at one place.
-fn contrast_across(ground: &Ground, x: f32, y: f32, nx: f32, ny: f32, kind: SheetKind) -> Option<Spot> {
-    let (one, other) = (ground.sample(x + nx, y + ny)?, ground.sample(x - nx, y - ny)?);
-    let log = |v: f32| (v + 0.002).ln();
-    let contrast = if kind == SheetKind::Checker {
-        std::array::from_fn(|k| (log(one[k]) - log(other[k])).abs())
+/// Contrast of a line against its two sides, or of the two sides of a checker's edge against each other.
+fn across(ground: &Ground, at: [f32; 2], beside: [f32; 2], checker: bool) -> Option<Spot> {
+    let one = ground.sample(beside[0], beside[1])?;
+    let other = ground.sample(2.0 * at[0] - beside[0], 2.0 * at[1] - beside[1])?;
+    let contrast = if checker {
+        std::array::from_fn(|k| log_of(one[k], other[k]).abs())
     } else {
-        let mid = ground.sample(x, y)?;
-        std::array::from_fn(|k| lesser(log(mid[k]) - log(one[k]), log(mid[k]) - log(other[k])))
+        let mid = ground.sample(at[0], at[1])?;
+        std::array::from_fn(|k| lesser(log_of(mid[k], one[k]), log_of(mid[k], other[k])))
     };
-    Some(Spot { x, y, contrast })
+    Some(Spot { at, beside, contrast })
+}
+
+#[inline]
+fn log_of(a: f32, b: f32) -> f32 {
+    super::evidence::ln((a + FLOOR) / (b + FLOOR))
 }
 
 /// The smaller of two contrasts when they agree in sign, nothing when not: an edge is not a line.
@@ -171,25 +248,24 @@ fn lesser(a: f32, b: f32) -> f32 {
 }
 
 /// The mark at a node against its four diagonal neighbours (which the arms of a cross do not touch).
-fn node(ground: &Ground, p: [f32; 2], bare: bool) -> Option<Stretch> {
-    let away = ground.mark + 2.2;
-    let log = |v: f32| (v + 0.002).ln();
-    let mut best: Option<Spot> = None;
+fn node(ground: &Ground, p: [f32; 2], bare: bool) -> Option<Run> {
+    let away = 0.8 * (ground.mark + 2.2);
+    let mut best: Option<(f32, Spot)> = None;
     for (sx, sy) in [(0.0, 0.0), (0.8, 0.0), (-0.8, 0.0), (0.0, 0.8), (0.0, -0.8)] {
-        let (x, y) = (p[0] + sx, p[1] + sy);
-        let mid = ground.sample(x, y)?;
+        let at = [p[0] + sx, p[1] + sy];
+        let mid = ground.sample(at[0], at[1])?;
         let mut contrast = [f32::MAX; 3];
         for (u, v) in [(away, away), (-away, away), (away, -away), (-away, -away)] {
-            let ring = ground.sample(x + u * 0.8, y + v * 0.8)?;
+            let ring = ground.sample(at[0] + u, at[1] + v)?;
             for k in 0..3 {
-                let c = log(mid[k]) - log(ring[k]);
+                let c = log_of(mid[k], ring[k]);
                 contrast[k] = if contrast[k] == f32::MAX { c } else { lesser(contrast[k], c) };
             }
         }
-        let size = |c: &[f32; 3]| c.iter().sum::<f32>().abs();
-        if best.is_none_or(|b| size(&contrast) > size(&b.contrast)) {
-            best = Some(Spot { x, y, contrast });
+        let size = contrast.iter().sum::<f32>().abs();
+        if best.is_none_or(|b| size > b.0) {
+            best = Some((size, Spot { at, beside: [at[0] + away, at[1] + away], contrast }));
         }
     }
-    best.map(|spot| Stretch { spots: vec![spot], bare, node: true })
+    best.map(|(_, spot)| Run { spots: vec![spot], bare })
 }

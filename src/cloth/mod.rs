@@ -1,6 +1,40 @@
-//! Which part of the sheet is covered: rough outlines of pieces and holes, to a pixel or few.
+//! Which part of the sheet is covered: picture and view in, rough outlines of pieces and holes out, to a pixel or few.
+//!
+//! The sheet is known, so its light is estimated from what is bare (`light`), every pixel of a reduced level is
+//! compared with what bare sheet would look like there (`evidence`), the ruled marks are looked for one by one (`marks`:
+//! on white cloth their vanishing is nearly the only evidence), and a cut of least cost weighs all that against the
+//! length and sharpness of the border (`label`, `cut`; Boykov and Jolly 2001). Connected parts are then told apart
+//! into pieces, table and things (`pieces`) and outlined (`contour`). `seam` looks for the rim itself round these outlines.
 
+mod contour;
+mod cut;
+mod evidence;
+mod ground;
+mod label;
+mod light;
+mod marks;
+mod pieces;
+mod place;
+
+pub use light::SheetLight;
+
+use crate::grid::Lattice;
 use crate::length::Px;
+use crate::proof::{Doubt, Proof};
+use crate::sheet::SheetKind;
+use crate::shot::{Level, Shot};
+use crate::view::View;
+use evidence::{Bare, Evidence, Noise};
+use ground::Ground;
+use marks::Marks;
+use image::{Rgb, RgbImage};
+use std::time::Instant;
+
+/// Pixels of the level looked at. More finds the rim no better, since the cloth's edge is found again later; fewer
+/// loses thin ruled lines.
+const LEVEL_PX: f64 = 0.75e6;
+/// Samples of bare ground the light is fitted to; more only cost time.
+const SAMPLES: usize = 3000;
 
 /// A side of the picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -15,6 +49,18 @@ pub enum Side {
     Bottom,
 }
 
+impl Side {
+    /// The side in words.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+            Self::Top => "top",
+            Self::Bottom => "bottom",
+        }
+    }
+}
+
 /// One covered region, roughly.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Region {
@@ -24,7 +70,7 @@ pub struct Region {
     pub holes: Vec<Vec<Px>>,
     /// Sides of the picture that cut it off.
     pub cut_by: Vec<Side>,
-    /// Covered area, mm².
+    /// Covered area, mm², holes not counted.
     pub area: f64,
 }
 
@@ -35,4 +81,143 @@ pub struct Cloth {
     pub regions: Vec<Region>,
     /// Things that lie on the sheet and were taken for no piece (a weight, a pencil), where each is.
     pub others: Vec<Px>,
+    /// The light of the bare sheet.
+    pub light: SheetLight,
+    /// What may be wrong with all this.
+    pub doubts: Vec<Doubt>,
+}
+
+/// What the person may say about the cloth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settings {
+    /// How many pieces lie on the sheet; `None` (default) tells pieces from things by size and shape.
+    pub pieces: Option<usize>,
+    /// Take pieces that the picture's frame cuts off (default: refuse them, naming the side).
+    pub partial: bool,
+    /// Height of the cloth's visible edge above the sheet, mm (default 1); areas shrink by parallax with it.
+    pub height: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { pieces: None, partial: false, height: 1.0 }
+    }
+}
+
+/// Why no cloth came out.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ClothError {
+    /// Nothing of the size of a piece lies on the sheet.
+    #[error("no garment was found on the sheet: nothing there is large enough and different enough from the bare ruled sheet")]
+    Nothing,
+    /// A piece runs out of the picture.
+    #[error("the garment is cut off by the {} of the picture: take it again whole, or say --partial to trace what is in view", sides(.0))]
+    CutOff(Vec<Side>),
+    /// Less is there than was said.
+    #[error("{asked} pieces were asked for but only {found} can be seen on the sheet: lay them apart, or change --pieces")]
+    Fewer {
+        /// Pieces asked for.
+        asked: usize,
+        /// Pieces seen.
+        found: usize,
+    },
+    /// Too little bare sheet is in view to know its light.
+    #[error("hardly any bare sheet is in view around the garment, so its edge cannot be told from the sheet: use a larger sheet")]
+    NoBareSheet,
+}
+
+fn sides(all: &[Side]) -> String {
+    let names: Vec<_> = all.iter().map(|s| s.name()).collect();
+    match names[..] {
+        [] => "frame".into(),
+        [one] => format!("{one} side"),
+        _ => format!("{} and {} sides", names[..names.len() - 1].join(", "), names[names.len() - 1]),
+    }
+}
+
+/// Finds what covers the sheet.
+///
+/// # Errors
+/// No garment on the sheet, a piece cut off by the frame (unless `settings.partial`), fewer pieces than asked for, or no
+/// bare sheet to go by.
+pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, proof: &mut Proof) -> Result<Cloth, ClothError> {
+    let began = Instant::now();
+    let factor = ((shot.width * shot.height) as f64 / LEVEL_PX).sqrt().round().max(1.0) as usize;
+    let ground = Ground::new(shot.level(factor), lattice, view).ok_or(ClothError::NoBareSheet)?;
+    proof.time("cloth-level", began.elapsed());
+    let (light, evidence, noise) = weigh(&ground, proof)?;
+    let began_cut = Instant::now();
+    let labels = label::label(&evidence, noise);
+    proof.time("cloth-cut", began_cut.elapsed());
+    proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
+    let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;
+    cloth.light = light;
+    proof.figure("cloth", "pieces", cloth.regions.len() as f64);
+    proof.figure("cloth", "other things", cloth.others.len() as f64);
+    proof.time("cloth", began.elapsed());
+    proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
+    Ok(cloth)
+}
+
+/// Light of the sheet, and what every pixel and mark says.
+fn weigh(ground: &Ground, proof: &mut Proof) -> Result<(SheetLight, Evidence, Noise), ClothError> {
+    let began = Instant::now();
+    let (plain, dark) = ground.bare(SAMPLES);
+    let level = &ground.level;
+    let light = SheetLight::fit(&plain, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?;
+    proof.time("cloth-light", began.elapsed());
+    let noise = Noise::of(&plain, ground, &light, [1.0; 3]);
+    let marks = Marks::measure(ground);
+    let filled = (ground.kind == SheetKind::Checker).then(|| {
+        let dim = dimming(&dark, &light);
+        (dim, Noise::of(&dark, ground, &light, dim), ground.filled_even(&dark))
+    });
+    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(marks.typical) };
+    let mut evidence = evidence::look(ground, &bare);
+    if marks.clear() {
+        marks.vote(&mut evidence);
+    }
+    proof.figure("cloth", "ground scatter", noise.shade.into());
+    proof.figure("cloth", "colour scatter", noise.colour.into());
+    proof.figure("cloth", "marks scatter", marks.scatter.into());
+    proof.time("cloth-evidence", began.elapsed());
+    Ok((light, evidence, noise))
+}
+
+/// Light of the filled squares against the plain ones, per channel.
+fn dimming(dark: &[light::Sample], light: &SheetLight) -> [f32; 3] {
+    std::array::from_fn(|k| {
+        let mut all: Vec<f64> = dark.iter().map(|s| f64::from(s.rgb[k] / light.at_level(s.x as f32, s.y as f32)[k].max(1e-4))).collect();
+        light::median(&mut all) as f32
+    })
+}
+
+fn draw_evidence(evidence: &Evidence, labels: &[bool]) -> RgbImage {
+    RgbImage::from_fn(evidence.width as u32, evidence.height as u32, |x, y| {
+        let n = y as usize * evidence.width + x as usize;
+        let v = (evidence.lean[n] * 30.0).clamp(-120.0, 120.0);
+        let shade = (evidence.shade[n] * 60.0).clamp(-100.0, 30.0);
+        let tint = if labels[n] { 40.0 } else { 0.0 };
+        Rgb([(120.0 + v + shade).clamp(0.0, 255.0) as u8, (120.0 + shade + tint) as u8, (120.0 - v + shade).clamp(0.0, 255.0) as u8])
+    })
+}
+
+fn draw_regions(level: &Level, cloth: &Cloth) -> RgbImage {
+    let mut out = RgbImage::from_fn(level.width as u32, level.height as u32, |x, y| {
+        let v = level.rgb[y as usize * level.width + x as usize];
+        Rgb(v.map(|v| (v.max(0.0).sqrt() * 200.0).min(255.0) as u8))
+    });
+    let mut dot = |p: Px, c: [u8; 3]| {
+        let (x, y) = crate::shot::to_level(level.factor, p);
+        if x >= 0.0 && y >= 0.0 && (x.round() as u32) < out.width() && (y.round() as u32) < out.height() {
+            out.put_pixel(x.round() as u32, y.round() as u32, Rgb(c));
+        }
+    };
+    for r in &cloth.regions {
+        r.rim.iter().for_each(|&p| dot(p, [255, 0, 0]));
+        r.holes.iter().flatten().for_each(|&p| dot(p, [0, 160, 255]));
+    }
+    cloth.others.iter().for_each(|&p| (-3..=3).for_each(|k| dot(Px::new(p.x + f64::from(k * 4), p.y), [255, 0, 255])));
+    out
 }

@@ -1,0 +1,188 @@
+//! Which of the parts that are not bare sheet are pieces of cloth, which are the table, which are things.
+
+use super::contour::{self, Part};
+use super::evidence::{Evidence, Tell};
+use super::ground::Ground;
+use super::place;
+use super::{Cloth, ClothError, Region, Settings, Side};
+use crate::length::Px;
+use crate::sheet::SheetKind;
+use crate::shot::to_picture;
+use crate::view::View;
+
+/// Smaller than this (mm²) nothing is a piece by itself: a weight of 40 mm covers 1260.
+const LEAST: f64 = 1600.0;
+/// Nor below this share of the largest piece.
+const SHARE: f64 = 0.012;
+/// Smaller than this (mm²) it is print or dirt and not worth naming.
+const SPECK: f64 = 60.0;
+/// Longer than this many times its width, a narrow thing is a ruler or pencil.
+const SLENDER: f64 = 7.0;
+/// Width below which slender things are no cloth, mm: rulers are up to 50 wide.
+const NARROW: f64 = 52.0;
+
+/// Smallest hole without a mark of the sheet in it, level px.
+const HOLE: f64 = 60.0;
+
+/// A part with what is known of it.
+struct Candidate {
+    region: Region,
+    middle: Px,
+    thing: bool,
+}
+
+/// Sorts the parts; largest piece first.
+pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: &View, settings: &Settings) -> Result<Cloth, ClothError> {
+    let width = ground.level.width;
+    let (ids, parts) = contour::parts(labels, width);
+    let mut all: Vec<Candidate> = parts
+        .iter()
+        .filter(|p| p.count >= 12 && !is_table(ground, &ids, p))
+        .filter_map(|p| candidate(ground, evidence, &ids, p, view, settings))
+        .collect();
+    all.sort_by(|a, b| b.region.area.total_cmp(&a.region.area));
+    let mut cloth = Cloth::default();
+    let largest = all.iter().find(|c| !c.thing).map_or(0.0, |c| c.region.area);
+    let asked = settings.pieces.unwrap_or(usize::MAX);
+    let least = if settings.pieces.is_some() { SPECK } else { LEAST.max(SHARE * largest) };
+    // When the number is given, size settles it; things come after cloth of any size.
+    if settings.pieces.is_some() {
+        all.sort_by(|a, b| (a.thing, b.region.area).partial_cmp(&(b.thing, a.region.area)).unwrap_or(std::cmp::Ordering::Equal));
+    }
+    for c in all {
+        let piece = cloth.regions.len() < asked && c.region.area >= least && (settings.pieces.is_some() || !c.thing);
+        if piece {
+            cloth.regions.push(c.region);
+        } else if c.region.area >= SPECK {
+            cloth.others.push(c.middle);
+        }
+    }
+    cloth.regions.sort_by(|a, b| b.area.total_cmp(&a.area));
+    check(cloth, settings)
+}
+
+fn check(cloth: Cloth, settings: &Settings) -> Result<Cloth, ClothError> {
+    let found = cloth.regions.len();
+    if found == 0 {
+        return Err(ClothError::Nothing);
+    }
+    if let Some(asked) = settings.pieces
+        && found < asked
+    {
+        return Err(ClothError::Fewer { asked, found });
+    }
+    let mut cut: Vec<Side> = cloth.regions.iter().flat_map(|r| r.cut_by.iter().copied()).collect();
+    cut.sort();
+    cut.dedup();
+    if !cut.is_empty() && !settings.partial {
+        return Err(ClothError::CutOff(cut));
+    }
+    Ok(cloth)
+}
+
+/// Most of it lies outside the ruled part of the sheet.
+fn is_table(ground: &Ground, ids: &[u32], part: &Part) -> bool {
+    let (mut inside, mut seen) = (0usize, 0usize);
+    for y in (part.y[0]..part.y[1]).step_by(2) {
+        for x in (part.x[0]..part.x[1]).step_by(2) {
+            if ids[y * ground.level.width + x] == part.id {
+                let [a, b, ..] = ground.coords(x, y);
+                seen += 1;
+                inside += usize::from(ground.within(a, b, 0.2));
+            }
+        }
+    }
+    inside * 2 < seen
+}
+
+fn candidate(ground: &Ground, evidence: &Evidence, ids: &[u32], part: &Part, view: &View, settings: &Settings) -> Option<Candidate> {
+    let f = ground.level.factor;
+    let (mut rim, mut holes) = (Vec::new(), Vec::new());
+    for line in contour::outlines(ids, ground.level.width, part) {
+        let outer = contour::area(&line) > 0.0;
+        if !outer && !is_hole(ground, evidence, &line) {
+            continue;
+        }
+        let px: Vec<Px> = place::refine(ground, evidence, &line).iter().map(|p| to_picture(f, p[0], p[1])).collect();
+        if outer {
+            if line.len() > rim.len() {
+                rim = px;
+            }
+        } else {
+            holes.push(px);
+        }
+    }
+    let area = area_mm(&rim, view, settings.height)? + holes.iter().filter_map(|h| area_mm(h, view, settings.height)).sum::<f64>();
+    let middle = Px::new(rim.iter().map(|p| p.x).sum::<f64>() / rim.len() as f64, rim.iter().map(|p| p.y).sum::<f64>() / rim.len() as f64);
+    let region = Region { cut_by: cut_by(ground, ids, part), rim, holes, area };
+    let thing = is_thing(&region, view);
+    Some(Candidate { region, middle, thing })
+}
+
+/// Whether the sheet is really seen through a gap in the labels: enough of its marks are there, or it is large, lit like
+/// bare sheet, and all its border is clear cloth.
+fn is_hole(ground: &Ground, evidence: &Evidence, line: &[[f64; 2]]) -> bool {
+    let area = -contour::area(line);
+    let middle = line[0].map(|v| (v.max(0.0) as usize).min(ground.level.width.min(ground.level.height) - 1));
+    let [.., ga, gb] = ground.coords(middle[0], middle[1]);
+    let (mut seen, mut open) = (0usize, 0usize);
+    contour::fill(line, ground.level.width, ground.level.height, |n| {
+        seen += usize::from(evidence.present[n]);
+        open += usize::from(evidence.tell[n] == Tell::Open && evidence.shade[n].abs() < 0.2);
+    });
+    let marks = match ground.kind {
+        SheetKind::Dots | SheetKind::Crosses => seen >= 2 * 9,
+        _ => seen as f32 >= 3.0 * ga.max(gb),
+    };
+    let clear = line.iter().filter(|p| (-2..=2).any(|d| (-2..=2).any(|e| evidence.other_at(p[0] as f32 + d as f32, p[1] as f32 + e as f32)))).count();
+    marks || (area > HOLE && open as f64 > 0.7 * area && clear * 10 > line.len() * 9)
+}
+
+/// Area inside a closed px polygon on the plane `height` above the sheet, mm²; positive for clockwise as seen.
+fn area_mm(rim: &[Px], view: &View, height: f64) -> Option<f64> {
+    let mm: Option<Vec<[f64; 2]>> = rim.iter().map(|&p| view.to_mm(p, height).map(|m| [m.x, m.y])).collect();
+    mm.filter(|m| m.len() >= 3).map(|m| contour::area(&m))
+}
+
+/// Sides of the picture that a part touches over more than a few pixels.
+fn cut_by(ground: &Ground, ids: &[u32], part: &Part) -> Vec<Side> {
+    let (w, h) = (ground.level.width, ground.level.height);
+    let at = |x: usize, y: usize| usize::from(ids[y * w + x] == part.id);
+    let touching = [
+        (Side::Left, (0..h).map(|y| at(0, y)).sum::<usize>()),
+        (Side::Right, (0..h).map(|y| at(w - 1, y)).sum()),
+        (Side::Top, (0..w).map(|x| at(x, 0)).sum()),
+        (Side::Bottom, (0..w).map(|x| at(x, h - 1)).sum()),
+    ];
+    touching.into_iter().filter(|&(_, n)| n > 3).map(|(s, _)| s).collect()
+}
+
+/// Slender and narrow like a ruler or pencil, or small, round and pierced like a weight.
+fn is_thing(region: &Region, view: &View) -> bool {
+    let mm: Vec<[f64; 2]> = region.rim.iter().filter_map(|&p| view.to_mm(p, 0.0).map(|m| [m.x, m.y])).collect();
+    let [long, short] = spread(&mm);
+    if short < NARROW && long > SLENDER * short {
+        return true;
+    }
+    // A disc fills pi/4 of its box; weights are up to 70 mm across.
+    let round = long < 70.0 && long < 1.15 * short && (region.area / (long * short) - std::f64::consts::FRAC_PI_4).abs() < 0.12;
+    round
+}
+
+/// Extent of points along and across their main direction.
+fn spread(points: &[[f64; 2]]) -> [f64; 2] {
+    let n = points.len().max(1) as f64;
+    let (cx, cy) = (points.iter().map(|p| p[0]).sum::<f64>() / n, points.iter().map(|p| p[1]).sum::<f64>() / n);
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for p in points {
+        let (x, y) = (p[0] - cx, p[1] - cy);
+        (xx, xy, yy) = (xx + x * x, xy + x * y, yy + y * y);
+    }
+    let turn = 0.5 * (2.0 * xy).atan2(xx - yy);
+    let extent = |c: f64, s: f64| {
+        let along = points.iter().map(|p| p[0] * c + p[1] * s);
+        along.clone().fold(f64::MIN, f64::max) - along.fold(f64::MAX, f64::min)
+    };
+    let (a, b) = (extent(turn.cos(), turn.sin()), extent(-turn.sin(), turn.cos()));
+    [a.max(b), a.min(b)]
+}
