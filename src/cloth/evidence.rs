@@ -7,8 +7,10 @@ use super::ground::Ground;
 use super::light::{Sample, SheetLight, median};
 use rayon::prelude::*;
 
-/// Leaning of a pixel that tells nothing, towards bare sheet: little where marks speak, more where they are too faint.
-const REST: [f32; 2] = [-0.02, -0.1];
+/// Leaning towards bare sheet of a pixel that tells nothing, where the marks are too faint to speak.
+const REST: f32 = -0.1;
+/// The same where they do, times the distance of the marks in px: a third of what a square's marks say together.
+const REST_SQUARE: f32 = -1.0;
 /// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
 /// pixel decides for itself.
 const CLEAR: f32 = 4.0;
@@ -124,12 +126,17 @@ fn judge(r: [f32; 3], noise: Noise) -> f32 {
     (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
-/// Takes out of a ratio what a mark may have done to it: any share of its usual contrast up to three times.
+/// Takes out of a ratio what a mark may have done to it, told by its colour so that shadow is not taken for ink; how
+/// much darker (or lighter) the mark may be is left open up to its usual contrast and a half.
 #[inline]
 fn without_mark(r: [f32; 3], mark: [f32; 3]) -> [f32; 3] {
-    let size = mark.iter().map(|v| v * v).sum::<f32>().max(1e-6);
-    let share = ((0..3).map(|k| r[k] * mark[k]).sum::<f32>() / size).clamp(0.0, 3.0);
-    std::array::from_fn(|k| r[k] - share * mark[k])
+    let (u, v) = (mark[0] - mark[1], mark[2] - mark[1]);
+    // Grey ink has no colour to go by: 0.05 keeps noise from being divided by nothing.
+    let share = (((r[0] - r[1]) * u + (r[2] - r[1]) * v) / (u * u + v * v + 0.05 * 0.05)).clamp(0.0, 1.6);
+    let left: [f32; 3] = std::array::from_fn(|k| r[k] - share * mark[k]);
+    let (s, allowed) = (shade(left), 1.5 * shade(mark).abs());
+    let back = if shade(mark) < 0.0 { (-s).clamp(0.0, allowed) } else { -s.clamp(0.0, allowed) };
+    left.map(|v| v + back)
 }
 
 /// Looks at every pixel of the level.
@@ -138,7 +145,6 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     let n = width * height;
     let mut out =
         Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
-    let rest = REST[usize::from(bare.marks.is_none())];
     let mark = bare.marks.unwrap_or([-0.3; 3]);
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
     rows.enumerate().for_each(|(y, ((lean, shades), tells))| {
@@ -164,8 +170,61 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
                 _ if on_mark => Tell::Mark,
                 _ => Tell::Open,
             };
-            lean[x] = if said > 0.0 { said } else { rest };
+            lean[x] = match said {
+                s if s > 0.0 => s,
+                _ if bare.marks.is_some() => REST_SQUARE / ga.min(gb).max(10.0),
+                _ => REST,
+            };
         }
     });
+    demote_thin(&mut out);
+    out
+}
+
+/// Half-width of the square that must fit into what counts as clearly not the sheet, and how far round it the rest still
+/// counts. Diagonals and circles of a mat, print, pencil lines are thinner (four or five level px, about 4 mm).
+const THIN: usize = 2;
+const ROUND: usize = 4;
+
+/// Thin marks that are no part of the lattice say nothing.
+fn demote_thin(evidence: &mut Evidence) {
+    let (w, h) = (evidence.width, evidence.height);
+    let other: Vec<bool> = evidence.tell.iter().map(|&t| t == Tell::Other).collect();
+    let core = spread(&other.iter().map(|o| !o).collect::<Vec<_>>(), w, h, THIN);
+    let kept = spread(&core.iter().map(|c| !c).collect::<Vec<_>>(), w, h, THIN + ROUND);
+    for n in 0..w * h {
+        if other[n] && !kept[n] {
+            evidence.tell[n] = Tell::Mark;
+            evidence.lean[n] = 0.0;
+        }
+    }
+}
+
+/// True wherever a true pixel lies within `reach` along both axes.
+fn spread(mask: &[bool], w: usize, h: usize, reach: usize) -> Vec<bool> {
+    let mut across = vec![false; w * h];
+    across.par_chunks_mut(w).zip(mask.par_chunks(w)).for_each(|(out, row)| {
+        let mut until = 0;
+        for x in 0..w + reach {
+            if x < w && row[x] {
+                until = x + 2 * reach + 1;
+            }
+            if x >= reach && x < until {
+                out[x - reach] = true;
+            }
+        }
+    });
+    let mut out = vec![false; w * h];
+    let mut until = vec![0usize; w];
+    for y in 0..h + reach {
+        for x in 0..w {
+            if y < h && across[y * w + x] {
+                until[x] = y + 2 * reach + 1;
+            }
+            if y >= reach && y < until[x] {
+                out[(y - reach) * w + x] = true;
+            }
+        }
+    }
     out
 }

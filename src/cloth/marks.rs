@@ -37,7 +37,7 @@ struct Run {
 pub(super) struct Marks {
     runs: Vec<Run>,
     node: bool,
-    /// Usual logarithmic contrast, per channel.
+    /// Usual logarithmic contrast, per channel, of the light over three pixels across a line.
     pub typical: [f32; 3],
     /// Share of the usual contrast, cell by cell.
     local: Vec<f32>,
@@ -97,7 +97,8 @@ impl Marks {
         self.strength().sqrt() > 0.03 && self.scatter < 0.45
     }
 
-    fn strength(&self) -> f32 {
+    /// Squared length of the usual contrast.
+    pub fn strength(&self) -> f32 {
         self.typical.iter().map(|v| v * v).sum()
     }
 
@@ -194,40 +195,35 @@ fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], bare: bool) -> Option<Run> {
         return None;
     }
     let (tx, ty) = (dx / length, dy / length);
-    let away = (ground.mark + 2.2).min(length * 0.4);
+    let away = (ground.mark + 2.7).min(length * 0.4);
     // Near the nodes the crossing line disturbs both the line and its surroundings.
     let ends = (away + 0.5).min(length * 0.3);
     let count = ((length - 2.0 * ends).floor() as usize).max(1);
     let checker = ground.kind == SheetKind::Checker;
-    let mut best: Option<(f32, Vec<Spot>)> = None;
-    // Buckled paper and what the lens model leaves may put the line a little off its place.
-    for &shift in if checker { &[0.0][..] } else { &[0.0, -0.8, 0.8] } {
-        let spots: Vec<Spot> = (0..count)
-            .filter_map(|k| {
-                let s = ends + (k as f32 + 0.5) * (length - 2.0 * ends) / count as f32;
-                let at = [p[0] + tx * s - ty * shift, p[1] + ty * s + tx * shift];
-                across(ground, at, [at[0] - ty * away, at[1] + tx * away], checker)
-            })
-            .collect();
-        let total = mean(&spots).iter().sum::<f32>().abs() * spots.len() as f32;
-        if !spots.is_empty() && best.as_ref().is_none_or(|b| total > b.0) {
-            best = Some((total, spots));
-        }
-    }
-    best.map(|(_, spots)| Run { spots, bare })
+    let spots: Vec<Spot> = (0..count)
+        .filter_map(|k| {
+            let s = ends + (k as f32 + 0.5) * (length - 2.0 * ends) / count as f32;
+            let at = [p[0] + tx * s, p[1] + ty * s];
+            across(ground, at, [-ty, tx], away, checker)
+        })
+        .collect();
+    (!spots.is_empty()).then_some(Run { spots, bare })
 }
 
 /// Contrast of a line against its two sides, or of the two sides of a checker's edge against each other.
-fn across(ground: &Ground, at: [f32; 2], beside: [f32; 2], checker: bool) -> Option<Spot> {
-    let one = ground.sample(beside[0], beside[1])?;
-    let other = ground.sample(2.0 * at[0] - beside[0], 2.0 * at[1] - beside[1])?;
+fn across(ground: &Ground, at: [f32; 2], normal: [f32; 2], away: f32, checker: bool) -> Option<Spot> {
+    let read = |t: f32| ground.sample(at[0] + t * normal[0], at[1] + t * normal[1]);
+    let (one, other) = (read(away)?, read(-away)?);
     let contrast = if checker {
         std::array::from_fn(|k| log_of(one[k], other[k]).abs())
     } else {
-        let mid = ground.sample(at[0], at[1])?;
+        // Three places a pixel apart take in all the light the line swallowed, wherever it falls between pixels, and
+        // a line a little off its place as well (buckled paper, what the lens model leaves).
+        let (a, b, c) = (read(-1.0)?, read(0.0)?, read(1.0)?);
+        let mid: [f32; 3] = std::array::from_fn(|k| (a[k] + b[k] + c[k]) / 3.0);
         std::array::from_fn(|k| lesser(log_of(mid[k], one[k]), log_of(mid[k], other[k])))
     };
-    Some(Spot { at, beside, contrast })
+    Some(Spot { at, beside: [at[0] + away * normal[0], at[1] + away * normal[1]], contrast })
 }
 
 #[inline]

@@ -180,6 +180,7 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<(SheetLight, Evidence, No
     }
     proof.figure("cloth", "ground scatter", noise.shade.into());
     proof.figure("cloth", "colour scatter", noise.colour.into());
+    proof.figure("cloth", "marks contrast", marks.strength().sqrt().into());
     proof.figure("cloth", "marks scatter", marks.scatter.into());
     proof.time("cloth-evidence", began.elapsed());
     Ok((light, evidence, noise))
