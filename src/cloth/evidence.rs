@@ -9,8 +9,8 @@ use rayon::prelude::*;
 
 /// Leaning towards bare sheet of a pixel that tells nothing, where the marks are too faint to speak.
 const REST: f32 = -0.1;
-/// The same where they do, times the distance of the marks in px: a third of what a square's marks say together.
-const REST_SQUARE: f32 = -1.0;
+/// The same where they do, times the distance of the marks in px: a fifth of what a square's marks say together.
+const REST_SQUARE: f32 = -0.6;
 /// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
 /// pixel decides for itself.
 const CLEAR: f32 = 4.0;
@@ -126,17 +126,28 @@ fn judge(r: [f32; 3], noise: Noise) -> f32 {
     (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
+/// Most contrast at a mark's core against the usual one over three pixels across it, heavy lines counted in.
+const CORE: f32 = 4.0;
+
 /// Takes out of a ratio what a mark may have done to it, told by its colour so that shadow is not taken for ink; how
-/// much darker (or lighter) the mark may be is left open up to its usual contrast and a half.
+/// much darker (or lighter) the mark may be is left open.
 #[inline]
 fn without_mark(r: [f32; 3], mark: [f32; 3]) -> [f32; 3] {
     let (u, v) = (mark[0] - mark[1], mark[2] - mark[1]);
     // Grey ink has no colour to go by: 0.05 keeps noise from being divided by nothing.
-    let share = (((r[0] - r[1]) * u + (r[2] - r[1]) * v) / (u * u + v * v + 0.05 * 0.05)).clamp(0.0, 1.6);
+    let share = (((r[0] - r[1]) * u + (r[2] - r[1]) * v) / (u * u + v * v + 0.05 * 0.05)).clamp(0.0, CORE);
     let left: [f32; 3] = std::array::from_fn(|k| r[k] - share * mark[k]);
-    let (s, allowed) = (shade(left), 1.5 * shade(mark).abs());
+    let (s, allowed) = (shade(left), CORE * shade(mark).abs());
     let back = if shade(mark) < 0.0 { (-s).clamp(0.0, allowed) } else { -s.clamp(0.0, allowed) };
     left.map(|v| v + back)
+}
+
+/// How much of a pixel on a checker's edge is filled, by its brightness.
+#[inline]
+fn mixed(seen: [f32; 3], plain: [f32; 3], dim: [f32; 3]) -> f32 {
+    let bright = |v: [f32; 3]| v[0] + v[1] + v[2];
+    let (top, bottom) = (bright(plain), bright(std::array::from_fn(|k| plain[k] * dim[k])));
+    ((top - bright(seen)) / (top - bottom).max(1e-4)).clamp(0.0, 1.0)
 }
 
 /// Looks at every pixel of the level.
@@ -152,17 +163,19 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             let [a, b, ga, gb] = ground.coords(x, y);
             let mut l = bare.light.at_level(x as f32, y as f32);
             let mut n = bare.noise;
-            if let Some((dim, dark, even)) = bare.filled
-                && ((a.floor() as i32 + b.floor() as i32) & 1 == 0) == even
-            {
-                (0..3).for_each(|k| l[k] *= dim[k]);
-                n = dark;
-            }
-            let mut r = ratio(ground.level.rgb[y * width + x], l);
-            shades[x] = shade(r);
             let on_mark = ground.on_mark([a, b, ga, gb]) && ground.within(a, b, 1.0);
-            if on_mark {
-                r = if bare.filled.is_some() { [0.0; 3] } else { without_mark(r, mark) };
+            let seen = ground.level.rgb[y * width + x];
+            if let Some((dim, dark, even)) = bare.filled {
+                let is_filled = ((a.floor() as i32 + b.floor() as i32) & 1 == 0) == even;
+                let share = if on_mark { mixed(seen, l, dim) } else { f32::from(u8::from(is_filled)) };
+                (0..3).for_each(|k| l[k] *= 1.0 + share * (dim[k] - 1.0));
+                n = if is_filled || on_mark { dark } else { n };
+            }
+            let mut r = ratio(seen, l);
+            // In units of the plain ground's scatter, so that a checker's noisy black makes no edges.
+            shades[x] = shade(r) * (bare.noise.shade / n.shade.max(1e-4)).min(1.0);
+            if on_mark && bare.filled.is_none() {
+                r = without_mark(r, mark);
             }
             let said = judge(r, n);
             tells[x] = match said {

@@ -124,6 +124,12 @@ impl Ground {
         }
     }
 
+    /// Whether a ruled mark may reach a place in the level.
+    pub fn near_mark(&self, x: f32, y: f32) -> bool {
+        let (w, h) = (self.level.width - 1, self.level.height - 1);
+        self.on_mark(self.coords((x.max(0.0).round() as usize).min(w), (y.max(0.0).round() as usize).min(h)))
+    }
+
     /// Samples of bare ground in the squares round seen nodes: the plain ground, and on a checker the filled squares.
     pub fn bare(&self, most: usize) -> (Vec<Sample>, Vec<Sample>) {
         let every = (self.seen.len() * 4).div_ceil(most).max(1);

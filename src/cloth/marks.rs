@@ -13,6 +13,8 @@ const HALF: usize = 3;
 const SAY: f32 = 1.5;
 /// What a node may say at each of its pixels; a node stands alone where a line has neighbours.
 const SAY_NODE: f32 = 8.0;
+/// How much a contrast of another colour than the marks' (a stitch line, a fold) takes from its share.
+const ODD: f32 = 1.5;
 /// Cells along each side of the picture in which the usual contrast is learned; blur and distance change it slowly.
 const CELLS: usize = 7;
 /// Keeps logarithms of black finite.
@@ -44,6 +46,8 @@ pub(super) struct Marks {
     /// Scatter of the share over one judged length.
     pub scatter: f32,
     cell: [f32; 2],
+    /// Half-width of the strip a mark may darken, level px.
+    reach: usize,
 }
 
 impl Marks {
@@ -56,7 +60,8 @@ impl Marks {
             median(&mut all) as f32
         });
         let cell = [ground.level.width as f32 / CELLS as f32, ground.level.height as f32 / CELLS as f32];
-        let mut marks = Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell };
+        let reach = (ground.mark + 1.3).ceil() as usize;
+        let mut marks = Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell, reach };
         marks.learn();
         marks
     }
@@ -107,6 +112,13 @@ impl Marks {
         (0..3).map(|k| c[k] * self.typical[k]).sum::<f32>() / self.strength().max(1e-9)
     }
 
+    /// What is left of a contrast when its share of the usual one is taken out, against the usual one.
+    #[inline]
+    fn odd(&self, c: [f32; 3], share: f32) -> f32 {
+        let left = (0..3).map(|k| (c[k] - share * self.typical[k]).powi(2)).sum::<f32>();
+        (left / self.strength().max(1e-9)).sqrt()
+    }
+
     #[inline]
     fn cell_of(&self, at: [f32; 2]) -> usize {
         let u = ((at[0] / self.cell[0]).max(0.0) as usize).min(CELLS - 1);
@@ -129,6 +141,18 @@ impl Marks {
                     }
                 }
             }
+            // No mark there: what is dark or light round its place is an edge like any other.
+            if said > 0.0 {
+                let reach = self.reach;
+                for v in y.saturating_sub(reach)..(y + reach + 1).min(evidence.height) {
+                    for u in x.saturating_sub(reach)..(x + reach + 1).min(evidence.width) {
+                        let n = v * evidence.width + u;
+                        if evidence.tell[n] == Tell::Mark {
+                            evidence.tell[n] = Tell::Open;
+                        }
+                    }
+                }
+            }
         }
     }
 
@@ -148,7 +172,9 @@ impl Marks {
                 }
                 let c: [f32; 3] = std::array::from_fn(|q| part.iter().map(|s| s.contrast[q]).sum::<f32>() / part.len() as f32);
                 // Half the usual contrast is the watershed; heavier marks than usual say no more than usual ones.
-                let t = self.share(c) / self.local[self.cell_of(good[k].at)];
+                let local = self.local[self.cell_of(good[k].at)];
+                let t = self.share(c) / local;
+                let t = t - ODD * (self.odd(c, t * local) / local - 0.1).max(0.0);
                 Some((good[k].at, ((0.5 - t) / 0.25).clamp(-1.0, 1.0) * say))
             })
             .collect()
@@ -221,7 +247,8 @@ fn across(ground: &Ground, at: [f32; 2], normal: [f32; 2], away: f32, checker: b
         // a line a little off its place as well (buckled paper, what the lens model leaves).
         let (a, b, c) = (read(-1.0)?, read(0.0)?, read(1.0)?);
         let mid: [f32; 3] = std::array::from_fn(|k| (a[k] + b[k] + c[k]) / 3.0);
-        std::array::from_fn(|k| lesser(log_of(mid[k], one[k]), log_of(mid[k], other[k])))
+        // Against both sides alike, since soft shadow slopes; where a side is clear cloth the place is left out later.
+        std::array::from_fn(|k| (log_of(mid[k], one[k]) + log_of(mid[k], other[k])) / 2.0)
     };
     Some(Spot { at, beside: [at[0] + away * normal[0], at[1] + away * normal[1]], contrast })
 }

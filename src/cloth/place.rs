@@ -6,6 +6,7 @@
 
 use super::evidence::Evidence;
 use super::ground::Ground;
+use crate::sheet::SheetKind;
 
 /// How far the outline may be moved either way, level px; beyond it something else is seen.
 const REACH: f32 = 2.5;
@@ -48,6 +49,10 @@ fn half_way(ground: &Ground, evidence: &Evidence, p: [f64; 2], normal: [f64; 2])
     let far = (0..3).map(|k| ((cloth[k] + 0.002) / (sheet[k] + 0.002)).ln().abs()).fold(0.0, f32::max);
     let well_out = (p[0] as f32 + (REACH + 0.5) * normal[0] as f32, p[1] as f32 + (REACH + 0.5) * normal[1] as f32);
     if far < LEAST || evidence.other_at(well_out.0, well_out.1) {
+        return None;
+    }
+    // A checker changes its light under every mark, so nothing can be told near one.
+    if ground.kind == SheetKind::Checker && [0.0, REACH, 2.0 * REACH].iter().any(|&t| ground.near_mark(p[0] as f32 + t * normal[0] as f32, p[1] as f32 + t * normal[1] as f32)) {
         return None;
     }
     let step: [f32; 3] = std::array::from_fn(|k| cloth[k] - sheet[k]);
