@@ -11,6 +11,8 @@ use rayon::prelude::*;
 const REST: f32 = -0.1;
 /// The same where they do, times the distance of the marks in px: a fifth of what a square's marks say together.
 const REST_SQUARE: f32 = -0.6;
+/// Leaning towards bare sheet of smooth shade where no mark is missing.
+const SHADOW: f32 = -0.3;
 /// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
 /// pixel decides for itself.
 const CLEAR: f32 = 4.0;
@@ -126,20 +128,27 @@ fn judge(r: [f32; 3], noise: Noise) -> f32 {
     (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
-/// Most contrast at a mark's core against the usual one over three pixels across it, heavy lines counted in.
-const CORE: f32 = 4.0;
+/// Steps in which the strength of a mark is tried, and how many: up to four times the usual contrast over three pixels
+/// across it, which a mark's core and heavy lines reach.
+const STRENGTH: f32 = 0.4;
+const STRENGTHS: usize = 11;
 
-/// Takes out of a ratio what a mark may have done to it, told by its colour so that shadow is not taken for ink; how
-/// much darker (or lighter) the mark may be is left open.
+/// What a mark of each strength does to a pixel: ground and ink mix in linear light.
+fn inks(typical: [f32; 3]) -> [[f32; 3]; STRENGTHS] {
+    std::array::from_fn(|n| typical.map(|t| (1.0 + n as f32 * STRENGTH * (t.exp() - 1.0)).max(0.05).ln()))
+}
+
+/// What colour and brightness say where a mark may be: as little as any strength of it leaves to say.
 #[inline]
-fn without_mark(r: [f32; 3], mark: [f32; 3]) -> [f32; 3] {
-    let (u, v) = (mark[0] - mark[1], mark[2] - mark[1]);
-    // Grey ink has no colour to go by: 0.05 keeps noise from being divided by nothing.
-    let share = (((r[0] - r[1]) * u + (r[2] - r[1]) * v) / (u * u + v * v + 0.05 * 0.05)).clamp(0.0, CORE);
-    let left: [f32; 3] = std::array::from_fn(|k| r[k] - share * mark[k]);
-    let (s, allowed) = (shade(left), CORE * shade(mark).abs());
-    let back = if shade(mark) < 0.0 { (-s).clamp(0.0, allowed) } else { -s.clamp(0.0, allowed) };
-    left.map(|v| v + back)
+fn judge_marked(r: [f32; 3], noise: Noise, inks: &[[f32; 3]; STRENGTHS]) -> f32 {
+    let mut least = f32::MAX;
+    for ink in inks {
+        least = least.min(judge(std::array::from_fn(|k| r[k] - ink[k]), noise));
+        if least <= 0.0 {
+            break;
+        }
+    }
+    least
 }
 
 /// How much of a pixel on a checker's edge is filled, by its brightness.
@@ -156,7 +165,7 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     let n = width * height;
     let mut out =
         Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
-    let mark = bare.marks.unwrap_or([-0.3; 3]);
+    let inks = inks(bare.marks.unwrap_or([-0.3; 3]));
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
     rows.enumerate().for_each(|(y, ((lean, shades), tells))| {
         for x in 0..width {
@@ -171,13 +180,10 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
                 (0..3).for_each(|k| l[k] *= 1.0 + share * (dim[k] - 1.0));
                 n = if is_filled || on_mark { dark } else { n };
             }
-            let mut r = ratio(seen, l);
+            let r = ratio(seen, l);
             // In units of the plain ground's scatter, so that a checker's noisy black makes no edges.
             shades[x] = shade(r) * (bare.noise.shade / n.shade.max(1e-4)).min(1.0);
-            if on_mark && bare.filled.is_none() {
-                r = without_mark(r, mark);
-            }
-            let said = judge(r, n);
+            let said = if on_mark && bare.filled.is_none() { judge_marked(r, n, &inks) } else { judge(r, n) };
             tells[x] = match said {
                 s if s >= PLAIN => Tell::Other,
                 _ if on_mark => Tell::Mark,
@@ -194,10 +200,41 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     out
 }
 
+impl Evidence {
+    /// How rough the picture is at a pixel: mean departure from the four neighbours' mean over three by three pixels.
+    fn rough(&self, x: usize, y: usize) -> f32 {
+        if x < 2 || y < 2 || x + 2 >= self.width || y + 2 >= self.height {
+            return 0.0;
+        }
+        let mut sum = 0.0;
+        for v in y - 1..=y + 1 {
+            for u in x - 1..=x + 1 {
+                let n = v * self.width + u;
+                let s = &self.shade;
+                sum += (s[n] - (s[n - 1] + s[n + 1] + s[n - self.width] + s[n + self.width]) / 4.0).abs();
+            }
+        }
+        sum / 9.0
+    }
+
+    /// Where the picture is darker, smooth, and `gone` knows of no missing mark, shadow on bare sheet is likelier than
+    /// grey cloth: such pixels lean towards sheet.
+    pub fn settle_shadow(&mut self, noise: Noise, gone: impl Fn(usize, usize) -> bool + Sync) {
+        let limit = 3.0 * noise.shade + 0.02;
+        let shadows: Vec<(usize, f32)> = (0..self.lean.len())
+            .into_par_iter()
+            .filter(|&n| self.tell[n] == Tell::Open && self.lean[n] <= 0.0 && self.shade[n] < -0.08 - 2.0 * noise.shade)
+            .filter(|&n| self.rough(n % self.width, n / self.width) < limit && !gone(n % self.width, n / self.width))
+            .map(|n| (n, SHADOW * ((-self.shade[n] - 0.08) / 0.15).clamp(0.0, 1.0)))
+            .collect();
+        shadows.into_iter().for_each(|(n, lean)| self.lean[n] = self.lean[n].min(lean));
+    }
+}
+
 /// Half-width of the square that must fit into what counts as clearly not the sheet, and how far round it the rest still
 /// counts. Diagonals and circles of a mat, print, pencil lines are thinner (four or five level px, about 4 mm).
 const THIN: usize = 2;
-const ROUND: usize = 4;
+const ROUND: usize = 2;
 
 /// Thin marks that are no part of the lattice say nothing.
 fn demote_thin(evidence: &mut Evidence) {

@@ -33,6 +33,32 @@ struct Run {
     spots: Vec<Spot>,
     /// Between nodes that were seen.
     bare: bool,
+    /// Address of the node it starts at, and whether it goes down from there (not right).
+    from: (i32, i32, bool),
+}
+
+/// How many pixels of missing mark there are round each square of the sheet.
+pub(super) struct Gone {
+    range: [i32; 4],
+    wide: usize,
+    px: Vec<u32>,
+}
+
+impl Gone {
+    /// Whether marks are missing on the sides of the square that holds these lattice coordinates.
+    pub fn at(&self, a: f32, b: f32) -> bool {
+        // Fewer than this are the rim itself, seen half.
+        const FEW: u32 = 5;
+        let (i, j) = (a.floor() as i32 - self.range[0], b.floor() as i32 - self.range[2]);
+        let inside = i >= 0 && j >= 0 && (i as usize) < self.wide && b.floor() as i32 <= self.range[3];
+        inside && self.px[j as usize * self.wide + i as usize] >= FEW
+    }
+
+    fn add(&mut self, i: i32, j: i32, count: u32) {
+        if (self.range[0]..=self.range[1]).contains(&i) && (self.range[2]..=self.range[3]).contains(&j) {
+            self.px[(j - self.range[2]) as usize * self.wide + (i - self.range[0]) as usize] += count;
+        }
+    }
 }
 
 /// The marks in view and what they look like on bare sheet.
@@ -48,6 +74,8 @@ pub(super) struct Marks {
     cell: [f32; 2],
     /// Half-width of the strip a mark may darken, level px.
     reach: usize,
+    /// Addresses looked at.
+    range: [i32; 4],
 }
 
 impl Marks {
@@ -61,7 +89,7 @@ impl Marks {
         });
         let cell = [ground.level.width as f32 / CELLS as f32, ground.level.height as f32 / CELLS as f32];
         let reach = (ground.mark + 1.3).ceil() as usize;
-        let mut marks = Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell, reach };
+        let mut marks = Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell, reach, range: widened(ground) };
         marks.learn();
         marks
     }
@@ -126,10 +154,25 @@ impl Marks {
         v * CELLS + u
     }
 
-    /// Writes into `evidence` what the marks say: there, or gone.
-    pub fn vote(&self, evidence: &mut Evidence) {
+    /// Writes into `evidence` what the marks say: there, or gone. Returns where they are gone.
+    pub fn vote(&self, evidence: &mut Evidence) -> Gone {
         let r = usize::from(self.node);
-        let votes: Vec<([f32; 2], f32)> = self.runs.iter().flat_map(|run| self.judge(run, evidence)).collect();
+        let [i0, i1, j0, j1] = self.range;
+        let wide = (i1 - i0 + 1) as usize;
+        let mut gone = Gone { range: self.range, wide, px: vec![0; wide * (j1 - j0 + 1) as usize] };
+        let mut votes: Vec<([f32; 2], f32)> = Vec::new();
+        for run in &self.runs {
+            let before = votes.len();
+            votes.extend(self.judge(run, evidence));
+            let missing = votes[before..].iter().filter(|v| v.1 > 0.0).count() as u32;
+            let (i, j, down) = run.from;
+            if self.node {
+                [(0, 0), (1, 0), (0, 1), (1, 1)].iter().for_each(|(u, v)| gone.add(i - u, j - v, 5 * missing));
+            } else {
+                gone.add(i, j, missing);
+                gone.add(i - i32::from(down), j - i32::from(!down), missing);
+            }
+        }
         for (at, said) in votes {
             let (x, y) = (at[0].round() as usize, at[1].round() as usize);
             for v in y.saturating_sub(r)..(y + r + 1).min(evidence.height) {
@@ -154,6 +197,7 @@ impl Marks {
                 }
             }
         }
+        gone
     }
 
     /// What each place of a run says. Places beside clear cloth are left out: there it is the cloth that spoils the mark.
@@ -186,8 +230,14 @@ fn mean(spots: &[Spot]) -> [f32; 3] {
     std::array::from_fn(|k| spots.iter().map(|s| s.contrast[k]).sum::<f32>() / n)
 }
 
+/// Least and greatest addresses looked at: those of seen nodes and one square more.
+fn widened(ground: &Ground) -> [i32; 4] {
+    let r = ground.range;
+    [r[0] - 1, r[1] + 1, r[2] - 1, r[3] + 1]
+}
+
 fn gather(ground: &Ground) -> Vec<Run> {
-    let [i0, i1, j0, j1] = [ground.range[0] - 1, ground.range[1] + 1, ground.range[2] - 1, ground.range[3] + 1];
+    let [i0, i1, j0, j1] = widened(ground);
     let wide = (i1 - i0 + 1) as usize;
     let place: Vec<[f32; 2]> =
         (j0..=j1).flat_map(|j| (i0..=i1).map(move |i| (i, j))).map(|(i, j)| ground.place(i.into(), j.into())).collect();
@@ -199,12 +249,13 @@ fn gather(ground: &Ground) -> Vec<Run> {
         for i in i0..=i1 {
             let n = id(i, j);
             if matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses) {
-                out.extend(node(ground, place[n], seen[n]));
+                out.extend(node(ground, place[n]).map(|spot| Run { spots: vec![spot], bare: seen[n], from: (i, j, false) }));
                 continue;
             }
-            for (more, m) in [(i < i1, n + 1), (j < j1, n + wide)] {
+            for (more, m, down) in [(i < i1, n + 1, false), (j < j1, n + wide, true)] {
                 if more {
-                    out.extend(side(ground, place[n], place[m], seen[n] && seen[m]));
+                    let spots = side(ground, place[n], place[m]);
+                    out.extend(spots.map(|spots| Run { spots, bare: seen[n] && seen[m], from: (i, j, down) }));
                 }
             }
         }
@@ -213,7 +264,7 @@ fn gather(ground: &Ground) -> Vec<Run> {
 }
 
 /// The side of a square from one node to the next, a spot each level pixel.
-fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], bare: bool) -> Option<Run> {
+fn side(ground: &Ground, p: [f32; 2], q: [f32; 2]) -> Option<Vec<Spot>> {
     let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
     let length = dx.hypot(dy);
     // Marks closer than this are not told apart at this level.
@@ -233,7 +284,7 @@ fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], bare: bool) -> Option<Run> {
             across(ground, at, [-ty, tx], away, checker)
         })
         .collect();
-    (!spots.is_empty()).then_some(Run { spots, bare })
+    (!spots.is_empty()).then_some(spots)
 }
 
 /// Contrast of a line against its two sides, or of the two sides of a checker's edge against each other.
@@ -271,7 +322,7 @@ fn lesser(a: f32, b: f32) -> f32 {
 }
 
 /// The mark at a node against its four diagonal neighbours (which the arms of a cross do not touch).
-fn node(ground: &Ground, p: [f32; 2], bare: bool) -> Option<Run> {
+fn node(ground: &Ground, p: [f32; 2]) -> Option<Spot> {
     let away = 0.8 * (ground.mark + 2.2);
     let mut best: Option<(f32, Spot)> = None;
     for (sx, sy) in [(0.0, 0.0), (0.8, 0.0), (-0.8, 0.0), (0.0, 0.8), (0.0, -0.8)] {
@@ -290,5 +341,5 @@ fn node(ground: &Ground, p: [f32; 2], bare: bool) -> Option<Run> {
             best = Some((size, Spot { at, beside: [at[0] + away, at[1] + away], contrast }));
         }
     }
-    best.map(|(_, spot)| Run { spots: vec![spot], bare })
+    best.map(|(_, spot)| spot)
 }

@@ -176,7 +176,11 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<(SheetLight, Evidence, No
     let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(marks.typical) };
     let mut evidence = evidence::look(ground, &bare);
     if marks.clear() {
-        marks.vote(&mut evidence);
+        let gone = marks.vote(&mut evidence);
+        evidence.settle_shadow(noise, |x, y| {
+            let [a, b, ..] = ground.coords(x, y);
+            gone.at(a, b)
+        });
     }
     proof.figure("cloth", "ground scatter", noise.shade.into());
     proof.figure("cloth", "colour scatter", noise.colour.into());
