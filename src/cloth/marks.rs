@@ -204,7 +204,7 @@ impl Marks {
     fn judge(&self, run: &Run, evidence: &Evidence) -> Vec<([f32; 2], f32)> {
         let spoilt = |s: &Spot| {
             let away = [s.beside[0] - s.at[0], s.beside[1] - s.at[1]];
-            [-1.3, -0.7, 0.0, 0.7, 1.3].iter().any(|t| evidence.other_at(s.at[0] + t * away[0], s.at[1] + t * away[1]))
+            [-2.2, -1.6, -1.0, -0.5, 0.0, 0.5, 1.0, 1.6, 2.2].iter().any(|t| evidence.other_at(s.at[0] + t * away[0], s.at[1] + t * away[1]))
         };
         let good: Vec<&Spot> = run.spots.iter().filter(|s| !spoilt(s)).collect();
         let say = if self.node { SAY_NODE } else { SAY };
