@@ -129,10 +129,10 @@ pub(super) fn march(field: &[f32], w: usize, h: usize) -> Vec<Vec<[f64; 2]>> {
 
 fn crossing(field: &[f32], w: usize, edge: usize) -> [f64; 2] {
     let n = edge / 2;
-    let m = if edge % 2 == 0 { n + 1 } else { n + w };
+    let m = if edge.is_multiple_of(2) { n + 1 } else { n + w };
     let t = f64::from((0.5 - field[n]) / (field[m] - field[n]));
     let (x, y) = ((n % w) as f64, (n / w) as f64);
-    if edge % 2 == 0 { [x + t, y] } else { [x, y + t] }
+    if edge.is_multiple_of(2) { [x + t, y] } else { [x, y + t] }
 }
 
 /// Twice-signed area halved: positive for clockwise as seen (y down).

@@ -35,9 +35,10 @@ impl Ground {
     pub fn new(level: Level, lattice: &Lattice, view: &View) -> Option<Self> {
         let f = level.factor;
         let first = lattice.nodes.first()?;
-        let range = lattice.nodes.iter().fold([first.i, first.i, first.j, first.j], |r, n| {
-            [r[0].min(n.i), r[1].max(n.i), r[2].min(n.j), r[3].max(n.j)]
-        });
+        let range = lattice
+            .nodes
+            .iter()
+            .fold([first.i, first.i, first.j, first.j], |r, n| [r[0].min(n.i), r[1].max(n.i), r[2].min(n.j), r[3].max(n.j)]);
         let seen: Vec<_> = lattice
             .nodes
             .iter()
@@ -136,7 +137,8 @@ impl Ground {
         let (mut plain, mut filled) = (Vec::new(), Vec::new());
         for &(i, j, ..) in self.seen.iter().step_by(every) {
             let corners = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)];
-            let four: Vec<Option<Sample>> = corners.iter().map(|(u, v)| self.mean_at(f64::from(i) + u * 0.7, f64::from(j) + v * 0.7)).collect();
+            let four: Vec<Option<Sample>> =
+                corners.iter().map(|(u, v)| self.mean_at(f64::from(i) + u * 0.7, f64::from(j) + v * 0.7)).collect();
             if self.kind != SheetKind::Checker {
                 plain.extend(four.into_iter().flatten());
                 continue;

@@ -95,7 +95,8 @@ impl Grid {
         for y in 0..coarse.height {
             for x in 0..coarse.width {
                 let n = y * coarse.width + x;
-                let border = (x + 1 < coarse.width && rough[n] != rough[n + 1]) || (y + 1 < coarse.height && rough[n] != rough[n + coarse.width]);
+                let border =
+                    (x + 1 < coarse.width && rough[n] != rough[n + 1]) || (y + 1 < coarse.height && rough[n] != rough[n + coarse.width]);
                 if !border {
                     continue;
                 }
@@ -160,8 +161,9 @@ impl Grid {
 fn sharp(a: Tell, b: Tell) -> f32 {
     match (a, b) {
         (Tell::Open, Tell::Open) => SHARP,
-        (Tell::Open, Tell::Other) | (Tell::Other, Tell::Open) => SHARP_CLEAR,
-        // Under a mark the picture jumps for reasons of its own; within clear cloth no border is wanted.
+        (Tell::Other, Tell::Other) => 1.0,
+        (_, Tell::Other) | (Tell::Other, _) => SHARP_CLEAR,
+        // Under a mark the picture jumps for reasons of its own.
         _ => 1.0,
     }
 }

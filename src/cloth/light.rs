@@ -97,9 +97,10 @@ impl SheetLight {
     /// The stored values and where they hold.
     #[cfg(test)]
     fn nodes(&self) -> impl Iterator<Item = (Px, [f32; 3])> + '_ {
-        self.rgb.iter().enumerate().map(|(n, &v)| {
-            (crate::shot::to_picture(self.factor, (n % self.cols) as f64 * SPACING, (n / self.cols) as f64 * SPACING), v)
-        })
+        self.rgb
+            .iter()
+            .enumerate()
+            .map(|(n, &v)| (crate::shot::to_picture(self.factor, (n % self.cols) as f64 * SPACING, (n / self.cols) as f64 * SPACING), v))
     }
 }
 

@@ -204,7 +204,9 @@ impl Marks {
     fn judge(&self, run: &Run, evidence: &Evidence) -> Vec<([f32; 2], f32)> {
         let spoilt = |s: &Spot| {
             let away = [s.beside[0] - s.at[0], s.beside[1] - s.at[1]];
-            [-2.2, -1.6, -1.0, -0.5, 0.0, 0.5, 1.0, 1.6, 2.2].iter().any(|t| evidence.other_at(s.at[0] + t * away[0], s.at[1] + t * away[1]))
+            [-2.2, -1.6, -1.0, -0.5, 0.0, 0.5, 1.0, 1.6, 2.2]
+                .iter()
+                .any(|t| evidence.other_at(s.at[0] + t * away[0], s.at[1] + t * away[1]))
         };
         let good: Vec<&Spot> = run.spots.iter().filter(|s| !spoilt(s)).collect();
         let say = if self.node { SAY_NODE } else { SAY };
@@ -298,8 +300,9 @@ fn across(ground: &Ground, at: [f32; 2], normal: [f32; 2], away: f32, checker: b
         // a line a little off its place as well (buckled paper, what the lens model leaves).
         let (a, b, c) = (read(-1.0)?, read(0.0)?, read(1.0)?);
         let mid: [f32; 3] = std::array::from_fn(|k| (a[k] + b[k] + c[k]) / 3.0);
-        // Against both sides alike, since soft shadow slopes; where a side is clear cloth the place is left out later.
-        std::array::from_fn(|k| (log_of(mid[k], one[k]) + log_of(mid[k], other[k])) / 2.0)
+        let sides = [one, other].map(|side| std::array::from_fn(|k| log_of(mid[k], side[k])));
+        // Against the side where it stands out more: beside cloth one side is shaded, the other still plain sheet.
+        stronger(sides, ground.kind)
     };
     Some(Spot { at, beside: [at[0] + away * normal[0], at[1] + away * normal[1]], contrast })
 }
@@ -319,6 +322,13 @@ fn lesser(a: f32, b: f32) -> f32 {
     } else {
         b
     }
+}
+
+/// The contrast that is more like a mark's: darker than the sheet, or lighter on a mat.
+#[inline]
+fn stronger([a, b]: [[f32; 3]; 2], kind: SheetKind) -> [f32; 3] {
+    let sum = |c: [f32; 3]| c[0] + c[1] + c[2];
+    if (sum(a) > sum(b)) == (kind == SheetKind::Mat) { a } else { b }
 }
 
 /// The mark at a node against its four diagonal neighbours (which the arms of a cross do not touch).

@@ -26,8 +26,8 @@ use crate::shot::{Level, Shot};
 use crate::view::View;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
-use marks::Marks;
 use image::{Rgb, RgbImage};
+use marks::Marks;
 use std::time::Instant;
 
 /// Pixels of the level looked at. More finds the rim no better, since the cloth's edge is found again later; fewer

@@ -1,7 +1,7 @@
 //! Which of the parts that are not bare sheet are pieces of cloth, which are the table, which are things.
 
 use super::contour::{self, Part};
-use super::evidence::{Evidence, Tell};
+use super::evidence::Evidence;
 use super::ground::Ground;
 use super::place;
 use super::{Cloth, ClothError, Region, Settings, Side};
@@ -20,9 +20,6 @@ const SPECK: f64 = 60.0;
 const SLENDER: f64 = 7.0;
 /// Width below which slender things are no cloth, mm: rulers are up to 50 wide.
 const NARROW: f64 = 52.0;
-
-/// Smallest hole without a mark of the sheet in it, level px.
-const HOLE: f64 = 60.0;
 
 /// A part with what is known of it.
 struct Candidate {
@@ -119,23 +116,18 @@ fn candidate(ground: &Ground, evidence: &Evidence, ids: &[u32], part: &Part, vie
     Some(Candidate { region, middle, thing })
 }
 
-/// Whether the sheet is really seen through a gap in the labels: enough of its marks are there, or it is large, lit like
-/// bare sheet, and all its border is clear cloth.
+/// Whether the sheet is really seen through a gap in the labels: its marks must be there, or a white square of a check
+/// would pass for a hole.
 fn is_hole(ground: &Ground, evidence: &Evidence, line: &[[f64; 2]]) -> bool {
-    let area = -contour::area(line);
     let middle = line[0].map(|v| (v.max(0.0) as usize).min(ground.level.width.min(ground.level.height) - 1));
     let [.., ga, gb] = ground.coords(middle[0], middle[1]);
-    let (mut seen, mut open) = (0usize, 0usize);
-    contour::fill(line, ground.level.width, ground.level.height, |n| {
-        seen += usize::from(evidence.present[n]);
-        open += usize::from(evidence.tell[n] == Tell::Open && evidence.shade[n].abs() < 0.2);
-    });
-    let marks = match ground.kind {
+    let mut seen = 0usize;
+    contour::fill(line, ground.level.width, ground.level.height, |n| seen += usize::from(evidence.present[n]));
+    match ground.kind {
+        // A node is written into nine pixels; one alone may be a stitch or a speck.
         SheetKind::Dots | SheetKind::Crosses => seen >= 2 * 9,
-        _ => seen as f32 >= 3.0 * ga.max(gb),
-    };
-    let clear = line.iter().filter(|p| (-2..=2).any(|d| (-2..=2).any(|e| evidence.other_at(p[0] as f32 + d as f32, p[1] as f32 + e as f32)))).count();
-    marks || (area > HOLE && open as f64 > 0.7 * area && clear * 10 > line.len() * 9)
+        _ => seen as f32 >= 1.5 * ga.max(gb),
+    }
 }
 
 /// Area inside a closed px polygon on the plane `height` above the sheet, mm²; positive for clockwise as seen.
@@ -165,8 +157,7 @@ fn is_thing(region: &Region, view: &View) -> bool {
         return true;
     }
     // A disc fills pi/4 of its box; weights are up to 70 mm across.
-    let round = long < 70.0 && long < 1.15 * short && (region.area / (long * short) - std::f64::consts::FRAC_PI_4).abs() < 0.12;
-    round
+    long < 70.0 && long < 1.15 * short && (region.area / (long * short) - std::f64::consts::FRAC_PI_4).abs() < 0.12
 }
 
 /// Extent of points along and across their main direction.

@@ -52,7 +52,11 @@ fn half_way(ground: &Ground, evidence: &Evidence, p: [f64; 2], normal: [f64; 2])
         return None;
     }
     // A checker changes its light under every mark, so nothing can be told near one.
-    if ground.kind == SheetKind::Checker && [0.0, REACH, 2.0 * REACH].iter().any(|&t| ground.near_mark(p[0] as f32 + t * normal[0] as f32, p[1] as f32 + t * normal[1] as f32)) {
+    if ground.kind == SheetKind::Checker
+        && [0.0, REACH, 2.0 * REACH]
+            .iter()
+            .any(|&t| ground.near_mark(p[0] as f32 + t * normal[0] as f32, p[1] as f32 + t * normal[1] as f32))
+    {
         return None;
     }
     let step: [f32; 3] = std::array::from_fn(|k| cloth[k] - sheet[k]);
