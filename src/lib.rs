@@ -4,17 +4,19 @@
 //! The modules stand in the order of the work. Each sees only those above it in this list; a test holds the
 //! `use` lines against that order, and nothing from `outline` down ever sees a pixel.
 
-pub mod cli;
-pub mod cloth;
-pub mod grid;
 pub mod length;
-pub mod notes;
-pub mod outline;
+pub mod solve;
 pub mod path;
 pub mod proof;
-pub mod seam;
+pub mod notes;
 pub mod sheet;
 pub mod shot;
-pub mod solve;
-pub mod straight;
+pub mod grid;
 pub mod view;
+pub mod straight;
+pub mod cloth;
+pub mod seam;
+pub mod outline;
+pub mod trace;
+pub mod write;
+pub mod cli;

@@ -1,6 +1,35 @@
-//! Words to calls: the only place that prints or reads flags.
+//! Words to calls: the only place that prints or reads flags. One file a verb.
+
+mod jobs;
+mod noted;
+mod say;
+mod trace;
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Takes the pattern off a finished garment from pictures.
+#[derive(Parser)]
+#[command(name = "ruboff", version, about, long_about = None)]
+struct Words {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    /// Pictures of garments on a ruled sheet → true-scale outlines, drawings and evidence pictures
+    Trace(trace::Call),
+}
+
+/// The call itself was wrong.
+pub(crate) const WRONG_CALL: u8 = 2;
+/// Some pictures failed, the rest are written.
+pub(crate) const SOME_FAILED: u8 = 1;
 
 /// Runs the command line of this process.
-pub fn run() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+pub fn run() -> ExitCode {
+    match Words::parse().verb {
+        Verb::Trace(call) => trace::run(&call),
+    }
 }

@@ -25,6 +25,19 @@ pub enum SheetKind {
     Mat,
 }
 
+impl SheetKind {
+    /// The word for it in files and on the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Lines => "lines",
+            Self::Dots => "dots",
+            Self::Crosses => "crosses",
+            Self::Checker => "checker",
+            Self::Mat => "mat",
+        }
+    }
+}
+
 /// A sheet as known before the picture is looked at.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SheetProfile {

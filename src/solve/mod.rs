@@ -1,6 +1,7 @@
 //! Numbers in, numbers out: homographies, robust lines, least squares, splines.
 
 mod circle;
+mod gauss;
 mod homography;
 mod least_squares;
 mod line;
@@ -10,6 +11,7 @@ mod similarity;
 mod spline;
 
 pub use circle::{Circle, circle};
+pub use gauss::{mixture_bound, within};
 pub use homography::{homography, project};
 pub use least_squares::{Loss, Minimum, Normal, Problem, minimise};
 pub use line::Line;

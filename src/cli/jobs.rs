@@ -1,0 +1,87 @@
+//! Which pictures to trace and where each result goes.
+
+use anyhow::Context;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// Endings of files that may be pictures; what a file really is, its content tells.
+const ENDINGS: [&str; 9] = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif", "gif"];
+
+/// One picture to trace.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Job {
+    /// The picture.
+    pub picture: PathBuf,
+    /// Folder for its results.
+    pub folder: PathBuf,
+}
+
+impl Job {
+    /// The picture's file name, for messages.
+    pub fn name(&self) -> String {
+        self.picture.file_name().unwrap_or(self.picture.as_os_str()).to_string_lossy().into_owned()
+    }
+}
+
+/// Lists the pictures named, folders opened and mirrored below `out`; equal stems keep their ending.
+///
+/// # Errors
+/// A folder that cannot be listed. A picture that is not there is found out when it is opened.
+pub(super) fn list(given: &[PathBuf], out: &Path) -> anyhow::Result<Vec<Job>> {
+    let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
+    for path in given {
+        if path.is_dir() {
+            walk(path, out, &mut found)?;
+        } else {
+            found.push((path.clone(), out.to_path_buf()));
+        }
+    }
+    let mut stems: BTreeMap<PathBuf, usize> = BTreeMap::new();
+    for (picture, parent) in &found {
+        *stems.entry(parent.join(picture.file_stem().unwrap_or_default())).or_default() += 1;
+    }
+    Ok(found
+        .into_iter()
+        .map(|(picture, parent)| {
+            let by_stem = parent.join(picture.file_stem().unwrap_or_default());
+            let folder = if stems[&by_stem] > 1 { parent.join(picture.file_name().unwrap_or_default()) } else { by_stem };
+            Job { picture, folder }
+        })
+        .collect())
+}
+
+fn walk(folder: &Path, out: &Path, found: &mut Vec<(PathBuf, PathBuf)>) -> anyhow::Result<()> {
+    let list = std::fs::read_dir(folder).with_context(|| format!("cannot list the folder {}", folder.display()))?;
+    let mut entries = list.collect::<Result<Vec<_>, _>>().with_context(|| format!("cannot list the folder {}", folder.display()))?;
+    entries.sort_by_key(std::fs::DirEntry::file_name);
+    for entry in entries {
+        let path = entry.path();
+        if entry.file_name().to_string_lossy().starts_with('.') {
+            continue;
+        }
+        if path.is_dir() {
+            walk(&path, &out.join(entry.file_name()), found)?;
+        } else if path.extension().is_some_and(|e| ENDINGS.contains(&e.to_string_lossy().to_lowercase().as_str())) {
+            found.push((path, out.to_path_buf()));
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn folders_are_mirrored_and_equal_stems_keep_their_ending() {
+        let dir = tempfile::tempdir().expect("a folder");
+        for file in ["b.jpg", "a.PNG", "a.tif", "notes.txt", ".hidden.jpg", "coat/sleeve.webp"] {
+            let path = dir.path().join(file);
+            std::fs::create_dir_all(path.parent().expect("a parent")).expect("made");
+            std::fs::write(path, b"").expect("written");
+        }
+        let jobs = list(&[dir.path().to_path_buf(), PathBuf::from("gone.jpg")], Path::new("out")).expect("listed");
+        let folders: Vec<_> = jobs.iter().map(|j| j.folder.display().to_string()).collect();
+        assert_eq!(folders, ["out/a.PNG", "out/a.tif", "out/b", "out/coat/sleeve", "out/gone"]);
+    }
+}

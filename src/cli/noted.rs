@@ -1,0 +1,34 @@
+//! The garment notes that go with a picture.
+
+use super::jobs::Job;
+use crate::notes::{Notes, ShotNotes};
+use anyhow::{Context, bail};
+use std::path::{Path, PathBuf};
+
+/// Longest notes file read, bytes: a person writes kilobytes.
+const LONGEST: u64 = 4 << 20;
+
+/// The notes file for a picture: the one named, else `garment.toml` beside it when there is one.
+pub(super) fn file(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
+    let beside = || Some(job.picture.with_file_name("garment.toml")).filter(|f| f.is_file());
+    named.map(Path::to_path_buf).or_else(beside)
+}
+
+/// What the notes say about a picture; nothing when there are no notes.
+///
+/// # Errors
+/// The notes cannot be read or are not right; the line is named.
+pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<ShotNotes> {
+    let Some(file) = file(named, job) else { return Ok(ShotNotes::default()) };
+    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let about = std::fs::metadata(&file).with_context(|| format!("cannot read the notes {name}"))?;
+    if !about.is_file() || about.len() > LONGEST {
+        bail!("the notes {name} are no text file of reasonable size; name the garment's TOML file with --notes");
+    }
+    let text = std::fs::read_to_string(&file).with_context(|| format!("cannot read the notes {name}"))?;
+    let notes = Notes::from_text(&text).with_context(|| format!("the notes {name}"))?;
+    let own = |s: &ShotNotes| s.picture.as_deref().is_some_and(|p| Path::new(p).file_name() == job.picture.file_name());
+    let shots = notes.shots;
+    let only = shots.len() == 1 && shots[0].picture.is_none();
+    Ok(shots.into_iter().find(|s| only || own(s)).unwrap_or_default())
+}

@@ -1,0 +1,93 @@
+//! What the command says: results on standard output, talk on standard error.
+
+use crate::trace::Tracing;
+use serde_json::json;
+use std::fmt::Display;
+use std::io::{Write, stderr, stdout};
+use std::path::Path;
+
+/// Longest line a failure may take, so that it stays one line on a screen or two.
+const LONGEST: usize = 300;
+
+/// One line on standard error about the call itself.
+pub(super) fn fault(message: &str) {
+    line(&mut stderr(), &format!("ruboff: {}", one_line(message, LONGEST - 8)));
+}
+
+/// One line on standard error about a picture; with `verbose` its causes too.
+pub(super) fn failed(picture: &str, error: &anyhow::Error, json: bool, verbose: bool) {
+    let picture = one_line(picture, 80);
+    let room = LONGEST - 11 - picture.chars().count();
+    let message = one_line(&format!("{error:#}"), room);
+    line(&mut stderr(), &format!("ruboff: {picture}: {message}"));
+    if verbose {
+        for cause in error.chain().skip(1) {
+            line(&mut stderr(), &format!("  because: {cause}"));
+        }
+    }
+    if json {
+        line(&mut stdout(), &json!({"picture": picture, "result": "failed", "say": message}));
+    }
+}
+
+/// One line on standard output about a picture that was traced; doubts go to standard error.
+pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool, verbose: bool) {
+    if json {
+        let pieces: Vec<_> =
+            tracing.pieces.iter().map(|p| json!({"name": p.name, "corners": p.outline.corners.len(), "bound_mm": p.bound})).collect();
+        let doubts: Vec<_> = tracing.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect();
+        let whole =
+            json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "doubts": doubts});
+        line(&mut stdout(), &whole);
+        return;
+    }
+    let count = tracing.pieces.len();
+    let pieces = if count == 1 { "1 piece".to_string() } else { format!("{count} pieces") };
+    let worst = tracing.pieces.iter().filter_map(|p| p.bound).fold(None, |a: Option<f64>, b| Some(a.map_or(b, |a| a.max(b))));
+    let bound = worst.map_or("cut off by the frame".to_string(), |b| format!("may be out by {b:.2} mm"));
+    let doubts = match tracing.doubts.len() {
+        0 => String::new(),
+        1 => ", 1 doubt".to_string(),
+        n => format!(", {n} doubts"),
+    };
+    line(&mut stdout(), &format!("{picture}: {pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
+    for doubt in tracing.doubts.iter().take(if verbose { usize::MAX } else { 3 }) {
+        line(&mut stderr(), &format!("  {picture}: {}", doubt.say()));
+    }
+}
+
+/// Runs `work` with the panic message held back: what a person reads is our own line.
+pub(super) fn quietly<T>(work: impl FnOnce() -> T) -> T {
+    let usual = std::panic::take_hook();
+    std::panic::set_hook(Box::new(|_| {}));
+    let out = work();
+    std::panic::set_hook(usual);
+    out
+}
+
+fn line(to: &mut dyn Write, text: &dyn Display) {
+    // Nobody is left to tell when the other end of the pipe has gone.
+    let _ = writeln!(to, "{text}");
+}
+
+/// Line breaks become spaces; what is too long loses its middle, since the end says what to do.
+fn one_line(text: &str, longest: usize) -> String {
+    let flat: Vec<char> = text.split_whitespace().collect::<Vec<_>>().join(" ").chars().collect();
+    if flat.len() <= longest {
+        return flat.into_iter().collect();
+    }
+    let keep = (longest - 1) / 2;
+    flat[..keep].iter().chain(['…'].iter()).chain(flat[flat.len() - keep..].iter()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_and_broken_messages_become_one_line() {
+        assert_eq!(one_line("a\n  b", 80), "a b");
+        let cut = one_line(&"word ".repeat(100), 60);
+        assert!(cut.chars().count() <= 60 && cut.contains('…'));
+    }
+}

@@ -1,0 +1,233 @@
+//! `ruboff trace`: the main job. Flags in, files and one line a picture out.
+
+use super::jobs::{self, Job};
+use super::{SOME_FAILED, WRONG_CALL, noted, say};
+use crate::length::{Length, Mm, Px};
+use crate::proof::Proof;
+use crate::sheet::{SheetError, SheetProfile};
+use crate::shot::{Limits, Shot};
+use crate::straight::{Frame, straighten};
+use crate::trace::{Line, Session, Tracing, Wanted};
+use crate::write::{Record, evidence, svg, write_whole};
+use anyhow::{Context, anyhow, bail};
+use clap::{Args, ValueEnum};
+use serde_json::{Map, Value, json};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Instant;
+
+/// What stands after `trace`.
+#[derive(Args)]
+#[command(after_help = CAUTIONS)]
+pub(super) struct Call {
+    /// Pictures, or folders of pictures
+    #[arg(required = true, value_name = "PICTURE|FOLDER")]
+    pictures: Vec<PathBuf>,
+    /// Folder for the results: one folder a picture, named after it
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// The sheet: auto, lines, dots, crosses, checker, mat, a built-in profile's name, or a profile file
+    #[arg(long, value_name = "KIND|NAME|FILE", default_value = AUTO)]
+    sheet: String,
+    /// Distance of neighbouring lines or marks, such as 1in or 10mm
+    #[arg(long, alias = "squares", value_name = "LENGTH")]
+    pitch: Option<Length>,
+    /// Height of the traced edge above the sheet, such as 1.5mm
+    #[arg(long, alias = "edge-height", value_name = "LENGTH")]
+    thickness: Option<Length>,
+    /// Which line to follow: the outer edge, or the stitch line inside a shown allowance
+    #[arg(long, value_enum, default_value = "rim")]
+    line: LineWord,
+    /// Width of the shown allowance, with --line seam
+    #[arg(long, value_name = "LENGTH")]
+    allowance: Option<Length>,
+    /// A seam within the piece: its ends, and points between, in pixels of the upright picture
+    #[arg(long, alias = "seam", value_name = "x,y x,y …", value_parser = points, action = clap::ArgAction::Append)]
+    inner: Vec<Points>,
+    /// How many pieces lie on the sheet
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
+    pieces: Option<u32>,
+    /// Garment notes (else garment.toml beside the picture, when there is one)
+    #[arg(long, value_name = "FILE")]
+    notes: Option<PathBuf>,
+    /// Trace a piece that the picture cuts off as far as it is in view
+    #[arg(long)]
+    partial: bool,
+    /// Threads to use at once
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=512))]
+    jobs: Option<u16>,
+    /// One line of JSON a picture on standard output
+    #[arg(long)]
+    json: bool,
+    /// Folder for a check picture and figures of each stage
+    #[arg(long, value_name = "DIR")]
+    workings: Option<PathBuf>,
+    /// Say more: causes of failures, and every doubt in words
+    #[arg(long)]
+    verbose: bool,
+}
+
+const CAUTIONS: &str = "\
+Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic cloth. Old textiles may carry dust, mould
+or toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of
+the garment it was taken from.";
+
+/// The word that lets the picture tell the kind of sheet.
+const AUTO: &str = "auto";
+/// Sheet shown round the pieces in the evidence picture, mm.
+const EVIDENCE_MARGIN: f64 = 25.0;
+/// Finest scale of the evidence picture, px per mm: more shows nothing new on a small piece.
+const EVIDENCE_FINEST: f64 = 8.0;
+/// Its longest side, px.
+const EVIDENCE_LONGEST: usize = 1600;
+
+/// Which line, as typed.
+#[derive(Clone, Copy, ValueEnum)]
+enum LineWord {
+    Rim,
+    Seam,
+}
+
+/// Points of one seam, as typed.
+#[derive(Clone)]
+struct Points(Vec<Px>);
+
+fn points(text: &str) -> Result<Points, String> {
+    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite());
+    let points: Option<Vec<Px>> =
+        text.split_whitespace().map(|pair| pair.split_once(',').and_then(|(x, y)| Some(Px::new(number(x)?, number(y)?)))).collect();
+    match points {
+        Some(p) if p.len() >= 2 => Ok(Points(p)),
+        _ => Err("write two ends or more as \"x,y x,y\", in pixels of the upright picture".into()),
+    }
+}
+
+/// Runs the verb.
+pub(super) fn run(call: &Call) -> ExitCode {
+    let jobs = match prepare(call) {
+        Ok(jobs) => jobs,
+        Err(e) => {
+            say::fault(&format!("{e:#}"));
+            return ExitCode::from(WRONG_CALL);
+        }
+    };
+    let mut failed = 0;
+    for job in &jobs {
+        let name = job.name();
+        // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
+        let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job))));
+        let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
+        match done {
+            Ok(tracing) => say::traced(&name, &job.folder, &tracing, call.json, call.verbose),
+            Err(e) => {
+                failed += 1;
+                say::failed(&name, &e, call.json, call.verbose);
+            }
+        }
+    }
+    if failed > 0 { ExitCode::from(SOME_FAILED) } else { ExitCode::SUCCESS }
+}
+
+/// Checks the call as a whole before any picture is opened.
+fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
+    let jobs = jobs::list(&call.pictures, &call.out)?;
+    match SheetProfile::from_words(&call.sheet, call.pitch) {
+        // The notes of each picture may still tell.
+        Err(SheetError::NoPitch) if jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) => {}
+        sheet => drop(sheet?),
+    }
+    if matches!(call.line, LineWord::Seam) && call.allowance.is_none() {
+        bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
+    }
+    if jobs.is_empty() {
+        bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name a picture or another folder");
+    }
+    if jobs.len() > 1 && !call.inner.is_empty() {
+        bail!("--inner gives places in one picture and {} are named; trace one picture at a time with it", jobs.len());
+    }
+    if let Some(threads) = call.jobs {
+        rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build_global().context("cannot start that many threads")?;
+    }
+    Ok(jobs)
+}
+
+/// One picture, from file to files.
+fn trace_one(call: &Call, job: &Job) -> anyhow::Result<Tracing> {
+    let start = Instant::now();
+    let shot = Shot::open(&job.picture, &Limits::default())?;
+    let decoded = start.elapsed();
+    let wanted = wanted(call, job)?;
+    let mut proof = match &call.workings {
+        Some(dir) => {
+            let dir = dir.join(job.folder.file_name().unwrap_or_default());
+            std::fs::create_dir_all(&dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
+            Proof::into_dir(&dir)
+        }
+        None => Proof::off(),
+    };
+    proof.time("shot", decoded);
+    let settings = settings(call, &wanted);
+    let mut session = Session::new(shot, wanted);
+    let traced = session.run(&mut proof);
+    let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
+        let start = Instant::now();
+        write_files(&session.shot, &tracing, settings, &job.folder)?;
+        proof.time("write", start.elapsed());
+        Ok(tracing)
+    });
+    // What the stages left is worth most when one of them failed.
+    proof.finish().context("cannot write the workings; choose another folder with --workings")?;
+    written
+}
+
+/// What is wanted of a picture: the call's words first, then the notes'.
+fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
+    let notes = noted::shot(call.notes.as_deref(), job)?;
+    let word = match &notes.sheet {
+        Some(noted) if call.sheet == AUTO => noted,
+        _ => &call.sheet,
+    };
+    Ok(Wanted {
+        sheet: SheetProfile::from_words(word, call.pitch.or(notes.pitch))?,
+        thickness: call.thickness.or(notes.thickness).map(Length::mm),
+        line: match call.line {
+            LineWord::Rim => Line::Rim,
+            LineWord::Seam => Line::Seam,
+        },
+        allowance: call.allowance.or(notes.allowance).map(Length::mm),
+        inner: call.inner.iter().map(|p| p.0.clone()).collect(),
+        pieces: call.pieces.map(|n| n as usize),
+        partial: call.partial,
+        notes,
+    })
+}
+
+/// The settings as the record keeps them: what was wanted, not how it was typed.
+fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
+    let mut all = Map::new();
+    let mut put = |key: &str, value: Value| drop(all.insert(key.into(), value));
+    put("sheet", json!(wanted.sheet.name));
+    put("pitch_mm", json!(wanted.sheet.pitch));
+    put("thickness_mm", json!(wanted.thickness));
+    put("line", json!(if matches!(call.line, LineWord::Seam) { "seam" } else { "rim" }));
+    put("allowance_mm", json!(wanted.allowance));
+    put("pieces", json!(wanted.pieces));
+    put("partial", json!(wanted.partial));
+    all
+}
+
+/// Outline, drawing and evidence picture, each whole, the record last: where it is, the others are.
+fn write_files(shot: &Shot, tracing: &Tracing, settings: Map<String, Value>, folder: &Path) -> anyhow::Result<()> {
+    let corners = tracing.extents().into_iter().flat_map(|b| [Mm::new(b.x0, b.y0), Mm::new(b.x1, b.y1)]);
+    let frame = Frame::around(corners, EVIDENCE_MARGIN, EVIDENCE_FINEST, EVIDENCE_LONGEST)
+        .ok_or_else(|| anyhow!("the outlines have no extent to draw; please report it with the picture"))?;
+    let straightened = straighten(shot, &tracing.view, &frame, tracing.thickness);
+    let picture = evidence(straightened, frame, tracing)?;
+    let record = Record::of(tracing, settings, tracing.profiles.clone());
+    std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}; choose another with --out", folder.display()))?;
+    write_whole(&folder.join("evidence.jpg"), &picture)?;
+    write_whole(&folder.join("outline.svg"), svg(tracing).as_bytes())?;
+    write_whole(&folder.join("outline.json"), record.to_text().as_bytes())?;
+    Ok(())
+}

@@ -1,0 +1,13 @@
+//! The main job on one picture: shot → grid → view → cloth → rim → corners → outlines, as a session of stages.
+//!
+//! A [`Session`] keeps what each stage gave; [`Session::redo`] starts again at the first stage a change touches,
+//! so that a new thickness does not decode the picture again.
+
+mod assemble;
+mod bound;
+mod names;
+mod session;
+mod tracing;
+
+pub use session::{Change, Session, TraceError, Wanted};
+pub use tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};

@@ -1,0 +1,179 @@
+//! The stages of one picture in their order, each kept so that a change redoes only what it touches.
+
+use super::assemble::{self, Rims};
+use super::tracing::{Line, Tracing};
+use crate::cloth::{self, Cloth, ClothError};
+use crate::grid::{self, GridError, Lattice};
+use crate::length::Px;
+use crate::notes::ShotNotes;
+use crate::outline::OutlineError;
+use crate::proof::Proof;
+use crate::seam::SeamError;
+use crate::sheet::SheetProfile;
+use crate::shot::Shot;
+use crate::view::{self, Solved, ViewError};
+use std::time::Instant;
+
+/// Height taken when nobody measured the cloth, and how far it may be out, mm.
+pub const THICKNESS_ASSUMED: (f64, f64) = (1.0, 1.0);
+/// How well a person knows the height they typed, mm: calipers on cloth that gives.
+const THICKNESS_TOLD: f64 = 0.1;
+
+/// What is asked of a tracing.
+#[derive(Clone, Debug)]
+pub struct Wanted {
+    /// The sheet the garment lies on.
+    pub sheet: SheetProfile,
+    /// Height of the traced edge above the sheet, mm; `None` when nobody measured it.
+    pub thickness: Option<f64>,
+    /// Which line to follow.
+    pub line: Line,
+    /// Width of the shown allowance when the line is a seam, mm.
+    pub allowance: Option<f64>,
+    /// Seams within the piece: ends and points between, in picture px.
+    pub inner: Vec<Vec<Px>>,
+    /// How many pieces there are, when known.
+    pub pieces: Option<usize>,
+    /// Whether a piece cut off by the frame is traced as far as it is in view.
+    pub partial: bool,
+    /// What a person wrote down about this picture: names, corners (kept however gentle), edges.
+    pub notes: ShotNotes,
+}
+
+impl Wanted {
+    /// Height and its standard error, mm.
+    pub(super) fn height(&self) -> (f64, f64) {
+        self.thickness.map_or(THICKNESS_ASSUMED, |t| (t, THICKNESS_TOLD))
+    }
+}
+
+/// A change to what is wanted, named after what it touches.
+#[derive(Clone, Debug)]
+pub enum Change {
+    /// Another sheet: everything after decoding.
+    Sheet(SheetProfile),
+    /// Number of pieces or `partial`: from the cloth on.
+    Pieces(Option<usize>, bool),
+    /// Height of the edge: from the rims on.
+    Thickness(Option<f64>),
+    /// Which line, and the allowance: from the rims on.
+    Line(Line, Option<f64>),
+    /// Seams within: from the rims on.
+    Inner(Vec<Vec<Px>>),
+    /// Names and corners: the outlines only.
+    Notes(Box<ShotNotes>),
+}
+
+/// Why a picture could not be traced.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum TraceError {
+    /// The lattice.
+    #[error(transparent)]
+    Grid(#[from] GridError),
+    /// The map between picture and sheet.
+    #[error(transparent)]
+    View(#[from] ViewError),
+    /// The covered region.
+    #[error(transparent)]
+    Cloth(#[from] ClothError),
+    /// The rim or a seam.
+    #[error(transparent)]
+    Seam(#[from] SeamError),
+    /// The curves.
+    #[error(transparent)]
+    Outline(#[from] OutlineError),
+}
+
+/// One picture being traced.
+pub struct Session {
+    /// The picture.
+    pub shot: Shot,
+    /// What is asked for.
+    pub wanted: Wanted,
+    lattice: Option<Lattice>,
+    solved: Option<Solved>,
+    cloth: Option<Cloth>,
+    rims: Option<Rims>,
+}
+
+impl Session {
+    /// A session in which nothing has been computed yet.
+    pub fn new(shot: Shot, wanted: Wanted) -> Self {
+        Self { shot, wanted, lattice: None, solved: None, cloth: None, rims: None }
+    }
+
+    /// Takes a change in and traces again from the first stage it touches.
+    ///
+    /// # Errors
+    /// As [`Session::run`].
+    pub fn redo(&mut self, change: Change, proof: &mut Proof) -> Result<Tracing, TraceError> {
+        match change {
+            Change::Sheet(sheet) => {
+                self.wanted.sheet = sheet;
+                self.lattice = None;
+                self.solved = None;
+                self.cloth = None;
+                self.rims = None;
+            }
+            Change::Pieces(pieces, partial) => {
+                (self.wanted.pieces, self.wanted.partial) = (pieces, partial);
+                self.cloth = None;
+                self.rims = None;
+            }
+            Change::Thickness(thickness) => {
+                self.wanted.thickness = thickness;
+                self.rims = None;
+            }
+            Change::Line(line, allowance) => {
+                (self.wanted.line, self.wanted.allowance) = (line, allowance);
+                self.rims = None;
+            }
+            Change::Inner(inner) => {
+                self.wanted.inner = inner;
+                self.rims = None;
+            }
+            Change::Notes(notes) => self.wanted.notes = *notes,
+        }
+        self.run(proof)
+    }
+
+    /// Runs the stages that are not there yet.
+    ///
+    /// # Errors
+    /// The first stage that could not do its work.
+    pub fn run(&mut self, proof: &mut Proof) -> Result<Tracing, TraceError> {
+        let Self { shot, wanted, .. } = self;
+        let lattice = match self.lattice.take() {
+            Some(kept) => kept,
+            None => timed("grid", proof, |p| grid::find(shot, &wanted.sheet, &grid::Settings::default(), p))?,
+        };
+        let lattice = self.lattice.insert(lattice);
+        let solved = match self.solved.take() {
+            Some(kept) => kept,
+            None => timed("view", proof, |p| view::solve(lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), p))?,
+        };
+        let solved = self.solved.insert(solved);
+        let cloth = match self.cloth.take() {
+            Some(kept) => kept,
+            None => {
+                let settings = cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height: wanted.height().0 };
+                timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?
+            }
+        };
+        let cloth = self.cloth.insert(cloth);
+        let rims = match self.rims.take() {
+            Some(kept) => kept,
+            None => timed("seam", proof, |p| assemble::rims(shot, lattice, solved, cloth, wanted, p))?,
+        };
+        let rims = self.rims.insert(rims);
+        timed("outline", proof, |_| assemble::tracing(shot, lattice, solved, cloth, rims, wanted))
+    }
+}
+
+fn timed<T>(stage: &str, proof: &mut Proof, work: impl FnOnce(&mut Proof) -> T) -> T {
+    let start = Instant::now();
+    let out = work(proof);
+    proof.time(stage, start.elapsed());
+    out
+}

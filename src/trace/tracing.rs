@@ -1,0 +1,151 @@
+//! What a run gives: everything that is written about one picture, with nothing left to compute.
+
+use crate::length::Mm;
+use crate::outline::Outline;
+use crate::proof::Doubt;
+use crate::sheet::SheetKind;
+use crate::view::{FocalFrom, HeldOut, View};
+use kurbo::{BezPath, Rect, Shape};
+
+/// One picture traced.
+#[derive(Clone, Debug)]
+pub struct Tracing {
+    /// The picture it was taken from.
+    pub picture: Picture,
+    /// The sheet as found.
+    pub sheet: SheetFound,
+    /// The map between picture and sheet.
+    pub view: View,
+    /// Where the focal length comes from; `None` for a scan.
+    pub focal_from: Option<FocalFrom>,
+    /// Least and greatest resolution over the pieces, pixels per mm.
+    pub px_per_mm: [f64; 2],
+    /// Height of the traced edge above the sheet, mm.
+    pub thickness: f64,
+    /// Pieces, largest first.
+    pub pieces: Vec<Traced>,
+    /// What may be wrong all the same.
+    pub doubts: Vec<Doubt>,
+    /// What each source of error contributes, mm.
+    pub budget: Budget,
+    /// Hashes of the profiles that went in, as `blake3 …`.
+    pub profiles: Vec<String>,
+}
+
+impl Tracing {
+    /// Boxes round all pieces, mm.
+    pub fn extents(&self) -> Vec<Rect> {
+        self.pieces.iter().map(|p| p.outline.path.bounding_box()).collect()
+    }
+}
+
+/// Facts about the picture file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Picture {
+    /// File name without folders.
+    pub file: String,
+    /// BLAKE3 of the file, hex.
+    pub blake3: String,
+    /// Columns of the upright picture.
+    pub width: usize,
+    /// Rows of the upright picture.
+    pub height: usize,
+    /// Whether it was taken by a camera (else by a flatbed).
+    pub photo: bool,
+}
+
+/// Figures of the sheet as found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SheetFound {
+    /// How it is marked.
+    pub kind: SheetKind,
+    /// Distance of neighbouring nodes along x and y, mm.
+    pub pitch: [f64; 2],
+    /// Nodes the view rests on.
+    pub nodes: usize,
+    /// Root mean square distance of the nodes from the view, px.
+    pub rms_px: f64,
+    /// Share of the picture that lies between nodes, 0 to 1.
+    pub coverage: f64,
+    /// Nodes kept out of a trial fit; `None` when there were too few to spare any.
+    pub held_out: Option<HeldOut>,
+}
+
+/// One piece with its names and bounds.
+#[derive(Clone, Debug)]
+pub struct Traced {
+    /// What it is called.
+    pub name: String,
+    /// Its outer edge.
+    pub outline: Outline,
+    /// Names of the corners, in the outline's order.
+    pub corner_names: Vec<String>,
+    /// Names and bounds of the edges, in the outline's order.
+    pub edges: Vec<EdgeFound>,
+    /// Holes through which the sheet is seen.
+    pub holes: Vec<Outline>,
+    /// Seams within the piece.
+    pub inner: Vec<InnerSeam>,
+    /// 95 % of all edge points lie within this distance, mm; `None` when part of the outline is cut off.
+    pub bound: Option<f64>,
+}
+
+/// How an edge was seen and how well it is known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EdgeFound {
+    /// What it is called.
+    pub name: String,
+    /// Which line was followed.
+    pub line: Line,
+    /// 95 % of its points lie within this distance of the truth, mm; `None` for an edge along the frame.
+    pub bound: Option<f64>,
+    /// Distance along the edge and the bound there, both mm.
+    pub along: Vec<[f64; 2]>,
+    /// Measured in the picture, or offset from what was seen.
+    pub offset: bool,
+}
+
+/// Which line of the cloth an edge is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Line {
+    /// Where cloth ends and sheet begins.
+    Rim,
+    /// A stitch line.
+    Seam,
+    /// Along the picture's frame: cut off, not measured.
+    Cut,
+}
+
+/// A seam within the piece.
+#[derive(Clone, Debug)]
+pub struct InnerSeam {
+    /// What it is called.
+    pub name: String,
+    /// The fitted line, mm.
+    pub path: BezPath,
+    /// 95 % of its points lie within this distance of the truth, mm.
+    pub bound: f64,
+}
+
+/// Errors by source, at the median and the worst place of all outlines, mm (95 %).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Budget {
+    /// The sheet's own pitch: over the length of the largest piece, apart from the shape's bound.
+    pub sheet: f64,
+    /// Nodes and lens together with the pose, median over the outlines.
+    pub grid: f64,
+    /// Focal length and distortion, worst place.
+    pub lens: f64,
+    /// Finding the edge, median.
+    pub edge: f64,
+    /// The height of the cloth.
+    pub thickness: f64,
+}
+
+impl Traced {
+    /// Middle of the piece's box, mm.
+    pub fn middle(&self) -> Mm {
+        let b = self.outline.path.bounding_box();
+        Mm::new(b.center().x, b.center().y)
+    }
+}

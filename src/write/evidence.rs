@@ -1,0 +1,183 @@
+//! The evidence picture: the straightened photo, dimmed, with what was found drawn on it. A derivative, and it says so.
+
+use super::WriteError;
+use crate::length::Mm;
+use crate::outline::Outline;
+use crate::straight::Frame;
+use crate::trace::{Line, Tracing};
+use ab_glyph::{FontRef, PxScale};
+use image::{Rgb, RgbImage};
+use imageproc::drawing::{draw_text_mut, text_size};
+use kurbo::{BezPath, ParamCurve, PathEl, Point};
+
+/// DejaVu Sans 2.37 (free licence beside it): covers Latin, Greek and Cyrillic names.
+static FONT: &[u8] = include_bytes!("font/DejaVuSans.ttf");
+
+/// Colours told apart by people with any colour vision (Okabe & Ito 2008), and by weight besides.
+const OUTER: Rgb<u8> = Rgb([230, 159, 0]);
+const INNER: Rgb<u8> = Rgb([86, 180, 233]);
+const CORNER: Rgb<u8> = Rgb([240, 228, 66]);
+const DOUBT: Rgb<u8> = Rgb([213, 94, 0]);
+const PALE: Rgb<u8> = Rgb([255, 255, 255]);
+/// How much of the photo's light stays, so that the lines stand out.
+const DIM: f32 = 0.55;
+/// Fine enough that a drawn curve shows no corners, px.
+const FLATNESS: f64 = 0.1;
+/// JPEG quality: lines stay clean, the file stays small.
+const QUALITY: u8 = 88;
+
+/// Draws what was found on the straightened picture of `frame` and encodes it as JPEG.
+///
+/// # Errors
+/// The encoder refused.
+pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Result<Vec<u8>, WriteError> {
+    let mut sheet = Canvas::new(straightened, frame);
+    for piece in &tracing.pieces {
+        draw_outline(&mut sheet, &piece.outline, &piece.edges.iter().map(|e| e.line).collect::<Vec<_>>());
+        for hole in &piece.holes {
+            draw_outline(&mut sheet, hole, &[]);
+        }
+        for seam in &piece.inner {
+            sheet.path(&seam.path, 2.0, INNER);
+        }
+        for (corner, name) in piece.outline.corners.iter().zip(&piece.corner_names) {
+            sheet.ring(corner.at, 5.0, CORNER);
+            sheet.text(corner.at, (8.0, -16.0), name, CORNER);
+        }
+        for (edge, found) in piece.outline.edges.iter().zip(&piece.edges) {
+            if let Some(middle) = middle_of(&edge.path) {
+                sheet.text(middle, (6.0, 4.0), &found.name, PALE);
+            }
+        }
+        sheet.text(piece.middle(), (0.0, 0.0), &piece.name, PALE);
+    }
+    for (k, doubt) in tracing.doubts.iter().enumerate() {
+        if let Some(place) = doubt.place() {
+            sheet.ring(place, 14.0, DOUBT);
+            sheet.text(place, (16.0, 8.0), &format!("doubt {}: {}", k + 1, doubt.code()), DOUBT);
+        }
+    }
+    sheet.scale_bar();
+    sheet.caption(&format!("{}: straightened copy, not a master", tracing.picture.file));
+    let mut bytes = Vec::new();
+    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, QUALITY).encode_image(&sheet.image)?;
+    Ok(bytes)
+}
+
+fn draw_outline(sheet: &mut Canvas, outline: &Outline, lines: &[Line]) {
+    for (k, edge) in outline.edges.iter().enumerate() {
+        let colour = if lines.get(k) == Some(&Line::Seam) { INNER } else { OUTER };
+        let width = if edge.cut { 1.0 } else { 2.0 };
+        sheet.path(&edge.path, width, colour);
+    }
+}
+
+fn middle_of(path: &BezPath) -> Option<Mm> {
+    let segments: Vec<_> = path.segments().collect();
+    let p = match segments.len() {
+        0 => return None,
+        n if n % 2 == 1 => segments[n / 2].eval(0.5),
+        n => segments[n / 2].start(),
+    };
+    Some(Mm::new(p.x, p.y))
+}
+
+struct Canvas {
+    image: RgbImage,
+    frame: Frame,
+    font: Option<FontRef<'static>>,
+}
+
+impl Canvas {
+    fn new(mut image: RgbImage, frame: Frame) -> Self {
+        for v in image.iter_mut() {
+            *v = (f32::from(*v) * DIM) as u8;
+        }
+        Self { image, frame, font: FontRef::try_from_slice(FONT).ok() }
+    }
+
+    fn place(&self, p: Mm) -> Point {
+        self.frame.to_place(p).into()
+    }
+
+    fn path(&mut self, path: &BezPath, width: f64, colour: Rgb<u8>) {
+        let mut at: Option<Point> = None;
+        let mut lines = Vec::new();
+        kurbo::flatten(path.iter(), FLATNESS / self.frame.px_per_mm, |el| match el {
+            PathEl::MoveTo(p) => at = Some(p),
+            PathEl::LineTo(p) => {
+                lines.extend(at.map(|a| (a, p)));
+                at = Some(p);
+            }
+            _ => {}
+        });
+        for (a, b) in lines {
+            let (a, b) = (self.place(Mm::new(a.x, a.y)), self.place(Mm::new(b.x, b.y)));
+            self.stroke(width, colour, (a, b), |p| {
+                let (d, ab) = (p - a, b - a);
+                let t = if ab.hypot2() > 0.0 { (d.dot(ab) / ab.hypot2()).clamp(0.0, 1.0) } else { 0.0 };
+                (d - ab * t).hypot()
+            });
+        }
+    }
+
+    fn ring(&mut self, at: Mm, radius: f64, colour: Rgb<u8>) {
+        let c = self.place(at);
+        let r = kurbo::Vec2::new(radius, radius);
+        self.stroke(1.5, colour, (c - r, c + r), |p| ((p - c).hypot() - radius).abs());
+    }
+
+    /// Blends `colour` where `distance` is under half the width, soft over one pixel, inside the box of `span`.
+    fn stroke(&mut self, width: f64, colour: Rgb<u8>, span: (Point, Point), distance: impl Fn(Point) -> f64) {
+        let reach = width / 2.0 + 1.0;
+        let (w, h) = (f64::from(self.image.width()), f64::from(self.image.height()));
+        let lo = |a: f64, b: f64, m: f64| (a.min(b) - reach).floor().clamp(0.0, m) as u32;
+        let hi = |a: f64, b: f64, m: f64| (a.max(b) + reach + 1.0).ceil().clamp(0.0, m) as u32;
+        for y in lo(span.0.y, span.1.y, h)..hi(span.0.y, span.1.y, h) {
+            for x in lo(span.0.x, span.1.x, w)..hi(span.0.x, span.1.x, w) {
+                let cover = (width / 2.0 + 0.5 - distance(Point::new(f64::from(x), f64::from(y)))).clamp(0.0, 1.0);
+                if cover > 0.0 {
+                    let p = self.image.get_pixel_mut(x, y);
+                    for k in 0..3 {
+                        p.0[k] = (f64::from(p.0[k]) + (f64::from(colour.0[k]) - f64::from(p.0[k])) * cover) as u8;
+                    }
+                }
+            }
+        }
+    }
+
+    fn text(&mut self, at: Mm, shift: (f64, f64), text: &str, colour: Rgb<u8>) {
+        let p = self.place(at);
+        self.words(p.x + shift.0, p.y + shift.1, text, colour);
+    }
+
+    fn words(&mut self, x: f64, y: f64, text: &str, colour: Rgb<u8>) {
+        let Some(font) = &self.font else { return };
+        let scale = PxScale::from(15.0);
+        let (w, h) = text_size(scale, font, text);
+        let fit = |v: f64, size: u32, all: u32| v.clamp(2.0, f64::from(all.saturating_sub(size + 3)).max(2.0)) as i32;
+        let (x, y) = (fit(x, w, self.image.width()), fit(y, h, self.image.height()));
+        // A dark rim keeps the words legible on pale cloth.
+        for (dx, dy) in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
+            draw_text_mut(&mut self.image, Rgb([0, 0, 0]), x + dx, y + dy, scale, font, text);
+        }
+        draw_text_mut(&mut self.image, colour, x, y, scale, font, text);
+    }
+
+    /// A bar of 100 mm (or 10 mm where that would not fit) in the lower left corner.
+    fn scale_bar(&mut self) {
+        let room = f64::from(self.image.width()) * 0.6 / self.frame.px_per_mm;
+        let mm = if room > 100.0 { 100.0 } else { 10.0 };
+        let (x, y) = (12.0, f64::from(self.image.height()) - 14.0);
+        let (a, b) = (Point::new(x, y), Point::new(x + mm * self.frame.px_per_mm, y));
+        self.stroke(4.0, PALE, (a, b), |p| {
+            let t = (p.x - a.x).clamp(0.0, b.x - a.x);
+            (p - Point::new(a.x + t, y)).hypot()
+        });
+        self.words(x, y - 24.0, &format!("{mm} mm"), PALE);
+    }
+
+    fn caption(&mut self, text: &str) {
+        self.words(12.0, 6.0, text, PALE);
+    }
+}

@@ -1,0 +1,336 @@
+//! `outline.json`: the contract every other part reads. Lengths in mm, rounded to 0.0001.
+
+use super::path_text::{path_text, round};
+use crate::outline::{Shape, length, signed_area};
+use crate::trace::{Line, Traced, Tracing};
+use crate::view::{FocalFrom, Model};
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+/// The whole file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)] // each field is named and explained by the format itself
+pub struct Record {
+    pub format: String,
+    pub version: u32,
+    pub units: String,
+    pub made_by: MadeBy,
+    pub pictures: Vec<PictureRecord>,
+    pub sheet: SheetRecord,
+    pub views: Vec<ViewRecord>,
+    pub pieces: Vec<PieceRecord>,
+    pub doubts: Vec<DoubtRecord>,
+    pub budget: BudgetRecord,
+}
+
+/// Which program and settings made it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct MadeBy {
+    pub version: String,
+    pub settings: Map<String, Value>,
+    pub profiles: Vec<String>,
+}
+
+/// A picture it was taken from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct PictureRecord {
+    pub file: String,
+    pub blake3: String,
+    pub width_px: usize,
+    pub height_px: usize,
+    pub kind: String,
+}
+
+/// The sheet as found.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct SheetRecord {
+    pub kind: String,
+    pub pitch_mm: [f64; 2],
+    pub nodes: usize,
+    pub rms_px: f64,
+    pub coverage: f64,
+    pub held_out: Option<HeldOutRecord>,
+}
+
+/// Nodes kept out of a trial fit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct HeldOutRecord {
+    pub nodes: usize,
+    pub rms_px: f64,
+    pub rms_mm: f64,
+}
+
+/// How picture and sheet belong together.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+#[allow(missing_docs)]
+pub struct ViewRecord {
+    pub picture: usize,
+    pub model: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focal_px: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub focal_from: Option<FocalFrom>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub centre_px: Option<[f64; 2]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub distortion: Option<Distortion>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rotation: Option<[f64; 9]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub translation_mm: Option<[f64; 3]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub matrix: Option<[f64; 6]>,
+    pub px_per_mm: [f64; 2],
+    pub tilt_deg: f64,
+    pub thickness_mm: f64,
+}
+
+/// Brown's terms.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct Distortion {
+    pub k1: f64,
+    pub k2: f64,
+    pub p1: f64,
+    pub p2: f64,
+}
+
+/// One piece.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct PieceRecord {
+    pub name: String,
+    pub outline: String,
+    pub corners: Vec<CornerRecord>,
+    pub edges: Vec<EdgeRecord>,
+    pub inner: Vec<InnerRecord>,
+    pub holes: Vec<String>,
+    pub area_mm2: Option<f64>,
+    pub perimeter_mm: Option<f64>,
+    pub bound_mm: Option<f64>,
+}
+
+/// A corner.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CornerRecord {
+    pub at: [f64; 2],
+    pub name: String,
+    pub error_mm: f64,
+}
+
+/// A stretch of outline between corners.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct EdgeRecord {
+    pub name: String,
+    pub line: String,
+    pub shape: String,
+    pub found: String,
+    pub from: Option<usize>,
+    pub to: Option<usize>,
+    pub path: String,
+    pub length_mm: f64,
+    pub bound_mm: Option<f64>,
+    pub along: Vec<[f64; 2]>,
+    pub pictures: Vec<usize>,
+}
+
+/// A seam within the piece.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct InnerRecord {
+    pub name: String,
+    pub line: String,
+    pub path: String,
+    pub length_mm: f64,
+    pub bound_mm: f64,
+}
+
+/// Something to look at twice.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct DoubtRecord {
+    pub code: String,
+    #[serde(rename = "where")]
+    pub place: Option<[f64; 2]>,
+    pub say: String,
+}
+
+/// Errors by source, mm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct BudgetRecord {
+    pub sheet_mm: f64,
+    pub grid_mm: f64,
+    pub lens_mm: f64,
+    pub edge_mm: f64,
+    pub thickness_mm: f64,
+}
+
+/// Why a record could not be read.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RecordError {
+    /// No JSON, or a field of the wrong kind.
+    #[error("not an outline record: {0}")]
+    Json(#[from] serde_json::Error),
+    /// Another format or version.
+    #[error("this is `{format}` version {version}; expected `ruboff-outline` version 1")]
+    Format {
+        /// What the file calls itself.
+        format: String,
+        /// Its version.
+        version: u32,
+    },
+}
+
+impl Record {
+    /// The record of a tracing made with these settings.
+    pub fn of(tracing: &Tracing, settings: Map<String, Value>, profiles: Vec<String>) -> Self {
+        let t = tracing;
+        Self {
+            format: "ruboff-outline".into(),
+            version: 1,
+            units: "mm".into(),
+            made_by: MadeBy { version: env!("CARGO_PKG_VERSION").into(), settings, profiles },
+            pictures: vec![PictureRecord {
+                file: t.picture.file.clone(),
+                blake3: t.picture.blake3.clone(),
+                width_px: t.picture.width,
+                height_px: t.picture.height,
+                kind: if t.picture.photo { "photo" } else { "scan" }.into(),
+            }],
+            sheet: SheetRecord {
+                kind: t.sheet.kind.word().into(),
+                pitch_mm: t.sheet.pitch.map(round),
+                nodes: t.sheet.nodes,
+                rms_px: round(t.sheet.rms_px),
+                coverage: round(t.sheet.coverage),
+                held_out: t.sheet.held_out.map(|h| HeldOutRecord { nodes: h.nodes, rms_px: round(h.rms_px), rms_mm: round(h.rms_mm) }),
+            },
+            views: vec![view_record(t)],
+            pieces: t.pieces.iter().map(piece_record).collect(),
+            doubts: t
+                .doubts
+                .iter()
+                .map(|d| DoubtRecord { code: d.code().into(), place: d.place().map(|p| [round(p.x), round(p.y)]), say: d.say() })
+                .collect(),
+            budget: BudgetRecord {
+                sheet_mm: round(t.budget.sheet),
+                grid_mm: round(t.budget.grid),
+                lens_mm: round(t.budget.lens),
+                edge_mm: round(t.budget.edge),
+                thickness_mm: round(t.budget.thickness),
+            },
+        }
+    }
+
+    /// The file's text, ending in a line break.
+    pub fn to_text(&self) -> String {
+        let mut text = serde_json::to_string_pretty(self).unwrap_or_default();
+        text.push('\n');
+        text
+    }
+
+    /// Reads a record back.
+    ///
+    /// # Errors
+    /// No JSON, missing fields, or another format.
+    pub fn from_text(text: &str) -> Result<Self, RecordError> {
+        let record: Self = serde_json::from_str(text)?;
+        if record.format != "ruboff-outline" || record.version != 1 {
+            return Err(RecordError::Format { format: record.format, version: record.version });
+        }
+        Ok(record)
+    }
+}
+
+fn view_record(t: &Tracing) -> ViewRecord {
+    let base = ViewRecord {
+        px_per_mm: t.px_per_mm.map(round),
+        tilt_deg: round(t.view.tilt_deg()),
+        thickness_mm: round(t.thickness),
+        ..ViewRecord::default()
+    };
+    match &t.view.model {
+        Model::Pinhole { lens, rotation, translation } => ViewRecord {
+            model: "pinhole".into(),
+            focal_px: Some(lens.focal),
+            focal_from: t.focal_from,
+            centre_px: Some(lens.centre.into()),
+            distortion: Some(Distortion { k1: lens.k1, k2: lens.k2, p1: lens.p1, p2: lens.p2 }),
+            rotation: Some(std::array::from_fn(|k| rotation[(k / 3, k % 3)])),
+            translation_mm: Some([translation.x, translation.y, translation.z]),
+            ..base
+        },
+        Model::Scan { matrix } => ViewRecord { model: "scan".into(), matrix: Some(*matrix), ..base },
+    }
+}
+
+fn piece_record(p: &Traced) -> PieceRecord {
+    let whole = p.outline.edges.iter().all(|e| !e.cut);
+    PieceRecord {
+        name: p.name.clone(),
+        outline: path_text(&p.outline.path),
+        corners: p
+            .outline
+            .corners
+            .iter()
+            .zip(&p.corner_names)
+            .map(|(c, name)| CornerRecord { at: [round(c.at.x), round(c.at.y)], name: name.clone(), error_mm: round(c.error) })
+            .collect(),
+        edges: edge_records(p),
+        inner: p
+            .inner
+            .iter()
+            .map(|s| InnerRecord {
+                name: s.name.clone(),
+                line: "seam".into(),
+                path: path_text(&s.path),
+                length_mm: round(length(&s.path)),
+                bound_mm: round(s.bound),
+            })
+            .collect(),
+        holes: p.holes.iter().map(|h| path_text(&h.path)).collect(),
+        area_mm2: whole
+            .then(|| round(signed_area(&p.outline.path).abs() - p.holes.iter().map(|h| signed_area(&h.path).abs()).sum::<f64>())),
+        perimeter_mm: whole.then(|| round(length(&p.outline.path))),
+        bound_mm: p.bound.map(round),
+    }
+}
+
+fn edge_records(p: &Traced) -> Vec<EdgeRecord> {
+    p.outline
+        .edges
+        .iter()
+        .zip(&p.edges)
+        .map(|(e, found)| EdgeRecord {
+            name: found.name.clone(),
+            line: match found.line {
+                Line::Rim => "rim",
+                Line::Seam => "seam",
+                Line::Cut => "cut",
+            }
+            .into(),
+            shape: match e.shape {
+                Shape::Straight => "straight",
+                Shape::Curve => "curve",
+            }
+            .into(),
+            found: if found.offset { "offset" } else { "picture" }.into(),
+            from: e.from,
+            to: e.to,
+            path: path_text(&e.path),
+            length_mm: round(length(&e.path)),
+            bound_mm: found.bound.map(round),
+            along: found.along.iter().map(|a| a.map(round)).collect(),
+            pictures: vec![0],
+        })
+        .collect()
+}

@@ -1,0 +1,32 @@
+//! From tracings to files and back: the record, the true-scale drawing, the evidence picture.
+//!
+//! Files appear whole: they are written aside and then renamed, so nobody ever reads half of one.
+
+mod aside;
+mod evidence;
+mod json;
+mod path_text;
+mod svg;
+
+pub use aside::write_whole;
+pub use evidence::evidence;
+pub use json::{Record, RecordError};
+pub use path_text::{path_from_text, path_text};
+pub use svg::svg;
+
+/// Why a file could not be written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum WriteError {
+    /// The disk or the folder refused.
+    #[error("cannot write {path}: {source}; choose another folder with --out or free some space")]
+    Io {
+        /// Which file.
+        path: String,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The evidence picture could not be encoded.
+    #[error("cannot make the evidence picture: {0}")]
+    Picture(#[from] image::ImageError),
+}
