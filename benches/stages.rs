@@ -15,7 +15,11 @@ use render::file::{self, Written};
 use render::scene::Scene;
 use render::shapes::{self, Figure};
 use render::sheet::{Sheet, srgb};
+use ruboff::grid::{self, Lattice};
+use ruboff::proof::Proof;
+use ruboff::sheet::SheetProfile;
 use ruboff::shot::{Limits, Shot};
+use ruboff::view::{self, Solved};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -79,6 +83,39 @@ fn c_gray(bencher: Bencher, factor: usize) {
 fn d_level(bencher: Bencher, factor: usize) {
     let shot = shot();
     bencher.bench_local(|| shot.level(factor));
+}
+
+fn sheet() -> SheetProfile {
+    SheetProfile::named("inch-lines").expect("built in")
+}
+
+fn lattice(shot: &Shot) -> Lattice {
+    grid::find(shot, &sheet(), &grid::Settings::default(), &mut Proof::off()).expect("a sheet")
+}
+
+fn solved(shot: &Shot, lattice: &Lattice) -> Solved {
+    view::solve(lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), &mut Proof::off()).expect("a view")
+}
+
+/// The lattice, told what is ruled.
+#[divan::bench(sample_count = 10)]
+fn e_grid(bencher: Bencher) {
+    let shot = shot();
+    bencher.bench_local(|| lattice(&shot));
+}
+
+/// The lattice, left to tell the kind of sheet itself.
+#[divan::bench(sample_count = 10)]
+fn f_grid_of_any_kind(bencher: Bencher) {
+    let (shot, sheet) = (shot(), SheetProfile { kind: None, ..sheet() });
+    bencher.bench_local(|| grid::find(&shot, &sheet, &grid::Settings::default(), &mut Proof::off()).expect("a sheet"));
+}
+
+#[divan::bench(sample_count = 20)]
+fn g_view(bencher: Bencher) {
+    let shot = shot();
+    let lattice = lattice(&shot);
+    bencher.bench_local(|| solved(&shot, &lattice));
 }
 
 /// The program from picture to files, its start included.
