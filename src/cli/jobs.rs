@@ -14,12 +14,15 @@ pub(super) struct Job {
     pub picture: PathBuf,
     /// Folder for its results.
     pub folder: PathBuf,
+    /// Folders between the one that was given and the picture.
+    below: PathBuf,
 }
 
 impl Job {
-    /// The picture's file name, for messages.
+    /// What messages call the picture: its file name, below a folder that was given with the folders in between.
     pub fn name(&self) -> String {
-        self.picture.file_name().unwrap_or(self.picture.as_os_str()).to_string_lossy().into_owned()
+        let name = Path::new(self.picture.file_name().unwrap_or(self.picture.as_os_str()));
+        self.below.join(name).to_string_lossy().into_owned()
     }
 }
 
@@ -45,7 +48,8 @@ pub(super) fn list(given: &[PathBuf], out: &Path) -> anyhow::Result<Vec<Job>> {
         .map(|(picture, parent)| {
             let by_stem = parent.join(picture.file_stem().unwrap_or_default());
             let folder = if stems[&by_stem] > 1 { parent.join(picture.file_name().unwrap_or_default()) } else { by_stem };
-            Job { picture, folder }
+            let below = parent.strip_prefix(out).unwrap_or(Path::new("")).to_path_buf();
+            Job { picture, folder, below }
         })
         .collect())
 }

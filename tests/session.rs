@@ -1,0 +1,65 @@
+//! A session redoes from the stage a change touches, and comes to the same as if it had been asked so at once.
+
+mod render;
+
+use render::camera::{Camera, Stand};
+use render::cloth::{Fabric, Piece};
+use render::scene::Scene;
+use render::shapes::{self, Figure, around};
+use render::sheet::{Sheet, srgb};
+use ruboff::length::{Length, Px};
+use ruboff::notes::{CornerNotes, Place, ShotNotes};
+use ruboff::proof::Proof;
+use ruboff::sheet::SheetProfile;
+use ruboff::shot::Shot;
+use ruboff::trace::{Change, Line, Session, Tracing, Wanted};
+use ruboff::write::{Record, svg};
+
+fn shot() -> Shot {
+    let piece = Piece::new("pocket", &shapes::pocket(&mut Figure::varied(3, 0.05)), Fabric::plain(srgb(70, 40, 90)), 2.0);
+    let stand = Stand { film_mm: 26.0, tilt: 9.0, side: 40.0, roll: 2.0 };
+    let camera = Camera::framing([900, 700], stand, &around([&piece.outline], 45.0), 0.96);
+    let picture = Scene::new(camera, Sheet::lines(10.0, [500.0, 400.0]), vec![piece]).draw();
+    Shot::from_rgb(picture.size[0], picture.size[1], picture.rgb)
+}
+
+fn wanted(thickness: f64) -> Wanted {
+    Wanted {
+        sheet: SheetProfile::from_words("lines", Some(Length::from_mm(10.0))).expect("a kind and a pitch"),
+        thickness: Some(thickness),
+        line: Line::Rim,
+        allowance: None,
+        inner: Vec::new(),
+        pieces: None,
+        partial: false,
+        notes: ShotNotes::default(),
+    }
+}
+
+fn text(tracing: &Tracing) -> String {
+    Record::of(tracing, serde_json::Map::new(), Vec::new()).to_text() + &svg(tracing)
+}
+
+#[test]
+fn another_thickness_comes_to_the_same_as_a_fresh_run() {
+    let mut session = Session::new(shot(), wanted(0.0));
+    let flat = session.run(&mut Proof::off()).expect("traced");
+    let redone = session.redo(Change::Thickness(Some(2.0)), &mut Proof::off()).expect("traced again");
+    let fresh = Session::new(shot(), wanted(2.0)).run(&mut Proof::off()).expect("traced afresh");
+    assert_ne!(text(&flat), text(&redone));
+    assert_eq!(text(&redone), text(&fresh));
+}
+
+#[test]
+fn a_name_touches_nothing_but_names() {
+    let mut session = Session::new(shot(), wanted(2.0));
+    let before = session.run(&mut Proof::off()).expect("traced");
+    let corner = before.pieces[0].outline.corners[1].at;
+    let seen: Px = before.view.to_px(corner, 2.0);
+    let named = CornerNotes { name: "mouth".into(), at: Place::Px(Px::new(seen.x + 3.0, seen.y - 2.0)) };
+    let notes = ShotNotes { piece: Some("patch pocket".into()), corners: vec![named], ..ShotNotes::default() };
+    let after = session.redo(Change::Notes(Box::new(notes)), &mut Proof::off()).expect("traced again");
+    assert_eq!(after.pieces[0].name, "patch pocket");
+    assert_eq!(after.pieces[0].corner_names[1], "mouth");
+    assert_eq!(after.pieces[0].outline.path, before.pieces[0].outline.path);
+}
