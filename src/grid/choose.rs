@@ -3,7 +3,7 @@
 use super::error::{word, words};
 use super::ridge::Relief;
 use super::seek::{Found, seek};
-use super::{GridError, Lattice, Settings, check, number, settle};
+use super::{GridError, Lattice, Settings, check, doubts, number, settle};
 use crate::proof::Proof;
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
@@ -15,6 +15,10 @@ const KINDS: [SheetKind; 5] = [SheetKind::Lines, SheetKind::Mat, SheetKind::Chec
 const CLEAR: f64 = 0.10;
 /// Lines this clear need no look for lines of the other polarity, which cost as much time again.
 const PLAIN: f64 = 0.3;
+/// A lattice of lines that fills this much of the picture needs no look for other kinds of mark.
+const FULL: f64 = 0.5;
+/// Below this sharpness (see [`Relief::sharpness`]) the picture is blurred over some ten pixels of the level.
+const BLURRED: f64 = 0.45;
 /// Below this score nothing is taken for a sheet.
 const LEAST: f64 = 0.02;
 /// Fewest nodes to measure from.
@@ -38,6 +42,7 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
         return Err(GridError::TooFew { nodes: nodes.len(), kind: words(Some(found.kind)) });
     }
     let kept_out = check::kept_out(&nodes, size);
+    let doubts = doubts::doubts(shot, profile, &nodes, &map);
     let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / profile.pitch[0] + v.norm() / profile.pitch[1]));
     // Half the width at half depth of a Gaussian is 1.177 deviations.
     let mark_half_width = found.look.map_or(0.0, |l| 1.177 * l.width / px_per_mm);
@@ -46,7 +51,7 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     proof.figure("grid", "kept_out_rms_px", kept_out.rms_px);
     proof.figure("grid", "score", found.score);
     proof.time("grid", begun.elapsed());
-    Ok(Lattice { kind: found.kind, pitch: profile.pitch, nodes, mark_half_width, mark_contrast, kept_out, doubts: Vec::new() })
+    Ok(Lattice { kind: found.kind, pitch: profile.pitch, nodes, mark_half_width, mark_contrast, kept_out, doubts })
 }
 
 fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {
@@ -72,18 +77,28 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
             break;
         }
     }
-    if let Some(found) = best.filter(|b| b.score > LEAST) {
-        return Ok(found);
-    }
     let gray = shot.gray(first);
-    Err(other_kind(shot, &gray, told).unwrap_or(GridError::NoGrid { kind: words(told) }))
+    let relief = Relief::new(&gray);
+    let score = best.as_ref().map_or(0.0, |b| b.score);
+    if score < PLAIN
+        && let Some(error) = other_kind(shot, &gray, &relief, told, score)
+    {
+        return Err(error);
+    }
+    let kind = words(told);
+    match best.filter(|b| b.score > LEAST) {
+        Some(found) => Ok(found),
+        None if relief.sharpness() < BLURRED => Err(GridError::Blurred { kind }),
+        None => Err(GridError::NoGrid { kind }),
+    }
 }
 
 /// The best lattice over several kinds.
 fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Result<Option<Found>, GridError> {
     let mut all: Vec<Found> = Vec::new();
     for &kind in kinds {
-        if kind == SheetKind::Mat && all.iter().any(|f| f.score > PLAIN) {
+        let enough = if kind == SheetKind::Mat { PLAIN } else { FULL };
+        if all.iter().any(|f| f.score > enough) {
             continue;
         }
         all.extend(seek(shot, gray, relief, kind));
@@ -95,11 +110,13 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
     if rival.is_some() { Err(GridError::TwoSheets) } else { Ok(Some(best)) }
 }
 
-fn other_kind(shot: &Shot, gray: &Gray, told: Option<SheetKind>) -> Option<GridError> {
+/// The error that names another kind, when that makes a much better lattice than `score`, the best of the kind told.
+fn other_kind(shot: &Shot, gray: &Gray, relief: &Relief, told: Option<SheetKind>, score: f64) -> Option<GridError> {
     let told = told?;
-    let kinds: Vec<SheetKind> = KINDS.into_iter().filter(|k| *k != told).collect();
-    let found = best_of(shot, gray, &Relief::new(gray), &kinds).ok()??;
-    (found.score > CLEAR).then(|| GridError::OtherKind { told: words(Some(told)), seen: words(Some(found.kind)), word: word(found.kind) })
+    let kinds: Vec<SheetKind> = KINDS.into_iter().filter(|k| *k != told && (told, *k) != (SheetKind::Lines, SheetKind::Mat)).collect();
+    let found = best_of(shot, gray, relief, &kinds).ok()??;
+    let better = found.score > CLEAR.max(2.0 * score);
+    better.then(|| GridError::OtherKind { told: words(Some(told)), seen: words(Some(found.kind)), word: word(found.kind) })
 }
 
 /// Whether hardly any pixel is lighter than 1 % (an encoded value of 25).

@@ -9,7 +9,7 @@
 //! | carried over the garment by a smooth map | `map`, `complete` |
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others | `settle`, `choose` |
-//! | numbered, and checked against nodes kept out | `number`, `check` |
+//! | numbered, checked against nodes kept out, and doubted | `number`, `check`, `doubts` |
 
 mod arms;
 mod blobs;
@@ -21,6 +21,7 @@ mod complete;
 pub mod crosses;
 mod damped;
 pub mod dots;
+mod doubts;
 mod error;
 mod field;
 mod grow;

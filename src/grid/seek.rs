@@ -37,8 +37,10 @@ const RIVALS: usize = 3;
 const WORTH: f64 = 0.05;
 /// Most nodes measured: beyond that they add time and no accuracy.
 const MOST_NODES: usize = 3000;
-/// Nodes looked at to learn what the lines look like.
-const PILOTS: usize = 80;
+/// Nodes looked at first: to learn what the lines look like, and whether the lattice is worth measuring.
+const PILOTS: usize = 60;
+/// Share of them that must be measured for the rest to be tried.
+const PILOT_SHARE: f64 = 0.3;
 
 /// Lattices of one kind in a picture, best first. `relief` is the smoothed form of `gray`.
 pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Found> {
@@ -81,31 +83,35 @@ pub fn polarity(kind: SheetKind) -> Option<Polarity> {
 
 fn measure(shot: &Shot, whole: &Whole, score: f64, kind: SheetKind, size: [usize; 2]) -> Option<Found> {
     let wanted = wanted(whole, size);
-    let map = whole.map;
-    let (seen, look): (Vec<Seen>, Option<LineLook>) = match polarity(kind) {
-        Some(polarity) => {
-            let look = learn(shot, whole, polarity)?;
-            let one = |a: &(i32, i32)| arms::measure(shot, &map, *a, polarity, Some(&look)).map(|m| (*a, m.at, m.error));
-            (wanted.par_iter().filter_map(one).collect(), Some(look))
-        }
-        None => {
-            let one = |a: &(i32, i32)| {
-                let (i, j) = (f64::from(a.0), f64::from(a.1));
-                let (p, frame) = (map.at(i, j)?, map.frame(i, j)?);
-                let (at, error) = match kind {
-                    SheetKind::Dots => dots::refine(shot, p, frame),
-                    SheetKind::Crosses => crosses::refine(shot, p, frame),
-                    _ => checker::refine(shot, p, frame),
-                }?;
-                Some((*a, at, error))
-            };
-            (wanted.par_iter().filter_map(one).collect(), None)
-        }
+    let look = match polarity(kind) {
+        Some(polarity) => Some(learn(shot, whole, polarity)?),
+        None => None,
     };
+    let one = |a: &(i32, i32)| node(shot, whole, kind, look.as_ref(), *a).map(|(at, error)| (*a, at, error));
+    // A lattice of chance crossings, or of another kind of mark, fails nearly everywhere: a few dozen nodes tell.
+    let few: Vec<(i32, i32)> = wanted.iter().copied().step_by(wanted.len().div_ceil(PILOTS).max(1)).collect();
+    if (few.iter().filter_map(one).count() as f64) < PILOT_SHARE * few.len() as f64 {
+        return None;
+    }
+    let seen: Vec<Seen> = wanted.par_iter().filter_map(one).collect();
     let (nodes, map) = settle::clean(seen, size)?;
     // Thinning must not look like holes, so completeness is that of the grown lattice, and what could not be measured.
     let score = score * (nodes.len() as f64 / wanted.len() as f64).powi(2);
     Some(Found { kind, nodes, map, look, score })
+}
+
+/// One node measured at full resolution: place and standard error, px.
+fn node(shot: &Shot, whole: &Whole, kind: SheetKind, look: Option<&LineLook>, a: (i32, i32)) -> Option<(Px, f64)> {
+    if let Some(polarity) = polarity(kind) {
+        return arms::measure(shot, &whole.map, a, polarity, look).map(|m| (m.at, m.error));
+    }
+    let (i, j) = (f64::from(a.0), f64::from(a.1));
+    let (p, frame) = (whole.map.at(i, j)?, whole.map.frame(i, j)?);
+    match kind {
+        SheetKind::Dots => dots::refine(shot, p, frame),
+        SheetKind::Crosses => crosses::refine(shot, p, frame),
+        _ => checker::refine(shot, p, frame),
+    }
 }
 
 /// Addresses to measure: where candidates lie, and gaps with at least two placed neighbours; thinned evenly when too many.

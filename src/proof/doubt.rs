@@ -13,6 +13,22 @@ pub enum Doubt {
         /// How far the outline may be out for it, mm.
         cost: f64,
     },
+    /// The squares seen do not fit the pitch that was told.
+    PitchLooksDifferent {
+        /// Pitch told, mm.
+        told: f64,
+        /// Pitch by the scanner's own resolution, mm, for a scan that gives it.
+        seen: Option<f64>,
+        /// How far away the camera would have been, mm, for a photograph.
+        away: Option<f64>,
+    },
+    /// Little of the sheet shows.
+    SheetBarelySeen {
+        /// Nodes seen.
+        nodes: usize,
+        /// About where.
+        at: Mm,
+    },
     /// Few pixels to the millimetre.
     LowResolution {
         /// Pixels per mm at the coarsest place of the outline.
@@ -42,6 +58,8 @@ impl Doubt {
         match self {
             Self::ThicknessAssumed { .. } => "thickness-assumed",
             Self::LowResolution { .. } => "low-resolution",
+            Self::PitchLooksDifferent { .. } => "pitch-looks-different",
+            Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
             Self::FocalAssumed { .. } => "focal-assumed",
         }
@@ -50,8 +68,8 @@ impl Doubt {
     /// The place it is about, when it has one.
     pub fn place(&self) -> Option<Mm> {
         match self {
-            Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } => None,
-            Self::LowResolution { at, .. } | Self::SheetNotFlat { at, .. } => Some(*at),
+            Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } | Self::PitchLooksDifferent { .. } => None,
+            Self::LowResolution { at, .. } | Self::SheetNotFlat { at, .. } | Self::SheetBarelySeen { at, .. } => Some(*at),
         }
     }
 
@@ -63,6 +81,16 @@ impl Doubt {
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
+            }
+            Self::PitchLooksDifferent { told, seen: Some(seen), .. } => format!(
+                "By the scan's own resolution the squares are {seen:.2} mm apart, not {told:.2} mm as told. Measure the sheet; every length depends on it."
+            ),
+            Self::PitchLooksDifferent { told, away, .. } => format!(
+                "If the squares are {told:.1} mm apart, the picture was taken from {:.2} m away, which is unusual. Perhaps the pitch told is that of every other ruling; measure the sheet.",
+                away.unwrap_or(0.0) / 1000.0
+            ),
+            Self::SheetBarelySeen { nodes, .. } => {
+                format!("Only {nodes} places of the sheet's ruling are seen. Show more of the sheet round the garment.")
             }
             Self::SheetNotFlat { most, .. } => {
                 format!("The sheet is out of flat by {most:.1} mm here. Smooth it or weigh it down and take the picture again.")
