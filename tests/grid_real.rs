@@ -107,6 +107,19 @@ fn ruled_scans() {
     assert!(failed.is_empty(), "{failed:#?}");
 }
 
+/// Figures for pictures of one's own: RUBOFF_FILES (comma between), RUBOFF_KIND (or auto).
+#[test]
+#[ignore = "for people: RUBOFF_FILES=a.jpg,b.jpg cargo test --release --test grid_real -- --ignored --nocapture figures"]
+fn figures() {
+    let kind = std::env::var("RUBOFF_KIND").ok().map(|w| serde_json::from_value(Value::from(w)).expect("a kind"));
+    for file in std::env::var("RUBOFF_FILES").unwrap_or_default().split(',').filter(|f| !f.is_empty()) {
+        match lattice(Path::new(file), kind, 25.4) {
+            Ok(l) => println!("{file}: {:?} {} nodes, kept-out {:.3} px, {:?}", l.kind, l.nodes.len(), l.kept_out.rms_px, l.doubts),
+            Err(e) => println!("{file}: {e}"),
+        }
+    }
+}
+
 /// Least-squares affine steps along i and j, px.
 fn steps(lattice: &Lattice) -> [Vector2<f64>; 2] {
     let mut normal = nalgebra::Matrix3::zeros();

@@ -38,7 +38,7 @@ pub fn doubts(shot: &Shot, profile: &SheetProfile, nodes: &[Node], map: &SheetMa
         None => {
             let focal = shot.tags.focal_px.unwrap_or(USUAL_FOCAL * shot.width.max(shot.height) as f64);
             let away = focal * pitch / step;
-            if away < DISTANCE[0] || away > DISTANCE[1] {
+            if !(DISTANCE[0]..=DISTANCE[1]).contains(&away) {
                 out.push(Doubt::PitchLooksDifferent { told: pitch, seen: None, away: Some(away) });
             }
         }
