@@ -134,7 +134,7 @@ fn lattice(sheet: &Value, view: &View, rims: &[Vec<Px>], shift: &[f64], size: &[
         }
     }
     let mark_half_width = sheet["width"].as_f64().expect("width") / 2.0;
-    Lattice { kind, pitch: [pitch; 2], nodes, mark_half_width }
+    Lattice { kind, pitch: [pitch; 2], nodes, mark_half_width, ..Lattice::default() }
 }
 
 fn inside(rim: &[Px], p: Px) -> bool {
