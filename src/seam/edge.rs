@@ -131,22 +131,35 @@ pub(super) struct Prior {
     pub ink: [f64; 3],
     /// Variance of a row's light, per channel.
     pub noise: [f64; 3],
+    /// Light the rolled rim gains, of the cloth's, and its standard deviation.
+    pub roll: (f64, f64),
+    /// Light the contact shadow gains (less than nothing), of the paper's, and its standard deviation.
+    pub shadow: (f64, f64),
 }
+
+/// What is believed of any rim: most are darker than the cloth by some tenths, never by more than all of it.
+pub(super) const ANY_ROLL: (f64, f64) = (-0.25, 0.3);
+/// What is believed of any contact shadow: it takes a sixth, give or take a quarter.
+pub(super) const ANY_SHADOW: (f64, f64) = (-0.15, 0.25);
 
 /// The best model with its edge at a given place.
 #[derive(Clone, Debug)]
 pub(super) struct Fit {
     /// Residual squares over noise, priors included, rows that stand out bounded.
     pub misfit: f64,
+    /// Light the rolled rim gains, of the cloth's.
+    pub roll: f64,
+    /// Light the contact shadow gains, of the paper's.
+    pub shadow: f64,
     strengths: [Terms; 3],
 }
 
 /// Terms whose strengths the channels share in the paper's proportions: sheet, shadow, slope of the sheet.
 const SHARED: [usize; 3] = [1, 3, 5];
-/// Means of the shared strengths, and inverse variances of a weak belief in them: a contact shadow takes a sixth, give or
-/// take a quarter; the sheet brightens away from it by some hundredths a millimetre.
-const SHARED_MEAN: [f64; 3] = [0.9, -0.15, 0.02];
-const SHARED_TIE: [f64; 3] = [1.0 / (0.3 * 0.3), 1.0 / (0.25 * 0.25), 1.0 / (0.06 * 0.06)];
+/// Beliefs about the sheet beside the cloth: its level is nearly the paper's; it brightens away from the cloth by some
+/// hundredths a millimetre.
+const LEVEL: (f64, f64) = (0.9, 0.3);
+const SLOPE: (f64, f64) = (0.02, 0.06);
 /// How far a channel may depart from the shared strengths, of paper: cloth throws some of its own colour on the sheet.
 const APART: [f64; 3] = [0.03, 0.03, 0.008];
 /// Misfit per row from which on it is worth asking which rows stand out.
@@ -232,9 +245,10 @@ impl Profile {
             (0..3).for_each(|k| squares[k] += w * y[k] * y[k]);
         }
         // With the shared strengths u: p = p0 + P u, misfit = uᵀ Q u - 2 qᵀ u + const, summed over the channels.
-        let mut q2 = Matrix3::from_diagonal(&Vector3::from(SHARED_TIE));
-        let mut q1 = Vector3::from(std::array::from_fn::<f64, 3, _>(|j| SHARED_TIE[j] * SHARED_MEAN[j]));
-        let mut total: f64 = (0..3).map(|j| SHARED_TIE[j] * SHARED_MEAN[j] * SHARED_MEAN[j]).sum();
+        let belief = [LEVEL, prior.shadow, SLOPE].map(|(mean, sd)| (mean, 1.0 / (sd * sd)));
+        let mut q2 = Matrix3::from_diagonal(&Vector3::from(belief.map(|b| b.1)));
+        let mut q1 = Vector3::from(belief.map(|b| b.0 * b.1));
+        let mut total: f64 = belief.iter().map(|b| b.0 * b.0 * b.1).sum();
         let mut parts = [(Terms::zeros(), SMatrix::<f64, TERMS, 3>::zeros()); 3];
         for k in 0..3 {
             let (mean, tie) = expect(prior, k);
@@ -263,24 +277,24 @@ impl Profile {
             total += scale * (fixed - rhs.dot(&p0));
             parts[k] = (p0, by_shared);
         }
-        let shared = q2.try_inverse().map_or(Vector3::from(SHARED_MEAN), |inverse| inverse * q1);
+        let shared = q2.try_inverse().map_or(Vector3::from(belief.map(|b| b.0)), |inverse| inverse * q1);
         let strengths = parts.map(|(p0, by)| p0 + by * shared);
-        Fit { misfit: (total - q1.dot(&shared)).max(0.0), strengths }
+        let roll = strengths[1][2] / prior.cloth[1].max(1e-3);
+        Fit { misfit: (total - q1.dot(&shared)).max(0.0), roll, shadow: shared[1], strengths }
     }
 }
 
 /// Means and inverse variances of a channel's own strengths, the shared ones apart (their means are added later).
 ///
-/// Rims are mostly darker than the cloth by some tenths, never by more than all of it; cloth changes by some hundredths a
-/// millimetre; ink is known from elsewhere to a quarter.
+/// Cloth changes by some hundredths a millimetre; ink is known from elsewhere to a quarter.
 fn expect(prior: &Prior, k: usize) -> ([f64; TERMS], [f64; TERMS]) {
     let (c, s) = (prior.cloth[k].max(1e-3), prior.paper[k].max(1e-3));
     let ink = s * (prior.ink[k] - 1.0);
     let tie = |sd: f64| 1.0 / (sd * sd);
     let apart = APART.map(|a| tie(a * s));
     (
-        [c, 0.0, -0.25 * c, 0.0, 0.0, 0.0, ink],
-        [0.0, apart[0], tie(0.3 * c + 0.003), apart[1], tie(0.05 * c + 0.001), apart[2], tie(0.25 * ink.abs() + 0.02 * s)],
+        [c, 0.0, prior.roll.0 * c, 0.0, 0.0, 0.0, ink],
+        [0.0, apart[0], tie(prior.roll.1 * c + 0.003), apart[1], tie(0.05 * c + 0.001), apart[2], tie(0.25 * ink.abs() + 0.02 * s)],
     )
 }
 

@@ -2,11 +2,12 @@
 
 use super::Settings;
 use super::band::Band;
-use super::edge::{Prior, Profile, Shape, Table};
+use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Prior, Profile, Shape, Table};
 use super::guide::Guide;
 use super::search::{Moves, best_path};
 use super::tones::{Cover, Tones};
 use crate::view::View;
+use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -47,7 +48,7 @@ const PLAIN_BEND: f64 = 0.06;
 const ERROR_FLOOR: f64 = 0.02;
 
 /// How much less than its noise says a channel is trusted.
-const COARSE: [f64; 3] = [3.0, 1.0, 3.0];
+const COARSE: [f64; 3] = [20.0, 1.0, 20.0];
 
 /// One place where the edge is fitted.
 struct Place {
@@ -80,6 +81,7 @@ pub(super) fn find(
     let (shape, noise) = measure_shape(&places);
     let tables = tables(&places, shape);
     places.iter_mut().for_each(|p| p.prior.noise = noise);
+    light_rims(&mut places, guide, &tables);
     let tries: Vec<[f64; TRIES]> = places.par_iter().map(|p| if p.seen { p.tries(&tables[&p.scale]) } else { [0.0; TRIES] }).collect();
     let path = settle(&tries, guide.closed);
     places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&tables[&p.scale], t, *row)).collect()
@@ -198,7 +200,7 @@ fn expect(profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
     });
     // Grain grows with light; these start values are replaced by what the fits leave over.
     let noise = std::array::from_fn(|c| (0.004 + 0.01 * f64::max(cloth[c], paper[c])).powi(2));
-    Prior { cloth, paper, ink, noise }
+    Prior { cloth, paper, ink, noise, roll: ANY_ROLL, shadow: ANY_SHADOW }
 }
 
 /// The shared tables, one a scale that occurs.
@@ -250,6 +252,58 @@ fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
     (best, noise)
 }
 
+/// Learns from every few places how light falls on the rolled rim and how deep the contact shadow is, and tells all.
+///
+/// A rim rolls towards its normal, so by Lambert's law its light is a constant and a part that goes with the normal's
+/// direction; the shadow, cast by the cloth's thickness, likewise. Where cloth and sheet are alike this is what tells a
+/// dark rim from a shadowed sheet.
+fn light_rims(places: &mut [Place], guide: &Guide, tables: &BTreeMap<i32, Table>) {
+    const EVERY: usize = 4;
+    let probes: Vec<&Place> = places.iter().step_by(EVERY).filter(|p| p.seen && !p.cut).collect();
+    let fits: Vec<(Vector3<f64>, Fit)> = probes
+        .par_iter()
+        .map(|p| {
+            let n = guide.normal[p.column];
+            (Vector3::new(1.0, n.x, n.y), p.best(&tables[&p.scale]).1)
+        })
+        .collect();
+    let roll = harmonic(&fits.iter().map(|(n, f)| (*n, f.roll)).collect::<Vec<_>>());
+    let shadow = harmonic(&fits.iter().map(|(n, f)| (*n, f.shadow)).collect::<Vec<_>>());
+    for p in places {
+        let n = guide.normal[p.column];
+        let n = Vector3::new(1.0, n.x, n.y);
+        p.prior.roll = roll.map_or(ANY_ROLL, |(k, sd)| (k.dot(&n), sd.min(ANY_ROLL.1)));
+        p.prior.shadow = shadow.map_or(ANY_SHADOW, |(k, sd)| (k.dot(&n), sd.min(ANY_SHADOW.1)));
+    }
+}
+
+/// Robust linear fit of values on (1, nx, ny), and the spread about it; `None` from too few.
+fn harmonic(values: &[(Vector3<f64>, f64)]) -> Option<(Vector3<f64>, f64)> {
+    if values.len() < 24 {
+        return None;
+    }
+    let mut weights = vec![1.0; values.len()];
+    let mut found = (Vector3::zeros(), 1.0);
+    for _ in 0..6 {
+        // A little ridge: all normals may point the same way.
+        let mut a = Matrix3::from_diagonal(&Vector3::new(1e-6, 0.5, 0.5));
+        let mut b = Vector3::zeros();
+        for ((n, v), w) in values.iter().zip(&weights) {
+            a += n * n.transpose() * *w;
+            b += n * (*v * w);
+        }
+        let k = a.try_inverse()? * b;
+        let mut away: Vec<f64> = values.iter().map(|(n, v)| (v - k.dot(n)).abs()).collect();
+        weights = away.clone();
+        let mid = away.len() / 2;
+        // Median deviation to standard deviation of a normal law.
+        let sd = (1.4826 * *away.select_nth_unstable_by(mid, f64::total_cmp).1).max(0.04);
+        weights.iter_mut().for_each(|w| *w = 1.0 / (1.0 + (*w / (1.5 * sd)).powi(2)));
+        found = (k, sd);
+    }
+    Some(found)
+}
+
 fn least<const N: usize>(shapes: [Shape; N], judge: &dyn Fn(Shape) -> f64) -> Shape {
     let mut best = (f64::INFINITY, shapes[0]);
     for s in shapes {
@@ -285,10 +339,16 @@ impl Place {
 
     /// Mean square of what the best fit leaves, per channel.
     fn left_over(&self, table: &Table) -> [f64; 3] {
+        let (d, fit) = self.best(table);
+        self.profile.left_over(table, &fit, d)
+    }
+
+    /// The offset of least misfit among all tried, and the fit there.
+    fn best(&self, table: &Table) -> (f64, Fit) {
         let tries = self.tries(table);
         let row = (0..TRIES).min_by(|a, b| tries[*a].total_cmp(&tries[*b])).unwrap_or(TRIES / 2);
         let (d, _) = self.refine(table, row as f64 * TRY_STEP - TRY_MOST);
-        self.profile.left_over(table, &self.profile.fit(table, &self.prior, d), d)
+        (d, self.profile.fit(table, &self.prior, d))
     }
 
     /// The offset of least misfit near `d`, and the misfit's second derivative there.

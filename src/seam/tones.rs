@@ -33,6 +33,14 @@ struct Tone {
     spread: f32,
 }
 
+impl Tone {
+    /// Negative log likelihood of `y`; folds and wrinkles shade any cloth by a fifth.
+    fn misfit(&self, y: Light) -> f32 {
+        let shade = (dot(y, self.at) / dot(self.at, self.at).max(1e-6)).clamp(0.9, 1.1);
+        distance(y, self.at.map(|v| v * shade)) / (2.0 * self.spread)
+    }
+}
+
 /// Share of ink for each sample of a band.
 pub(super) struct Cover<'a> {
     marks: &'a Marks,
@@ -108,7 +116,7 @@ impl Tones {
         let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).max(0.0).sqrt() + 0.1 * ink_gap * cover;
         let s2 = self.grain * self.grain + unsure * unsure;
         let sheet = (off / (2.0 * s2)).min(MOST);
-        let cloth = self.cloth.iter().map(|t| distance(y, t.at) / (2.0 * t.spread)).fold(MOST, f32::min);
+        let cloth = self.cloth.iter().map(|t| t.misfit(y)).fold(MOST, f32::min);
         let lead = sheet - cloth;
         lead.signum() * (lead.abs() - DEAF).max(0.0)
     }
