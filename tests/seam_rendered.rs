@@ -6,9 +6,18 @@
 mod rendered;
 
 use rendered::{Scene, points, rough, signed};
-use ruboff::length::Mm;
+use ruboff::length::{Mm, Px};
+use ruboff::path::SeamPath;
 use ruboff::proof::Proof;
-use ruboff::seam::{Settings, rim};
+use ruboff::seam::{Settings, between, rim, stitch_line};
+
+fn follow(scene: &Scene, piece: usize) -> (SeamPath, Vec<Mm>) {
+    let height = scene.height(piece);
+    let truth = points(&scene.silhouette(piece), 0.25);
+    let start = rough(&scene.view, &truth, height, 2.0, 0.3 + piece as f64);
+    let path = rim(&scene.shot, &scene.view, &scene.marks, &start, height, &Settings::default(), &mut Proof::off()).expect("a rim");
+    (path, truth)
+}
 
 /// Signed distances from the truth, sorted, farther than 3 mm from every corner (edges are crossed there later).
 fn errors(name: &str) -> Option<Vec<f64>> {
@@ -18,10 +27,7 @@ fn errors(name: &str) -> Option<Vec<f64>> {
     };
     let mut all = Vec::new();
     for piece in 0..scene.pieces() {
-        let height = scene.height(piece);
-        let truth = points(&scene.silhouette(piece), 0.25);
-        let start = rough(&scene.view, &truth, height, 2.0, 0.3 + piece as f64);
-        let path = rim(&scene.shot, &scene.view, &scene.marks, &start, height, &Settings::default(), &mut Proof::off()).expect("a rim");
+        let (path, truth) = follow(&scene, piece);
         let at: Vec<Mm> = path.points.iter().map(|p| p.at).collect();
         let corners = scene.corners(piece);
         let off = signed(&truth, &at);
@@ -55,4 +61,45 @@ fn a_hard_shadow_is_not_cloth() {
 fn a_scan() {
     check("E51_shield_pocket", 0.1, 0.3, 0.03);
     check("E52_cuff_scaled", 0.1, 0.3, 0.03);
+}
+
+#[test]
+fn white_on_white_and_gingham() {
+    check("A58_white_on_white", 0.4, 1.2, 0.1);
+    check("A57_check_near_pitch", 0.4, 1.2, 0.1);
+}
+
+/// 95 % of the line's points, 3 mm from corners and ends, within `p95` of the truth.
+fn near(path: &SeamPath, truth: &[Mm], corners: &[Mm], p95: f64) {
+    let away = |p: &Mm| truth.iter().map(|t| t.distance(*p)).fold(f64::INFINITY, f64::min);
+    let mut off: Vec<f64> = path.points.iter().filter(|p| corners.iter().all(|c| c.distance(p.at) > 3.0)).map(|p| away(&p.at)).collect();
+    off.sort_by(f64::total_cmp);
+    let at95 = off[off.len() * 95 / 100];
+    assert!(at95 < p95, "95 % within {at95:.3}");
+}
+
+#[test]
+fn stitch_lines_inside_their_allowance() {
+    for name in ["B51_band_vest", "B52_band_raglan_dots"] {
+        let Some(scene) = Scene::load(name) else { return eprintln!("skipped: no rendered picture {name}") };
+        let (edge, _) = follow(&scene, 0);
+        let (line, allowance) = scene.stitches(0).expect("a stitch line");
+        let settings = Settings::default();
+        let path = stitch_line(&scene.shot, &scene.view, &edge, allowance, scene.height(0), &settings, &mut Proof::off()).expect("a line");
+        near(&path, &points(&line, 0.1), &scene.corners(0), 0.35);
+    }
+}
+
+#[test]
+fn seams_within_the_piece_from_two_rough_ends() {
+    for name in ["C51_armholes", "C52_panel_seams"] {
+        let Some(scene) = Scene::load(name) else { return eprintln!("skipped: no rendered picture {name}") };
+        for (line, ends) in scene.inner(0) {
+            let ends: [Px; 2] = ends;
+            let path =
+                between(&scene.shot, &scene.view, &ends, scene.height(0), &[], &Settings::default(), &mut Proof::off()).expect("a seam");
+            let truth = points(&line, 0.1);
+            near(&path, &truth, &[truth[0], truth[truth.len() - 1]], 0.4);
+        }
+    }
 }

@@ -168,7 +168,7 @@ const POOR: f64 = 3.0;
 const NEAR: f64 = 0.7;
 /// Rows stand out beyond this many standard deviations: on the cloth, where they are soon ignored (Geman & McClure 1987),
 /// and on the sheet, which is known better (Huber 1964).
-const OUT_CLOTH: f64 = 3.0;
+const OUT_CLOTH: f64 = 5.0;
 const OUT_SHEET: f64 = 5.0;
 
 impl Profile {

@@ -2,14 +2,13 @@
 
 use super::Settings;
 use super::band::Band;
-use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Prior, Profile, Shape, Table};
+use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Prior, Profile, Table};
 use super::guide::Guide;
+use super::learn::{light_rims, measure_shape, tables};
 use super::search::{Moves, best_path};
 use super::tones::{Cover, Tones};
 use crate::view::View;
-use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet};
 
 /// Neighbouring errors are alike over about the window of a fit, mm.
 pub(super) const CORRELATION: f64 = 3.0;
@@ -37,6 +36,15 @@ const INNER: f64 = 3.2;
 const OUTER: f64 = 3.2;
 /// Neighbouring rows share light (interpolation, blur, texture): a row counts as this part of one.
 const ROW_WORTH: f64 = 0.3;
+/// Nor is an edge known better than this share of a pixel: cameras blur, sharpen and code in ways of their own.
+const PIXEL_FLOOR: f64 = 0.05;
+/// Part of the jumps from fit to fit that is the fits' and not the cloth's own roughness.
+const SCATTER_WORTH: f64 = 0.7;
+/// A point worse than this says no more than that it was sought here, mm.
+const MOST_ERROR: f64 = 2.0;
+/// What the model leaves over at best, as light, and of the step between the sides.
+const MODEL_FLOOR: f64 = 0.003;
+const MODEL_SHARE: f64 = 0.01;
 /// The curved-edge correction holds while the bend is wide against the blur, 1/mm.
 const MOST_BEND: f64 = 0.2;
 /// Within this distance of a corner its columns see both of its edges, mm; what that costs, mm for each 1/mm of bend
@@ -48,24 +56,24 @@ const PLAIN_BEND: f64 = 0.06;
 const ERROR_FLOOR: f64 = 0.02;
 
 /// How much less than its noise says a channel is trusted.
-const COARSE: [f64; 3] = [20.0, 1.0, 20.0];
+pub(super) const COARSE: [f64; 3] = [20.0, 1.0, 20.0];
 
 /// One place where the edge is fitted.
-struct Place {
-    column: usize,
+pub(super) struct Place {
+    pub column: usize,
     profile: Profile,
-    prior: Prior,
+    pub prior: Prior,
     /// Curvature of the guide here, and the sharpest within a window, 1/mm.
     bend: f64,
     sharpest: f64,
     /// Millimetres a pixel across the edge, as a step of `SCALE_STEP`.
-    scale: i32,
-    seen: bool,
-    cut: bool,
+    pub scale: i32,
+    pub seen: bool,
+    pub cut: bool,
 }
 
 /// Tables are shared by places whose pixels differ by less than this, relative.
-const SCALE_STEP: f64 = 0.05;
+pub(super) const SCALE_STEP: f64 = 0.05;
 
 /// Fits the edge about every `settings.step_mm` along the guide.
 pub(super) fn find(
@@ -80,11 +88,22 @@ pub(super) fn find(
     let mut places = places(band, guide, &|k| pixel_mm(view, guide, k, height), tones, cover, settings);
     let (shape, noise) = measure_shape(&places);
     let tables = tables(&places, shape);
-    places.iter_mut().for_each(|p| p.prior.noise = noise);
+    for p in &mut places {
+        // The model itself is good to a hundredth of the step between the sides.
+        let floor = |c: usize| (MODEL_FLOOR + MODEL_SHARE * (p.prior.paper[c] - p.prior.cloth[c]).abs()).powi(2);
+        p.prior.noise = std::array::from_fn(|c| noise[c].max(COARSE[c] * floor(c)));
+    }
     light_rims(&mut places, guide, &tables);
     let tries: Vec<[f64; TRIES]> = places.par_iter().map(|p| if p.seen { p.tries(&tables[&p.scale]) } else { [0.0; TRIES] }).collect();
     let path = settle(&tries, guide.closed);
-    places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&tables[&p.scale], t, *row)).collect()
+    let mut found: Vec<Found> =
+        places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&tables[&p.scale], t, *row)).collect();
+    let pixel = |p: &Place| (f64::from(p.scale) * SCALE_STEP).exp();
+    let scatter = scatter(&found, guide.closed);
+    for ((f, p), s) in found.iter_mut().zip(&places).zip(scatter).filter(|((f, _), _)| !f.unseen) {
+        f.error = (f.error.powi(2) + (PIXEL_FLOOR * pixel(p)).powi(2) + (SCATTER_WORTH * s).powi(2)).sqrt().min(MOST_ERROR);
+    }
+    found
 }
 
 /// Millimetres a pixel across the edge at column `k`.
@@ -156,10 +175,34 @@ fn places(
 }
 
 /// The sharpest bend within the length a fit looks at.
-fn sharpest(guide: &Guide, column: usize) -> f64 {
+pub(super) fn sharpest(guide: &Guide, column: usize) -> f64 {
     let (n, reach) = (guide.len() as isize, (CORNER_REACH / guide.step) as isize);
     let near = (-reach..=reach).map(|d| column as isize + d).filter(|k| guide.closed || (*k >= 0 && *k < n));
     near.map(|k| guide.bend[k.rem_euclid(n) as usize].abs()).fold(0.0, f64::max)
+}
+
+/// How much the offsets around each place jump from window to window: what no single fit knows of itself, mm.
+fn scatter(found: &[Found], closed: bool) -> Vec<f64> {
+    // Fits four points apart share no light; a mean of two neighbours adds half the variance of one.
+    const LAG: isize = 4;
+    const REACH: isize = 12;
+    let n = found.len() as isize;
+    let at = |k: isize| if closed { Some(k.rem_euclid(n) as usize) } else { (0..n).contains(&k).then_some(k as usize) };
+    let jump = |k: isize| -> Option<f64> {
+        let [a, b, c] = [at(k - LAG)?, at(k)?, at(k + LAG)?].map(|k| found[k].offset);
+        Some((b - 0.5 * (a + c)).abs() / 1.5f64.sqrt())
+    };
+    (0..n)
+        .into_par_iter()
+        .map(|k| {
+            let mut near: Vec<f64> = (k - REACH..=k + REACH).filter_map(jump).collect();
+            if near.len() < 5 {
+                return 0.0;
+            }
+            let mid = near.len() / 2;
+            1.4826 * *near.select_nth_unstable_by(mid, f64::total_cmp).1
+        })
+        .collect()
 }
 
 /// Share of ink at the given rows of every column; inside the cloth, where no sheet can be seen, nothing.
@@ -203,118 +246,6 @@ fn expect(profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
     Prior { cloth, paper, ink, noise, roll: ANY_ROLL, shadow: ANY_SHADOW }
 }
 
-/// The shared tables, one a scale that occurs.
-fn tables(places: &[Place], shape: Shape) -> BTreeMap<i32, Table> {
-    let scales: BTreeSet<i32> = places.iter().map(|p| p.scale).collect();
-    let scales: Vec<i32> = scales.into_iter().collect();
-    let made: Vec<Table> =
-        scales.par_iter().map(|s| Table::new(Shape { sigma: shape.sigma * (f64::from(*s) * SCALE_STEP).exp(), ..shape })).collect();
-    scales.into_iter().zip(made).collect()
-}
-
-/// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel.
-fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
-    const PROBES: usize = 48;
-    let seen: Vec<&Place> = places.iter().filter(|p| p.seen && !p.cut).collect();
-    let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
-    let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15 };
-    let judge = |shape: Shape| -> f64 {
-        let scales: BTreeSet<i32> = probes.iter().map(|p| p.scale).collect();
-        let tables: BTreeMap<i32, Table> = scales
-            .into_iter()
-            .map(|s| (s, Table::new(Shape { sigma: shape.sigma * (f64::from(s) * SCALE_STEP).exp(), ..shape })))
-            .collect();
-        let fits: Vec<f64> =
-            probes.par_iter().map(|p| (p.tries(&tables[&p.scale]).iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln()).collect();
-        fits.iter().sum()
-    };
-    if !probes.is_empty() {
-        // One at a time, twice: they hardly depend on each other.
-        for round in 0..2 {
-            let step = if round == 0 { 1.3 } else { 1.12 };
-            best = least([1.0 / step / step, 1.0 / step, 1.0, step, step * step].map(|f| Shape { sigma: best.sigma * f, ..best }), &judge);
-            if round == 0 {
-                best = least([0.8, 1.2, 1.7, 2.4].map(|roll| Shape { roll, ..best }), &judge);
-                best = least([0.0, 0.15, 0.3, 0.45].map(|sharpen| Shape { sharpen, ..best }), &judge);
-            }
-        }
-    }
-    let tables = tables(&probes.iter().map(|p| (*p).bare()).collect::<Vec<_>>(), best);
-    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&tables[&p.scale])).collect();
-    let noise = std::array::from_fn(|c| {
-        let mut v: Vec<f64> = left.iter().map(|l| l[c]).collect();
-        if v.is_empty() {
-            return 1e-4;
-        }
-        let mid = v.len() / 2;
-        COARSE[c] * v.select_nth_unstable_by(mid, f64::total_cmp).1.max(1e-7)
-    });
-    (best, noise)
-}
-
-/// Learns from every few places how light falls on the rolled rim and how deep the contact shadow is, and tells all.
-///
-/// A rim rolls towards its normal, so by Lambert's law its light is a constant and a part that goes with the normal's
-/// direction; the shadow, cast by the cloth's thickness, likewise. Where cloth and sheet are alike this is what tells a
-/// dark rim from a shadowed sheet.
-fn light_rims(places: &mut [Place], guide: &Guide, tables: &BTreeMap<i32, Table>) {
-    const EVERY: usize = 4;
-    let probes: Vec<&Place> = places.iter().step_by(EVERY).filter(|p| p.seen && !p.cut).collect();
-    let fits: Vec<(Vector3<f64>, Fit)> = probes
-        .par_iter()
-        .map(|p| {
-            let n = guide.normal[p.column];
-            (Vector3::new(1.0, n.x, n.y), p.best(&tables[&p.scale]).1)
-        })
-        .collect();
-    let roll = harmonic(&fits.iter().map(|(n, f)| (*n, f.roll)).collect::<Vec<_>>());
-    let shadow = harmonic(&fits.iter().map(|(n, f)| (*n, f.shadow)).collect::<Vec<_>>());
-    for p in places {
-        let n = guide.normal[p.column];
-        let n = Vector3::new(1.0, n.x, n.y);
-        p.prior.roll = roll.map_or(ANY_ROLL, |(k, sd)| (k.dot(&n), sd.min(ANY_ROLL.1)));
-        p.prior.shadow = shadow.map_or(ANY_SHADOW, |(k, sd)| (k.dot(&n), sd.min(ANY_SHADOW.1)));
-    }
-}
-
-/// Robust linear fit of values on (1, nx, ny), and the spread about it; `None` from too few.
-fn harmonic(values: &[(Vector3<f64>, f64)]) -> Option<(Vector3<f64>, f64)> {
-    if values.len() < 24 {
-        return None;
-    }
-    let mut weights = vec![1.0; values.len()];
-    let mut found = (Vector3::zeros(), 1.0);
-    for _ in 0..6 {
-        // A little ridge: all normals may point the same way.
-        let mut a = Matrix3::from_diagonal(&Vector3::new(1e-6, 0.5, 0.5));
-        let mut b = Vector3::zeros();
-        for ((n, v), w) in values.iter().zip(&weights) {
-            a += n * n.transpose() * *w;
-            b += n * (*v * w);
-        }
-        let k = a.try_inverse()? * b;
-        let mut away: Vec<f64> = values.iter().map(|(n, v)| (v - k.dot(n)).abs()).collect();
-        weights = away.clone();
-        let mid = away.len() / 2;
-        // Median deviation to standard deviation of a normal law.
-        let sd = (1.4826 * *away.select_nth_unstable_by(mid, f64::total_cmp).1).max(0.04);
-        weights.iter_mut().for_each(|w| *w = 1.0 / (1.0 + (*w / (1.5 * sd)).powi(2)));
-        found = (k, sd);
-    }
-    Some(found)
-}
-
-fn least<const N: usize>(shapes: [Shape; N], judge: &dyn Fn(Shape) -> f64) -> Shape {
-    let mut best = (f64::INFINITY, shapes[0]);
-    for s in shapes {
-        let j = judge(s);
-        if j < best.0 {
-            best = (j, s);
-        }
-    }
-    best.1
-}
-
 /// One offset tried for each place, by the best path through the tries: an outlier must pay for leaving its neighbours.
 fn settle(tries: &[[f64; TRIES]], closed: bool) -> Vec<usize> {
     let cost: Vec<f32> = tries
@@ -324,27 +255,27 @@ fn settle(tries: &[[f64; TRIES]], closed: bool) -> Vec<usize> {
             t.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(12.0) as f32).collect::<Vec<_>>()
         })
         .collect();
-    best_path(&cost, TRIES, closed, Moves { most: 3, price: 0.8 })
+    best_path(&cost, TRIES, closed, Moves { most: 3, price: 0.8, slant: 0.0 })
 }
 
 impl Place {
-    fn tries(&self, table: &Table) -> [f64; TRIES] {
+    pub fn tries(&self, table: &Table) -> [f64; TRIES] {
         std::array::from_fn(|i| self.profile.fit(table, &self.prior, i as f64 * TRY_STEP - TRY_MOST).misfit)
     }
 
     /// The place without its profile, for its scale.
-    fn bare(&self) -> Place {
+    pub fn bare(&self) -> Place {
         Place { profile: Profile::default(), ..*self }
     }
 
     /// Mean square of what the best fit leaves, per channel.
-    fn left_over(&self, table: &Table) -> [f64; 3] {
+    pub fn left_over(&self, table: &Table) -> [f64; 3] {
         let (d, fit) = self.best(table);
         self.profile.left_over(table, &fit, d)
     }
 
     /// The offset of least misfit among all tried, and the fit there.
-    fn best(&self, table: &Table) -> (f64, Fit) {
+    pub fn best(&self, table: &Table) -> (f64, Fit) {
         let tries = self.tries(table);
         let row = (0..TRIES).min_by(|a, b| tries[*a].total_cmp(&tries[*b])).unwrap_or(TRIES / 2);
         let (d, _) = self.refine(table, row as f64 * TRY_STEP - TRY_MOST);

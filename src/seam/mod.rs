@@ -1,4 +1,4 @@
-//! Finds lines at full resolution: here the outer edge of cloth, the *rim*.
+//! Finds lines at full resolution: the outer edge of cloth (the *rim*), stitch lines, seams within the piece.
 //!
 //! In: the picture, its view, what is ruled on the sheet, and a rough polygon a few pixels right or wrong. Out: a
 //! [`SeamPath`](crate::path::SeamPath) in sheet millimetres at the cloth's height, each point with its standard error.
@@ -16,20 +16,30 @@
 //! | `tones` | colours of sheet, ruling and cloth along a band |
 //! | `search` | the best path through a table of costs |
 //! | `edge` | the model of a blurred edge and its fit |
-//! | `rim` | the outer edge of a piece or hole |
+//! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
+//! | `learn` | what the places of one edge learn from each other |
+//! | `valley` | narrow dark lines within the cloth |
+//! | `stitch` | the stitch line inside a shown allowance |
+//! | `between` | a seam within the piece |
 
 mod band;
+mod between;
 mod edge;
 mod fine;
 mod guide;
+mod learn;
 mod marks;
 mod rim;
 mod rough;
 mod search;
+mod stitch;
 mod tones;
+mod valley;
 
+pub use between::between;
 pub use marks::Marks;
 pub use rim::rim;
+pub use stitch::stitch_line;
 
 /// What can be chosen about the search.
 #[derive(Clone, Debug, PartialEq)]

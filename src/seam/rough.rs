@@ -10,6 +10,7 @@ use super::band::Band;
 use super::guide::Guide;
 use super::search::{Moves, best_path};
 use super::tones::{Cover, Tones};
+use super::valley::orthonormal;
 use rayon::prelude::*;
 
 /// Size of a search cell along and across, mm: about one and a half pixels, fine enough to start the fit from.
@@ -18,7 +19,7 @@ const CELL_ACROSS: f64 = 0.25;
 /// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
 const EDGE_MOST: f32 = 10.0;
 /// What an edge left over on the sheet costs, of what it would gain as the line.
-const LEFT_OUT: f32 = 0.7;
+const LEFT_OUT: f32 = 0.55;
 /// An edge closer than this outside the line is the line's own blur and shadow, cells.
 const OWN: usize = 3;
 /// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.
@@ -43,7 +44,7 @@ struct Cells {
 pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f64> {
     let cells = Cells::of(band, guide);
     let cost = costs(&cells, guide, tones, cover);
-    let path = best_path(&cost, cells.rows + 1, guide.closed, Moves { most: MOVE_MOST, price: MOVE_PRICE });
+    let path = best_path(&cost, cells.rows + 1, guide.closed, Moves { most: MOVE_MOST, price: MOVE_PRICE, slant: 0.0 });
     let at = |c: usize| cells.first + (path[c] as f64 - 0.5) * CELL_ACROSS;
     (0..guide.len())
         .map(|k| {
@@ -208,23 +209,6 @@ fn smoothed(tone: &[f32], cells: &Cells, closed: bool) -> Vec<f32> {
         }
     });
     out
-}
-
-/// The vectors made orthonormal one after the other (Gram and Schmidt).
-fn orthonormal(vectors: &[Vec<f64>]) -> Vec<Vec<f32>> {
-    let mut out: Vec<Vec<f64>> = Vec::new();
-    for v in vectors {
-        let mut v = v.clone();
-        for q in &out {
-            let d: f64 = q.iter().zip(&v).map(|(a, b)| a * b).sum();
-            v.iter_mut().zip(q).for_each(|(a, b)| *a -= d * b);
-        }
-        let norm = v.iter().map(|a| a * a).sum::<f64>().sqrt();
-        if norm > 1e-6 {
-            out.push(v.iter().map(|a| a / norm).collect());
-        }
-    }
-    out.iter().map(|v| v.iter().map(|a| *a as f32).collect()).collect()
 }
 
 /// Sum of squares of `y` outside the span of the orthonormal `basis`.

@@ -11,6 +11,8 @@ pub(super) struct Moves {
     pub most: usize,
     /// Price per row moved.
     pub price: f32,
+    /// Height of a row over width of a column where cells are charged by the length of path through them, else 0.
+    pub slant: f32,
 }
 
 /// For each column of `cost` (`rows` values each) the row of the cheapest path.
@@ -59,22 +61,24 @@ fn walk(cost: &[f32], rows: usize, moves: Moves, held: Option<usize>) -> Vec<usi
     let mut from = vec![0i8; cost.len()];
     let mut next = vec![0f32; rows];
     let most = moves.most.min(100) as isize;
+    let length: Vec<f32> = (0..=most).map(|d| (1.0 + (moves.slant * d as f32).powi(2)).sqrt()).collect();
     for c in 1..columns {
         for r in 0..rows {
-            let (mut best, mut step) = (total[r], 0isize);
+            let own = cost[c * rows + r];
+            let (mut best, mut step) = (total[r] + own, 0isize);
             for d in 1..=most {
                 for s in [-d, d] {
                     let q = r as isize + s;
                     if q < 0 || q >= rows as isize {
                         continue;
                     }
-                    let t = total[q as usize] + moves.price * d as f32;
+                    let t = total[q as usize] + moves.price * d as f32 + own * length[d as usize];
                     if t < best {
                         (best, step) = (t, s);
                     }
                 }
             }
-            next[r] = best + cost[c * rows + r];
+            next[r] = best;
             from[c * rows + r] = step as i8;
         }
         std::mem::swap(&mut total, &mut next);
@@ -99,7 +103,7 @@ mod tests {
     #[test]
     fn follows_the_cheap_cells_round_the_ring() {
         let low = |c: usize| (10.0 + 4.0 * (c as f64 * std::f64::consts::TAU / 60.0).sin()).round() as usize;
-        let path = best_path(&ring(60, 20, low), 20, true, Moves { most: 2, price: 0.1 });
+        let path = best_path(&ring(60, 20, low), 20, true, Moves { most: 2, price: 0.1, slant: 0.0 });
         assert_eq!(path, (0..60).map(low).collect::<Vec<_>>());
     }
 
@@ -107,10 +111,10 @@ mod tests {
     fn a_closed_path_meets_itself() {
         // A spiral that would gain by ending five rows away from where it began.
         let low = |c: usize| 5 + c / 12;
-        let path = best_path(&ring(60, 20, low), 20, true, Moves { most: 1, price: 0.05 });
+        let path = best_path(&ring(60, 20, low), 20, true, Moves { most: 1, price: 0.05, slant: 0.0 });
         assert!(path[0].abs_diff(path[59]) <= 1);
         assert!(path.windows(2).all(|w| w[0].abs_diff(w[1]) <= 1));
-        let open = best_path(&ring(60, 20, low), 20, false, Moves { most: 1, price: 0.05 });
+        let open = best_path(&ring(60, 20, low), 20, false, Moves { most: 1, price: 0.05, slant: 0.0 });
         assert_eq!((open[0], open[59]), (5, 9));
     }
 
@@ -121,6 +125,6 @@ mod tests {
             cost[c * 9 + 4] = 1.0;
             cost[c * 9 + 8] = 0.0;
         }
-        assert_eq!(best_path(&cost, 9, false, Moves { most: 4, price: 0.5 }), vec![4; 30]);
+        assert_eq!(best_path(&cost, 9, false, Moves { most: 4, price: 0.5, slant: 0.0 }), vec![4; 30]);
     }
 }

@@ -34,9 +34,9 @@ struct Tone {
 }
 
 impl Tone {
-    /// Negative log likelihood of `y`; folds and wrinkles shade any cloth by a fifth.
+    /// Negative log likelihood of `y`; folds and wrinkles shade any cloth by a tenth.
     fn misfit(&self, y: Light) -> f32 {
-        let shade = (dot(y, self.at) / dot(self.at, self.at).max(1e-6)).clamp(0.9, 1.1);
+        let shade = (dot(y, self.at) / dot(self.at, self.at).max(1e-6)).clamp(0.95, 1.05);
         distance(y, self.at.map(|v| v * shade)) / (2.0 * self.spread)
     }
 }
@@ -96,6 +96,21 @@ impl Tones {
         Self { paper, ink, cloth: palette(&inside), grain }
     }
 
+    /// Negative log likelihood of `y` being paper with any share of ink, dimmed by shadow or not.
+    fn printed(&self, y: Light, k: usize) -> f32 {
+        let paper = root(self.paper[k]);
+        let inked = root(std::array::from_fn(|c| self.paper[k][c] * self.ink[c]));
+        // Least squares on the plane of paper and ink, kept to shares that can be.
+        let gap: Light = std::array::from_fn(|c| inked[c] - paper[c]);
+        let (pp, pg, gg) = (dot(paper, paper), dot(paper, gap), dot(gap, gap).max(1e-6));
+        let (yp, yg) = (dot(y, paper), dot(y, gap));
+        let det = (pp * gg - pg * pg).max(1e-6);
+        let dim = ((yp * gg - yg * pg) / det).clamp(0.7, 1.06);
+        let share = ((yg - dim * pg) / gg / dim).clamp(0.0, 1.0);
+        let off = distance(y, std::array::from_fn(|c| dim * (paper[c] + share * gap[c])));
+        off / (2.0 * self.grain * self.grain)
+    }
+
     /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
     pub fn paper_at(&self, k: usize, columns: usize) -> Light {
         self.paper[(k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)]
@@ -115,13 +130,15 @@ impl Tones {
         // A place half ruled may be ruled a little more or less than told.
         let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).max(0.0).sqrt() + 0.1 * ink_gap * cover;
         let s2 = self.grain * self.grain + unsure * unsure;
-        let sheet = (off / (2.0 * s2)).min(MOST);
+        let sheet = (off / (2.0 * s2)).min(self.printed(y, k) + PRINT_PRICE).min(MOST);
         let cloth = self.cloth.iter().map(|t| t.misfit(y)).fold(MOST, f32::min);
         let lead = sheet - cloth;
         lead.signum() * (lead.abs() - DEAF).max(0.0)
     }
 }
 
+/// What it costs to say that the sheet is printed where no ruling is known: a title, a heavier or a diagonal line.
+const PRINT_PRICE: f32 = 1.5;
 /// No single cell speaks louder than this for cloth or sheet.
 const MOST: f32 = 4.0;
 /// Leads smaller than this say nothing: the two models are not that good.

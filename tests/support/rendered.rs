@@ -68,6 +68,21 @@ impl Scene {
         BezPath::from_svg(piece["silhouette"].as_str().expect("a path")).expect("path data")
     }
 
+    /// The true stitch line of a piece and the allowance around it, where it has one.
+    pub fn stitches(&self, piece: usize) -> Option<(BezPath, f64)> {
+        let piece = &self.truth["pieces"][piece];
+        Some((BezPath::from_svg(piece["seam"].as_str()?).expect("path data"), number(&piece["allowance"])))
+    }
+
+    /// The true seams within a piece and their ends as told, in px.
+    pub fn inner(&self, piece: usize) -> Vec<(BezPath, [Px; 2])> {
+        let lines = self.truth["pieces"][piece]["inner_seams"].as_array().expect("a list");
+        let ends = self.truth["known"]["inner_seam_ends_px"].as_array().expect("a list");
+        let path = |v: &Value| BezPath::from_svg(v.as_str().expect("a path")).expect("path data");
+        let pair = |v: &Value| [0, 1].map(|k| numbers(&v[k])).map(|p| Px::new(p[0], p[1]));
+        lines.iter().map(path).zip(ends.iter().map(pair)).collect()
+    }
+
     pub fn corners(&self, piece: usize) -> Vec<Mm> {
         let list = self.truth["pieces"][piece]["corners"].as_array().expect("corners");
         list.iter().map(numbers).map(|c| Mm::new(c[0], c[1])).collect()

@@ -1,0 +1,185 @@
+//! A seam within the piece, between two given ends: the valley between two cloths.
+//!
+//! Nothing is known of its way but the ends (and points between, where given), so a wide strip along the straight join is
+//! searched first, coarsely and with cells charged by the length of path through them, or the path would cut the bend.
+//! Narrower strips along what was found then make it precise. Topstitching beside is brighter than the cloth or broken;
+//! the valley is dark and whole.
+
+use super::band::Band;
+use super::guide::Guide;
+use super::search::{Moves, best_path};
+use super::stitch::{point, spread};
+use super::valley::{Form, Kernel, tones, top};
+use super::{SeamError, Settings};
+use crate::length::{Mm, Px};
+use crate::path::SeamPath;
+use crate::proof::Proof;
+use crate::shot::Shot;
+use crate::view::View;
+use std::time::Instant;
+
+/// A valley between cloths: the shade of a seam about a millimetre wide; the cloths may differ.
+const FORM: Form = Form { width: 0.6, window: [2.6, 2.6], step: true, thread: None };
+/// How far a seam may bow out from the straight join of its ends, of the join's length, and at most, mm.
+const BOW: f64 = 0.25;
+const BOW_MOST: f64 = 70.0;
+const BOW_LEAST: f64 = 8.0;
+/// Light that differs by less than this, as square roots, is noise and grain.
+const NOISE: f32 = 0.004;
+/// Evidence at which a valley counts half.
+const FAINT: f32 = 3.0;
+/// Given ends may be off by this, mm: some pixels of a pointing hand.
+const END_WRONG: f64 = 2.5;
+/// A rim this near an end is where the seam ends, mm.
+const SNAP: f64 = 3.0;
+
+/// One search: cells along and across, how far to either side, smoothing of what is averaged along and of the result, mm.
+struct Pass {
+    along: f64,
+    across: f64,
+    reach: f64,
+    average: f64,
+    smooth: f64,
+    price: f32,
+}
+
+/// Follows the seam within the piece from the first of `ends` to the last, `height` mm above the sheet; `rims` are
+/// outlines found before, at which an end within 3 mm is snapped.
+///
+/// # Errors
+/// When fewer than two different ends are given, or they do not lie on the sheet as the view sees it.
+pub fn between(
+    shot: &Shot,
+    view: &View,
+    ends: &[Px],
+    height: f64,
+    rims: &[SeamPath],
+    settings: &Settings,
+    proof: &mut Proof,
+) -> Result<SeamPath, SeamError> {
+    let start = Instant::now();
+    let points: Vec<Mm> = ends.iter().filter_map(|p| view.to_mm(*p, height)).collect();
+    let chord: f64 = points.windows(2).map(|w| w[0].distance(w[1])).sum();
+    if points.len() < 2 || chord < 10.0 {
+        return Err(SeamError::NoPath);
+    }
+    let leg = points.windows(2).map(|w| w[0].distance(w[1])).fold(0.0, f64::max);
+    let bow = (BOW * leg).clamp(BOW_LEAST, BOW_MOST);
+    let passes = [
+        Pass { along: 1.0, across: 0.4, reach: bow, average: 1.0, smooth: 5.0, price: 0.02 },
+        Pass { along: 1.0, across: 0.2, reach: 5.0, average: 2.0, smooth: 3.0, price: 0.03 },
+        Pass { along: 0.5, across: 0.15, reach: 2.5, average: 4.0, smooth: 2.0, price: 0.05 },
+    ];
+    let mut path = points.clone();
+    for pass in &passes {
+        path = pass.run(shot, view, &path, height)?;
+    }
+    let found = place(shot, view, &path, height, settings)?;
+    proof.time("between", start.elapsed());
+    Ok(trimmed(found, rims))
+}
+
+impl Pass {
+    /// A better path along `path`.
+    fn run(&self, shot: &Shot, view: &View, path: &[Mm], height: f64) -> Result<Vec<Mm>, SeamError> {
+        let fine = (0.5 * self.along).min(0.3);
+        let guide = Guide::new(path, false, fine, 0.0).ok_or(SeamError::NoPath)?;
+        let band = Band::unroll(shot, view, &guide, height, self.reach + FORM.window[0], self.across);
+        let step = ((self.along / guide.step).round() as usize).max(1);
+        let tone = tones(&band, &guide, step, ((self.average / guide.step) as usize).max(1));
+        let kernel = Kernel::new(FORM, band.across);
+        let columns = tone.len();
+        let mut cost = Vec::with_capacity(columns * band.rows());
+        for (c, t) in tone.iter().enumerate() {
+            let evidence = kernel.answer(t, NOISE);
+            // At the ends only the rows near the given points are open.
+            let open = END_WRONG + c.min(columns - 1 - c) as f64 * self.along;
+            cost.extend(evidence.iter().enumerate().map(|(r, v)| {
+                let off = band.offset(r).abs();
+                if off > open || off > self.reach { 50.0 } else { 0.02 + FAINT / (FAINT + v) }
+            }));
+        }
+        let slant = (band.across / (step as f64 * guide.step)) as f32;
+        let most = ((1.2 / slant) as usize).clamp(1, 6);
+        let rows = best_path(&cost, band.rows(), false, Moves { most, price: self.price * slant, slant });
+        let offsets: Vec<f64> = (0..guide.len())
+            .map(|k| {
+                let x = k as f64 / step as f64;
+                let (c, t) = ((x as usize).min(columns - 1), x.fract());
+                let next = (c + 1).min(columns - 1);
+                band.offset(rows[c]) * (1.0 - t) + band.offset(rows[next]) * t
+            })
+            .collect();
+        let better = Guide::new(&guide.shifted(&offsets), false, fine, self.smooth).ok_or(SeamError::NoPath)?;
+        Ok(better.at)
+    }
+}
+
+/// The precise place every `settings.step_mm` along a path that is right to some tenths of a millimetre.
+fn place(shot: &Shot, view: &View, path: &[Mm], height: f64, settings: &Settings) -> Result<SeamPath, SeamError> {
+    const ACROSS: f64 = 0.1;
+    const REACH: f64 = 1.2;
+    const ALONG: f64 = 4.0;
+    let guide = Guide::new(path, false, 0.25, 1.0).ok_or(SeamError::NoPath)?;
+    let band = Band::unroll(shot, view, &guide, height, REACH + FORM.window[0], ACROSS);
+    let step = ((settings.step_mm / guide.step).round() as usize).max(1);
+    let kernel = Kernel::new(FORM, band.across);
+    let points = tones(&band, &guide, step, (ALONG / guide.step) as usize)
+        .iter()
+        .enumerate()
+        .map(|(p, tone)| {
+            let evidence = kernel.answer(tone, NOISE);
+            let near = |r: &usize| band.offset(*r).abs() <= REACH;
+            let weighed = |r: &usize| evidence[*r] / (1.0 + (band.offset(*r) as f32).powi(2));
+            let best = (0..band.rows()).filter(near).max_by(|a, b| weighed(a).total_cmp(&weighed(b))).unwrap_or(band.half);
+            let (row, bend) = top(&evidence, best);
+            let seen = evidence[best] > 0.5;
+            let d = if seen { (row - band.half as f64) * band.across } else { 0.0 };
+            point(view, &guide, p * step, d, if seen { spread(evidence[best], bend, band.across) } else { 0.7 }, !seen, height)
+        })
+        .collect();
+    Ok(SeamPath { points, closed: false, correlation_mm: ALONG })
+}
+
+/// The path cut where it leaves through a rim near its ends, or led on to the rim when it stops short of it.
+fn trimmed(mut path: SeamPath, rims: &[SeamPath]) -> SeamPath {
+    for _ in 0..2 {
+        path.points.reverse();
+        snap_last(&mut path, rims);
+    }
+    path
+}
+
+fn snap_last(path: &mut SeamPath, rims: &[SeamPath]) {
+    let n = path.points.len();
+    if n < 8 {
+        return;
+    }
+    let end = path.points[n - 1];
+    let before = path.points[n.saturating_sub(6)].at;
+    let Some(ahead) = (end.at - before).try_normalize(1e-9) else { return };
+    // Where the line through the last points meets the rim, from 3 mm before the end to 3 mm beyond.
+    let meets = rims.iter().flat_map(|r| {
+        let p = &r.points;
+        (0..p.len()).filter_map(move |k| crossing(end.at, ahead, p[k].at, p[(k + 1) % p.len()].at))
+    });
+    let Some(at) = meets.filter(|t| t.abs() <= SNAP).min_by(|a, b| a.abs().total_cmp(&b.abs())) else { return };
+    while path.points.len() > 4 && path.points.last().is_some_and(|p| (p.at - end.at).dot(&ahead) > at - 0.1) {
+        path.points.pop();
+    }
+    let mut last = end;
+    last.at = end.at + ahead * at;
+    last.error = end.error.max(0.2);
+    path.points.push(last);
+}
+
+/// How far along the line from `from` in direction `ahead` it crosses the stretch from `a` to `b`.
+fn crossing(from: Mm, ahead: nalgebra::Vector2<f64>, a: Mm, b: Mm) -> Option<f64> {
+    let (leg, off) = (b - a, a - from);
+    let det = ahead.perp(&leg);
+    if det.abs() < 1e-12 {
+        return None;
+    }
+    let (t, s) = (off.perp(&leg) / det, off.perp(&ahead) / det);
+    (0.0..=1.0).contains(&s).then_some(t)
+}

@@ -1,0 +1,121 @@
+//! What the places of one edge learn from each other: blur, sharpening and noise of the picture, and how light falls on
+//! rolled rims and beside them.
+
+use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Shape, Table};
+use super::fine::{COARSE, Place, SCALE_STEP};
+use super::guide::Guide;
+use nalgebra::{Matrix3, Vector3};
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The shared tables, one a scale that occurs.
+pub(super) fn tables(places: &[Place], shape: Shape) -> BTreeMap<i32, Table> {
+    let scales: BTreeSet<i32> = places.iter().map(|p| p.scale).collect();
+    let scales: Vec<i32> = scales.into_iter().collect();
+    let made: Vec<Table> =
+        scales.par_iter().map(|s| Table::new(Shape { sigma: shape.sigma * (f64::from(*s) * SCALE_STEP).exp(), ..shape })).collect();
+    scales.into_iter().zip(made).collect()
+}
+
+/// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel.
+pub(super) fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
+    const PROBES: usize = 48;
+    let seen: Vec<&Place> = places.iter().filter(|p| p.seen && !p.cut).collect();
+    let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
+    let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15 };
+    let judge = |shape: Shape| -> f64 {
+        let scales: BTreeSet<i32> = probes.iter().map(|p| p.scale).collect();
+        let tables: BTreeMap<i32, Table> = scales
+            .into_iter()
+            .map(|s| (s, Table::new(Shape { sigma: shape.sigma * (f64::from(s) * SCALE_STEP).exp(), ..shape })))
+            .collect();
+        let fits: Vec<f64> =
+            probes.par_iter().map(|p| (p.tries(&tables[&p.scale]).iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln()).collect();
+        fits.iter().sum()
+    };
+    if !probes.is_empty() {
+        // One at a time, twice: they hardly depend on each other.
+        for round in 0..2 {
+            let step = if round == 0 { 1.3 } else { 1.12 };
+            best = least([1.0 / step / step, 1.0 / step, 1.0, step, step * step].map(|f| Shape { sigma: best.sigma * f, ..best }), &judge);
+            if round == 0 {
+                best = least([0.8, 1.2, 1.7, 2.4].map(|roll| Shape { roll, ..best }), &judge);
+                best = least([0.0, 0.15, 0.3, 0.45].map(|sharpen| Shape { sharpen, ..best }), &judge);
+            }
+        }
+    }
+    let tables = tables(&probes.iter().map(|p| (*p).bare()).collect::<Vec<_>>(), best);
+    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&tables[&p.scale])).collect();
+    let noise = std::array::from_fn(|c| {
+        let mut v: Vec<f64> = left.iter().map(|l| l[c]).collect();
+        if v.is_empty() {
+            return 1e-4;
+        }
+        let mid = v.len() / 2;
+        COARSE[c] * v.select_nth_unstable_by(mid, f64::total_cmp).1.max(1e-7)
+    });
+    (best, noise)
+}
+
+/// Learns from every few places how light falls on the rolled rim and how deep the contact shadow is, and tells all.
+///
+/// A rim rolls towards its normal, so by Lambert's law its light is a constant and a part that goes with the normal's
+/// direction; the shadow, cast by the cloth's thickness, likewise. Where cloth and sheet are alike this is what tells a
+/// dark rim from a shadowed sheet.
+pub(super) fn light_rims(places: &mut [Place], guide: &Guide, tables: &BTreeMap<i32, Table>) {
+    const EVERY: usize = 4;
+    let probes: Vec<&Place> = places.iter().step_by(EVERY).filter(|p| p.seen && !p.cut).collect();
+    let fits: Vec<(Vector3<f64>, Fit)> = probes
+        .par_iter()
+        .map(|p| {
+            let n = guide.normal[p.column];
+            (Vector3::new(1.0, n.x, n.y), p.best(&tables[&p.scale]).1)
+        })
+        .collect();
+    let roll = harmonic(&fits.iter().map(|(n, f)| (*n, f.roll)).collect::<Vec<_>>());
+    let shadow = harmonic(&fits.iter().map(|(n, f)| (*n, f.shadow)).collect::<Vec<_>>());
+    for p in places {
+        let n = guide.normal[p.column];
+        let n = Vector3::new(1.0, n.x, n.y);
+        p.prior.roll = roll.map_or(ANY_ROLL, |(k, sd)| (k.dot(&n), sd.min(ANY_ROLL.1)));
+        p.prior.shadow = shadow.map_or(ANY_SHADOW, |(k, sd)| (k.dot(&n), sd.min(ANY_SHADOW.1)));
+    }
+}
+
+/// Robust linear fit of values on (1, nx, ny), and the spread about it; `None` from too few.
+fn harmonic(values: &[(Vector3<f64>, f64)]) -> Option<(Vector3<f64>, f64)> {
+    if values.len() < 24 {
+        return None;
+    }
+    let mut weights = vec![1.0; values.len()];
+    let mut found = (Vector3::zeros(), 1.0);
+    for _ in 0..6 {
+        // A little ridge: all normals may point the same way.
+        let mut a = Matrix3::from_diagonal(&Vector3::new(1e-6, 0.5, 0.5));
+        let mut b = Vector3::zeros();
+        for ((n, v), w) in values.iter().zip(&weights) {
+            a += n * n.transpose() * *w;
+            b += n * (*v * w);
+        }
+        let k = a.try_inverse()? * b;
+        let mut away: Vec<f64> = values.iter().map(|(n, v)| (v - k.dot(n)).abs()).collect();
+        weights = away.clone();
+        let mid = away.len() / 2;
+        // Median deviation to standard deviation of a normal law.
+        let sd = (1.4826 * *away.select_nth_unstable_by(mid, f64::total_cmp).1).max(0.04);
+        weights.iter_mut().for_each(|w| *w = 1.0 / (1.0 + (*w / (1.5 * sd)).powi(2)));
+        found = (k, sd);
+    }
+    Some(found)
+}
+
+fn least<const N: usize>(shapes: [Shape; N], judge: &dyn Fn(Shape) -> f64) -> Shape {
+    let mut best = (f64::INFINITY, shapes[0]);
+    for s in shapes {
+        let j = judge(s);
+        if j < best.0 {
+            best = (j, s);
+        }
+    }
+    best.1
+}

@@ -1,0 +1,169 @@
+//! Lines within the cloth: a narrow dark valley, the shade between two cloths or along a row of stitches.
+//!
+//! For an offset d across a line the light (as square roots, in which shading is even) is taken for a smooth ground, with
+//! whatever else belongs there (a step from one cloth to the other, a bright thread beside), plus a Gaussian valley at d. The
+//! valley's part that the ground can't imitate is one kernel; its answer against what neither explains is the evidence for
+//! a line at d, so that neither a bright thread beside nor a strong stripe passes for one (matched filter with nuisance
+//! terms; ridges by second derivatives: Steger 1998).
+
+use super::band::Band;
+use super::guide::Guide;
+use rayon::prelude::*;
+
+/// Sizes of a valley and of the window it is judged in, mm.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Form {
+    /// Standard deviation of the valley.
+    pub width: f64,
+    /// How far the window reaches inwards and outwards of the line.
+    pub window: [f64; 2],
+    /// Whether the two sides may differ by a step.
+    pub step: bool,
+    /// Where a bright thread may run beside the line (offset and width), and stitches on it.
+    pub thread: Option<[f64; 2]>,
+}
+
+/// The kernels of a form on rows `across` mm apart.
+pub(super) struct Kernel {
+    /// Rows of the window before the line's row.
+    before: usize,
+    ground: Vec<Vec<f32>>,
+    valley: Vec<f32>,
+}
+
+impl Kernel {
+    pub fn new(form: Form, across: f64) -> Self {
+        let before = (form.window[0] / across).round() as usize;
+        let after = (form.window[1] / across).round() as usize;
+        let x: Vec<f64> = (0..=before + after).map(|i| (i as f64 - before as f64) * across).collect();
+        let bell = |c: f64, s: f64| -> Vec<f64> { x.iter().map(|v| (-0.5 * ((v - c) / s).powi(2)).exp()).collect() };
+        let mut parts = vec![vec![1.0; x.len()], x.clone()];
+        if form.step {
+            parts.push(x.iter().map(|v| 1.0 / (1.0 + (-v / (0.6 * form.width)).exp())).collect());
+        }
+        if let Some([beside, width]) = form.thread {
+            parts.push(bell(beside, width));
+            parts.push(bell(0.0, 0.36 * form.width));
+        }
+        parts.push(bell(0.0, form.width));
+        let mut ground = orthonormal(&parts);
+        let valley = ground.pop().unwrap_or_default();
+        Self { before, ground, valley }
+    }
+
+    /// Evidence for a dark line at each row of `tone`: squares explained over squares left, 0 where nothing can be said.
+    pub fn answer(&self, tone: &[f32], noise: f32) -> Vec<f32> {
+        let n = self.valley.len();
+        let mut out = vec![0.0; tone.len()];
+        let room = n.saturating_sub(self.ground.len() + 1).max(1) as f32;
+        for (y, out) in tone.windows(n).zip(out[self.before.min(tone.len())..].iter_mut()) {
+            if !y.iter().all(|v| v.is_finite()) {
+                continue;
+            }
+            let mean = y.iter().sum::<f32>() / n as f32;
+            let dot = |q: &[f32]| q.iter().zip(y).map(|(a, b)| a * (b - mean)).sum::<f32>();
+            let depth = dot(&self.valley);
+            if depth < 0.0 {
+                let total: f32 = y.iter().map(|v| (v - mean) * (v - mean)).sum();
+                let held: f32 = self.ground.iter().map(|q| dot(q).powi(2)).sum();
+                let rest = (total - held - depth * depth).max(0.0) / room + noise * noise;
+                *out = depth * depth / rest;
+            }
+        }
+        out
+    }
+}
+
+/// Square roots of luminance at places `step` columns apart, each averaged over `reach` columns either way (triangle).
+pub(super) fn tones(band: &Band, guide: &Guide, step: usize, reach: usize) -> Vec<Vec<f32>> {
+    let (n, rows) = (guide.len() as isize, band.rows());
+    (0..guide.len().div_ceil(step))
+        .into_par_iter()
+        .map(|p| {
+            let (mut sum, mut total, mut full) = (vec![0f32; rows], vec![0f32; rows], 0.0);
+            for d in -(reach as isize)..=reach as isize {
+                let k = (p * step) as isize + d;
+                if !guide.closed && (k < 0 || k >= n) {
+                    continue;
+                }
+                let w = 1.0 - d.unsigned_abs() as f32 / (reach + 1) as f32;
+                full += w;
+                for (r, v) in band.column(k.rem_euclid(n) as usize).iter().enumerate().filter(|(_, v)| v[0].is_finite()) {
+                    sum[r] += w * (0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]).max(0.0).sqrt();
+                    total[r] += w;
+                }
+            }
+            (0..rows).map(|r| if total[r] > 0.5 * full { sum[r] / total[r] } else { f32::NAN }).collect()
+        })
+        .collect()
+}
+
+/// A line's place near row `row`: the top of the parabola through the evidence there, in rows, and how sharp it is.
+pub(super) fn top(evidence: &[f32], row: usize) -> (f64, f64) {
+    let climb = |r: usize| {
+        let (a, b) = (r.saturating_sub(1), (r + 1).min(evidence.len() - 1));
+        [a, r, b].into_iter().max_by(|x, y| evidence[*x].total_cmp(&evidence[*y])).unwrap_or(r)
+    };
+    let mut r = row;
+    for _ in 0..2 {
+        r = climb(r);
+    }
+    if r == 0 || r + 1 >= evidence.len() {
+        return (row as f64, 0.0);
+    }
+    let [a, b, c] = [r - 1, r, r + 1].map(|k| f64::from(evidence[k]));
+    let bend = 2.0 * b - a - c;
+    if bend <= 0.0 {
+        return (row as f64, 0.0);
+    }
+    (r as f64 + (0.5 * (c - a) / bend).clamp(-0.5, 0.5), bend)
+}
+
+/// The vectors made orthonormal one after the other (Gram and Schmidt).
+pub(super) fn orthonormal(vectors: &[Vec<f64>]) -> Vec<Vec<f32>> {
+    let mut out: Vec<Vec<f64>> = Vec::new();
+    for v in vectors {
+        let mut v = v.clone();
+        for q in &out {
+            let d: f64 = q.iter().zip(&v).map(|(a, b)| a * b).sum();
+            v.iter_mut().zip(q).for_each(|(a, b)| *a -= d * b);
+        }
+        let norm = v.iter().map(|a| a * a).sum::<f64>().sqrt();
+        if norm > 1e-6 {
+            out.push(v.iter().map(|a| a / norm).collect());
+        }
+    }
+    out.iter().map(|v| v.iter().map(|a| *a as f32).collect()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const FORM: Form = Form { width: 0.5, window: [2.5, 2.5], step: true, thread: None };
+
+    fn scene(line: f64, other: impl Fn(f64) -> f64) -> Vec<f32> {
+        (0..120).map(|k| k as f64 * 0.1 - 6.0).map(|x| (0.5 - 0.08 * (-2.0 * (x - line).powi(2)).exp() + other(x)) as f32).collect()
+    }
+
+    #[test]
+    fn a_valley_on_a_step_is_placed_between_rows() {
+        let kernel = Kernel::new(FORM, 0.1);
+        for line in [-0.53, 0.0, 0.27, 1.04] {
+            let tone = scene(line, |x| 0.01 * x + if x > line { 0.05 } else { 0.0 });
+            let answer = kernel.answer(&tone, 0.003);
+            let row = (0..answer.len()).max_by(|a, b| answer[*a].total_cmp(&answer[*b])).expect("rows");
+            let at = top(&answer, row).0 * 0.1 - 6.0;
+            assert!((at - line).abs() < 0.05, "{at} {line}");
+        }
+    }
+
+    #[test]
+    fn bright_threads_and_bare_steps_are_no_valleys() {
+        let kernel = Kernel::new(FORM, 0.1);
+        let thread: Vec<f32> = scene(50.0, |x| 0.1 * (-2.0 * x * x).exp());
+        assert!(kernel.answer(&thread, 0.003)[60] == 0.0);
+        let step = kernel.answer(&scene(50.0, |x| 0.2 / (1.0 + (-x / 0.3).exp())), 0.003);
+        assert!(step.iter().all(|v| *v < 3.0));
+    }
+}
