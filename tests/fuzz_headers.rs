@@ -18,8 +18,8 @@ use std::io::Cursor;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// No single case may take longer.
-const SLOW: Duration = Duration::from_secs(3);
+/// No single case may take longer, on a busy machine either.
+const SLOW: Duration = Duration::from_secs(10);
 
 /// Random numbers: xorshift64* (Marsaglia 2003, Vigna 2016).
 struct Dice(u64);

@@ -3,6 +3,9 @@
 //! The files in `tests/pictures` show one and the same wash of colours, `plain.png`; they were written and read back
 //! with the Pillow library (libjpeg, libtiff, libwebp), which is the judge here.
 
+// Says what was skipped for want of files.
+#![allow(clippy::print_stderr)]
+
 use image::codecs::jpeg::JpegEncoder;
 use image::codecs::png::PngEncoder;
 use image::codecs::tiff::TiffEncoder;
@@ -205,6 +208,15 @@ fn cut_short_is_noticed() {
     }
 }
 
+/// An end mark where most of the picture should be.
+#[test]
+fn an_end_that_comes_far_too_early_is_noticed() {
+    let mut file = std::fs::read(here("cmyk.jpg")).expect("there");
+    let frame = file.windows(2).position(|m| m == [0xFF, 0xC0]).expect("a frame header");
+    file[frame + 5..frame + 9].copy_from_slice(&[0x20, 0, 0x20, 0]);
+    assert!(matches!(decode(&file), Err(ShotError::Truncated(_))));
+}
+
 /// Zeros where the rest should be, as a copy that broke off leaves them.
 #[test]
 fn a_tail_of_zeros_is_noticed() {
@@ -250,6 +262,41 @@ fn too_large_is_refused_before_it_is_decoded() {
         assert!(matches!(e, ShotError::TooLarge { .. }), "{e}");
         assert!(e.to_string().contains("dpi"), "{e}");
         assert!(start.elapsed() < Duration::from_millis(200), "took {:?}", start.elapsed());
+    }
+}
+
+/// Rendered pictures of bad and odd files, where they are at hand.
+#[test]
+fn rendered_pictures_bad_and_odd() {
+    let folder = std::env::var_os("RUBOFF_PRACTICE")
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/practice/pictures"), PathBuf::from);
+    let Ok(entries) = std::fs::read_dir(&folder) else {
+        eprintln!("skipped: no rendered pictures at {}", folder.display());
+        return;
+    };
+    let mut names: Vec<_> = entries.map(|e| e.expect("an entry").path()).filter(|p| p.to_string_lossy().ends_with(".truth.json")).collect();
+    names.sort();
+    for truth in names {
+        let text = std::fs::read_to_string(&truth).expect("read");
+        let truth: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+        let file = truth["file"].as_str().expect("a file name");
+        // D: bad and odd files; E: scans. The rest are photographs like any other.
+        if !file.starts_with(['D', 'E']) {
+            continue;
+        }
+        let start = Instant::now();
+        let seen = Shot::open(&folder.join(file), &Limits::default());
+        assert!(start.elapsed() < Duration::from_secs(10), "{file} took {:?}", start.elapsed());
+        let unreadable = ["truncated", "text_named", "bomb"].iter().any(|w| file.contains(w));
+        match seen {
+            Ok(shot) => {
+                let size = [shot.width, shot.height].map(|v| v as u64);
+                let want = truth["upright_px"].as_array().expect("a size");
+                assert!(!unreadable, "{file} was read");
+                assert_eq!(size.map(Some), [want[0].as_u64(), want[1].as_u64()], "{file}");
+            }
+            Err(e) => assert!(unreadable, "{file}: {e}"),
+        }
     }
 }
 

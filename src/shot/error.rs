@@ -87,7 +87,7 @@ pub enum ShotError {
 
 /// At most 80 characters of a decoder's own words, on one line.
 pub(super) fn brief(words: impl std::fmt::Display) -> String {
-    let line = words.to_string().split_whitespace().collect::<Vec<_>>().join(" ");
+    let line = words.to_string().replace('"', "").split_whitespace().collect::<Vec<_>>().join(" ");
     let mut out: String = line.chars().take(80).collect();
     if line.chars().count() > 80 {
         out.push('…');

@@ -33,7 +33,9 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
     let mut written = decoder.exif().map(|block| Written::from_exif(block.clone())).unwrap_or_default();
     written.px_per_mm = written.px_per_mm.or_else(|| jfif_resolution(bytes));
     limits.check([width as u64, height as u64], 3, written.px_per_mm)?;
-    if !whole {
+    // Each block of 8 × 8 takes a bit at the very least; fewer, and an end mark stands where the rest should be.
+    let blocks = width.div_ceil(8) * height.div_ceil(8);
+    if !whole || bytes.len() * 8 < blocks {
         return Err(ShotError::Truncated(KIND));
     }
     let mut rgb = vec![0; width * height * 3];

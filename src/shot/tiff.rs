@@ -79,6 +79,13 @@ fn pixels(decoder: &mut Tiff, width: usize, height: usize) -> Result<Vec<u8>, Sh
     let mut line = Vec::new();
     for k in 0..a_plane * planes {
         let index = k as u32;
+        if across == 1 && planes == 1 && (channels, bits) == (Channels::Rgb, 8) {
+            // The usual scan: rows as wanted, read straight to their place.
+            let rows = decoder.chunk_data_dimensions(index).1 as usize;
+            let place = rgb.get_mut(k * ch * width * 3..).and_then(|r| r.get_mut(..rows * width * 3));
+            decoder.read_chunk_bytes(index, place.ok_or(ShotError::Truncated(KIND))?).map_err(fault)?;
+            continue;
+        }
         let (w, h) = decoder.chunk_data_dimensions(index);
         let data = decoder.read_chunk(index).map_err(fault)?;
         let (left, top) = (k % a_plane % across * cw, k % a_plane / across * ch);
