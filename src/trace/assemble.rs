@@ -1,6 +1,7 @@
-//! From found lines to the finished tracing: rims, outlines, names, bounds, doubts and the budget.
+//! From found lines to the finished tracing: outlines, names, bounds, doubts and the budget.
 
 use super::bound::{self, Bounds};
+use super::lines::{Lines, PieceLines};
 use super::names;
 use super::session::{TraceError, Wanted};
 use super::tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
@@ -9,24 +10,17 @@ use crate::grid::Lattice;
 use crate::length::Mm;
 use crate::outline::{self, Hints, Outline};
 use crate::path::SeamPath;
-use crate::proof::{Doubt, Proof};
-use crate::seam::{self, Marks};
+use crate::proof::Doubt;
 use crate::shot::Shot;
 use crate::view::{Model, Solved};
+use kurbo::{ParamCurveNearest, PathSeg};
 
 /// Below this many pixels per mm the aim of 0.2 mm is out of reach.
 const COARSE: f64 = 2.0;
-
-/// The lines found for each piece.
-pub(super) struct Rims {
-    pieces: Vec<PieceRims>,
-}
-
-/// The lines of one piece.
-struct PieceRims {
-    outer: SeamPath,
-    holes: Vec<SeamPath>,
-}
+/// An edge counts as offset, not measured, when more than this share of it could not be seen.
+const MOSTLY: f64 = 0.5;
+/// Every how many points are asked for that share.
+const UNSEEN_STEP: usize = 4;
 
 /// What all outlines of a picture share.
 struct Scene<'a> {
@@ -35,45 +29,23 @@ struct Scene<'a> {
     wanted: &'a Wanted,
 }
 
-/// Follows the rim of every piece and of its holes.
-pub(super) fn rims(
-    shot: &Shot,
-    lattice: &Lattice,
-    solved: &Solved,
-    cloth: &Cloth,
-    wanted: &Wanted,
-    proof: &mut Proof,
-) -> Result<Rims, TraceError> {
-    let marks = Marks::of(lattice);
-    let (height, _) = wanted.height();
-    let settings = seam::Settings::default();
-    let mut follow = |rough: &[_]| seam::rim(shot, &solved.view, &marks, rough, height, &settings, proof);
-    let mut pieces = Vec::new();
-    for region in &cloth.regions {
-        let outer = follow(&region.rim)?;
-        let holes = region.holes.iter().map(|h| follow(h)).collect::<Result<Vec<_>, _>>()?;
-        pieces.push(PieceRims { outer, holes });
-    }
-    Ok(Rims { pieces })
-}
-
 /// Draws the outlines and gathers everything that is told about them.
 pub(super) fn tracing(
     shot: &Shot,
     lattice: &Lattice,
     solved: &Solved,
     cloth: &Cloth,
-    rims: &Rims,
+    lines: &Lines,
     wanted: &Wanted,
 ) -> Result<Tracing, TraceError> {
     let scene = Scene { lattice, solved, wanted };
-    let outer: Vec<&SeamPath> = rims.pieces.iter().map(|p| &p.outer).collect();
+    let outer: Vec<&SeamPath> = lines.pieces.iter().map(|p| &p.outer).collect();
     let named = names::placed(&wanted.notes.corners, &solved.view, wanted.height().0, &outer);
     let mut pieces = Vec::new();
     let mut parts = Vec::new();
-    for (k, piece) in rims.pieces.iter().enumerate() {
+    for (k, piece) in lines.pieces.iter().enumerate() {
         let own: Vec<(String, Mm)> = named.iter().filter(|n| n.0 == k).map(|n| (n.1.clone(), n.2)).collect();
-        let (traced, of) = scene.piece(k, rims.pieces.len(), piece, &own)?;
+        let (traced, of) = scene.piece(k, lines.pieces.len(), piece, &own)?;
         pieces.push(traced);
         parts.extend(of);
     }
@@ -108,28 +80,37 @@ pub(super) fn tracing(
 }
 
 impl Scene<'_> {
-    fn piece(&self, k: usize, of: usize, rims: &PieceRims, named: &[(String, Mm)]) -> Result<(Traced, Vec<[f64; 3]>), TraceError> {
+    fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[(String, Mm)]) -> Result<(Traced, Vec<[f64; 3]>), TraceError> {
         let hints = Hints { corners: named.iter().map(|n| n.1).collect() };
-        let outline = draw(&rims.outer, &hints)?;
-        let holes = rims.holes.iter().map(|h| draw(h, &Hints::default())).collect::<Result<Vec<_>, _>>()?;
+        let outline = draw(&lines.outer, &hints)?;
+        let holes = lines.holes.iter().map(|h| draw(h, &Hints::default())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height();
         let Bounds { edges, whole, parts } = bound::bounds(&outline, &self.solved.view, height, height_error);
         let corner_names = names::corners(&outline, named);
+        let unseen = unseen(&lines.outer, &outline);
         let edges = names::edges(&outline, &corner_names, &self.wanted.notes.edges, named)
             .into_iter()
             .zip(edges)
-            .zip(&outline.edges)
-            .map(|((name, (bound, along)), edge)| EdgeFound {
+            .zip(outline.edges.iter().zip(unseen))
+            .map(|((name, (bound, along)), (edge, unseen))| EdgeFound {
                 name,
-                line: if edge.cut { Line::Cut } else { Line::Rim },
+                line: if edge.cut { Line::Cut } else { self.wanted.line },
                 bound: (!edge.cut).then_some(bound),
                 along: if edge.cut { Vec::new() } else { along },
-                offset: false,
+                offset: self.wanted.line == Line::Seam && unseen > MOSTLY,
             })
             .collect();
+        let inner = lines.inner.iter().map(|(n, seam)| self.inner(*n, seam)).collect::<Result<Vec<_>, _>>()?;
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
-        Ok((Traced { name, outline, corner_names, edges, holes, inner: Vec::<InnerSeam>::new(), bound: whole }, parts))
+        Ok((Traced { name, outline, corner_names, edges, holes, inner, bound: whole }, parts))
+    }
+
+    fn inner(&self, number: usize, seam: &SeamPath) -> Result<InnerSeam, TraceError> {
+        let drawn = draw(seam, &Hints::default())?;
+        let (height, height_error) = self.wanted.height();
+        let bound = bound::bounds(&drawn, &self.solved.view, height, height_error).whole;
+        Ok(InnerSeam { name: format!("seam {}", number + 1), path: drawn.path, bound })
     }
 
     /// 95 % figures by source: medians for what is found point by point, the worst place for what the view shares.
@@ -165,6 +146,21 @@ impl Scene<'_> {
         }
         doubts
     }
+}
+
+/// For each edge the share of its points that could not be seen and were carried over from what lies beside them.
+fn unseen(line: &SeamPath, outline: &Outline) -> Vec<f64> {
+    let mut counts = vec![(0usize, 0usize); outline.edges.len()];
+    let segments: Vec<(usize, PathSeg)> =
+        outline.edges.iter().enumerate().flat_map(|(k, e)| e.path.segments().map(move |s| (k, s))).collect();
+    for p in line.points.iter().step_by(UNSEEN_STEP) {
+        let far = |s: &PathSeg| s.nearest((p.at.x, p.at.y).into(), 0.1).distance_sq;
+        if let Some((k, _)) = segments.iter().min_by(|a, b| far(&a.1).total_cmp(&far(&b.1))) {
+            counts[*k].0 += usize::from(p.flags.unseen);
+            counts[*k].1 += 1;
+        }
+    }
+    counts.iter().map(|&(unseen, all)| unseen as f64 / all.max(1) as f64).collect()
 }
 
 fn draw(line: &SeamPath, hints: &Hints) -> Result<Outline, TraceError> {

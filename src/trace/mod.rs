@@ -5,6 +5,7 @@
 
 mod assemble;
 mod bound;
+mod lines;
 mod names;
 mod session;
 mod tracing;

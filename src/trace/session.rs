@@ -1,6 +1,7 @@
 //! The stages of one picture in their order, each kept so that a change redoes only what it touches.
 
-use super::assemble::{self, Rims};
+use super::assemble;
+use super::lines::{self, Lines};
 use super::tracing::{Line, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
 use crate::grid::{self, GridError, Lattice};
@@ -54,11 +55,11 @@ pub enum Change {
     Sheet(SheetProfile),
     /// Number of pieces or `partial`: from the cloth on.
     Pieces(Option<usize>, bool),
-    /// Height of the edge: from the rims on.
+    /// Height of the edge: from the lines on.
     Thickness(Option<f64>),
-    /// Which line, and the allowance: from the rims on.
+    /// Which line, and the allowance: from the lines on.
     Line(Line, Option<f64>),
-    /// Seams within: from the rims on.
+    /// Seams within: from the lines on.
     Inner(Vec<Vec<Px>>),
     /// Names and corners: the outlines only.
     Notes(Box<ShotNotes>),
@@ -94,13 +95,13 @@ pub struct Session {
     lattice: Option<Lattice>,
     solved: Option<Solved>,
     cloth: Option<Cloth>,
-    rims: Option<Rims>,
+    lines: Option<Lines>,
 }
 
 impl Session {
     /// A session in which nothing has been computed yet.
     pub fn new(shot: Shot, wanted: Wanted) -> Self {
-        Self { shot, wanted, lattice: None, solved: None, cloth: None, rims: None }
+        Self { shot, wanted, lattice: None, solved: None, cloth: None, lines: None }
     }
 
     /// Takes a change in and traces again from the first stage it touches.
@@ -114,24 +115,24 @@ impl Session {
                 self.lattice = None;
                 self.solved = None;
                 self.cloth = None;
-                self.rims = None;
+                self.lines = None;
             }
             Change::Pieces(pieces, partial) => {
                 (self.wanted.pieces, self.wanted.partial) = (pieces, partial);
                 self.cloth = None;
-                self.rims = None;
+                self.lines = None;
             }
             Change::Thickness(thickness) => {
                 self.wanted.thickness = thickness;
-                self.rims = None;
+                self.lines = None;
             }
             Change::Line(line, allowance) => {
                 (self.wanted.line, self.wanted.allowance) = (line, allowance);
-                self.rims = None;
+                self.lines = None;
             }
             Change::Inner(inner) => {
                 self.wanted.inner = inner;
-                self.rims = None;
+                self.lines = None;
             }
             Change::Notes(notes) => self.wanted.notes = *notes,
         }
@@ -162,12 +163,12 @@ impl Session {
             }
         };
         let cloth = self.cloth.insert(cloth);
-        let rims = match self.rims.take() {
+        let lines = match self.lines.take() {
             Some(kept) => kept,
-            None => timed("seam", proof, |p| assemble::rims(shot, lattice, solved, cloth, wanted, p))?,
+            None => timed("seam", proof, |p| lines::find(shot, lattice, solved, cloth, wanted, p))?,
         };
-        let rims = self.rims.insert(rims);
-        timed("outline", proof, |_| assemble::tracing(shot, lattice, solved, cloth, rims, wanted))
+        let lines = self.lines.insert(lines);
+        timed("outline", proof, |_| assemble::tracing(shot, lattice, solved, cloth, lines, wanted))
     }
 }
 
