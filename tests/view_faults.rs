@@ -135,3 +135,23 @@ fn too_little_is_refused_in_plain_words() {
     };
     assert!(run(&wild, &tagged(3028.0)).is_err());
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(60))]
+    /// Whatever numbers come in, an answer or plain words come out.
+    #[test]
+    fn nothing_breaks_it(
+        raw in proptest::collection::vec((-1e5..1e5f64, -1e5..1e5f64, -40..40i32, -40..40i32, 0usize..8), 0..60),
+        pitch in proptest::sample::select(vec![0.0, -1.0, 1e-12, 10.0, 1e9, f64::NAN]),
+        camera: bool,
+    ) {
+        let odd = |v: f64, k: usize| match k { 0 => f64::NAN, 1 => f64::INFINITY, 2 => 0.0, _ => v };
+        let nodes = raw.iter().map(|&(x, y, i, j, k)| Node { at: Px::new(odd(x, k), y), i, j, error: odd(0.1, k) }).collect();
+        let lattice = Lattice { nodes, pitch: [pitch, 10.0], ..seen(&camera_once(), |p| p) };
+        let _ = run(&lattice, &Tags { camera, focal_px: Some(f64::NAN), ..Tags::default() }).map_err(|e| e.to_string());
+    }
+}
+
+fn camera_once() -> View {
+    camera(3028.0, 10.0, 6000.0)
+}

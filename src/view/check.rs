@@ -25,6 +25,8 @@ pub struct Field {
     pub most_mm: f64,
     /// Where.
     pub at: Mm,
+    /// Address of the node there.
+    pub node: [i32; 2],
 }
 
 /// Whether a node is kept out of the first fit: one in ten, spread evenly over rows and columns.
@@ -57,16 +59,18 @@ pub(super) fn field(view: &View, nodes: &[Node], pairs: &[Pair]) -> Field {
             left.insert((node.i, node.j), (pair.mm, at - pair.mm));
         }
     }
-    let mut worst = Field { most_mm: 0.0, at: Mm::default() };
+    let mut worst = Field { most_mm: 0.0, at: Mm::default(), node: [0, 0] };
     for (&(i, j), &(at, _)) in &left {
-        let near: Vec<Vector2<f64>> =
-            (-2..=2).flat_map(|v| (-2..=2).map(move |u| (u, v))).filter_map(|(u, v)| left.get(&(i + u, j + v)).map(|n| n.1)).collect();
+        let near: Vec<Vector2<f64>> = (-2..=2)
+            .flat_map(|v| (-2..=2).map(move |u| (u, v)))
+            .filter_map(|(u, v)| left.get(&(i.saturating_add(u), j.saturating_add(v))).map(|n| n.1))
+            .collect();
         if near.len() < SUPPORT {
             continue;
         }
         let size = Vector2::new(median(near.iter().map(|n| n.x)), median(near.iter().map(|n| n.y))).norm();
         if size > worst.most_mm {
-            worst = Field { most_mm: size, at };
+            worst = Field { most_mm: size, at, node: [i, j] };
         }
     }
     worst

@@ -142,12 +142,13 @@ impl Fit {
 /// Too few nodes, nodes in one line, nodes that contradict each other, a sheet that does not lie flat.
 pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Settings, proof: &mut Proof) -> Result<Solved, ViewError> {
     let begun = Instant::now();
-    let pairs: Vec<Pair> = lattice.nodes.iter().map(|n| pair(n, lattice.pitch)).collect();
+    let nodes: Vec<Node> = lattice.nodes.iter().filter(|n| n.at.is_finite()).copied().collect();
+    let pairs: Vec<Pair> = nodes.iter().map(|n| pair(n, lattice.pitch)).collect();
     if pairs.len() < FEWEST {
         return Err(ViewError::TooFewNodes { found: pairs.len() });
     }
     let prior = first_prior(size, tags, settings);
-    let (kept, out): (Vec<_>, Vec<_>) = lattice.nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
+    let (kept, out): (Vec<_>, Vec<_>) = nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
     let kept: Vec<Pair> = kept.into_iter().map(|p| *p.1).collect();
     let out: Vec<Pair> = out.into_iter().map(|p| *p.1).collect();
     let (kind, held_out, near) = decide(&kept, &out, &prior, size, tags, settings);
@@ -156,7 +157,7 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
         Kind::Scan => flatbed(&pairs, size),
     }
     .ok_or(ViewError::NoPlane)?;
-    let solved = report(fit, lattice, &pairs, held_out)?;
+    let solved = report(fit, &nodes, &pairs, held_out)?;
     leave(&solved, proof);
     proof.time("view", begun.elapsed());
     Ok(solved)
@@ -245,17 +246,16 @@ fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {
     Some(Fit { view, used: fit.used, prior: None })
 }
 
-fn report(fit: Fit, lattice: &Lattice, pairs: &[Pair], held_out: Option<HeldOut>) -> Result<Solved, ViewError> {
+fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>) -> Result<Solved, ViewError> {
     let Fit { view, used, prior } = fit;
     let nodes = used.iter().filter(|u| **u).count();
     let outliers = used.len() - nodes;
     if nodes < FEWEST || outliers > nodes {
         return Err(ViewError::Contradiction { outliers, found: used.len() });
     }
-    let field = check::field(&view, &lattice.nodes, pairs);
+    let field = check::field(&view, all, pairs);
     if field.most_mm > REFUSED {
-        let address = |k: usize| ([field.at.x, field.at.y][k] / lattice.pitch[k]).round() as i32;
-        return Err(ViewError::NotFlat { most_mm: field.most_mm, i: address(0), j: address(1) });
+        return Err(ViewError::NotFlat { most_mm: field.most_mm, i: field.node[0], j: field.node[1] });
     }
     let inliers = || pairs.iter().zip(&used).filter(|p| *p.1).map(|p| p.0);
     let rms_px = (inliers().map(|p| (view.to_px(p.mm, 0.0) - p.px).norm_squared()).sum::<f64>() / nodes as f64).sqrt();

@@ -1,6 +1,8 @@
 //! Truth of the rendered pictures, read with a camera of its own: X_cam = R (X − C), Brown's lens (1966).
 #![allow(dead_code, clippy::unwrap_used, clippy::print_stderr)]
 
+pub mod judge;
+
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, Shape};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
