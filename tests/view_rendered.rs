@@ -17,6 +17,9 @@ use std::time::Instant;
 use truth::Truth;
 use truth::judge::{Figures, judge};
 
+/// What is reached on every picture (0.0035 mm and 2 ppm at worst), with room for other roundings: mm, parts per million.
+const REACHED: (f64, f64) = (0.008, 8.0);
+
 struct Row {
     name: String,
     found: Result<(Lattice, Solved, Figures, Marks), String>,
@@ -54,13 +57,15 @@ fn run(t: &Truth, auto: bool) -> Row {
     let lattice = grid::find(&shot, &sheet, &grid::Settings::default(), &mut Proof::off());
     let grid_ms = begun.elapsed().as_secs_f64() * 1e3;
     let begun = Instant::now();
+    let mut view_ms = 0.0;
     let found = lattice.map_err(|e| e.to_string()).and_then(|lattice| {
         let solved = view::solve(&lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), &mut Proof::off());
         let solved = solved.map_err(|e| e.to_string())?;
+        view_ms = begun.elapsed().as_secs_f64() * 1e3;
         let (figures, marks) = (judge(t, &solved.view), marks(t, &lattice));
         Ok((lattice, solved, figures, marks))
     });
-    Row { name: t.name.clone(), found, ms: [grid_ms, begun.elapsed().as_secs_f64() * 1e3] }
+    Row { name: t.name.clone(), found, ms: [grid_ms, view_ms] }
 }
 
 fn table(rows: &[Row]) -> Vec<String> {
@@ -98,25 +103,31 @@ fn table(rows: &[Row]) -> Vec<String> {
             r.ms[0],
             r.ms[1]
         );
-        if f.p95 > 0.05 || f.ppm.abs() > 50.0 {
+        if f.p95 > REACHED.0 || f.ppm.abs() > REACHED.1 {
             failed.push(format!("{} {:.4} mm {:.0} ppm", r.name, f.p95, f.ppm));
         }
     }
     failed
 }
 
+/// One of each kind, one nearly covered, one with a strong lens, a scan.
+const QUICK: [&str; 8] = ["A53", "A54", "A55", "A56", "A58", "A61", "A62", "E52"];
+
 #[test]
-fn rendered_pictures_told_the_kind() {
+fn one_of_each_kind() {
     let Some(dir) = truth::pictures() else { return };
-    let rows: Vec<Row> = truth::all(&dir, &['A', 'B', 'C', 'E']).par_iter().map(|t| run(t, false)).collect();
+    let pictures = truth::all(&dir, &['A', 'E']).into_iter().filter(|t| QUICK.iter().any(|q| t.name.starts_with(q)));
+    let rows: Vec<Row> = pictures.map(|t| run(&t, false)).collect();
     let failed = table(&rows);
     assert!(failed.is_empty(), "{failed:#?}");
 }
 
 #[test]
-fn rendered_pictures_not_told_the_kind() {
+#[ignore = "40 pictures take a minute"]
+fn all_told_the_kind_and_not() {
     let Some(dir) = truth::pictures() else { return };
-    let rows: Vec<Row> = truth::all(&dir, &['A', 'E']).par_iter().map(|t| run(t, true)).collect();
+    let mut rows: Vec<Row> = truth::all(&dir, &['A', 'B', 'C', 'E']).par_iter().map(|t| run(t, false)).collect();
+    rows.extend(truth::all(&dir, &['A', 'E']).par_iter().map(|t| run(t, true)).collect::<Vec<_>>());
     let failed = table(&rows);
     assert!(failed.is_empty(), "{failed:#?}");
 }
