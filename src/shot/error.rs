@@ -30,7 +30,7 @@ pub enum ShotError {
     Kind(&'static str),
     /// High-efficiency pictures of phones.
     #[error(
-        "is a HEIC picture, which is not read here; share or export it as JPEG at full size, or set the camera to its most compatible format, and do not send it through a messaging app"
+        "is a HEIC picture, which is not read here; share or export it as JPEG at full size (not through a messaging app), or set the camera to its most compatible format"
     )]
     Heic,
     /// More than one picture in turn.
