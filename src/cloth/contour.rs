@@ -177,8 +177,9 @@ mod tests {
         let mut areas: Vec<f64> = lines.iter().map(|l| area(l)).collect();
         areas.sort_by(f64::total_cmp);
         assert_eq!(areas.len(), 2);
-        assert!((areas[1] / (std::f64::consts::PI * 400.0) - 1.0).abs() < 0.03, "{areas:?}");
-        assert!((areas[0] / (std::f64::consts::PI * -64.0) - 1.0).abs() < 0.05, "{areas:?}");
+        let pixels = |r: f64| (0..w * h).filter(|n| ((n % w) as f64 - 30.0).hypot((n / w) as f64 - 25.0) < r).count() as f64;
+        assert!((areas[1] / pixels(20.0) - 1.0).abs() < 0.015, "{areas:?}");
+        assert!((areas[0] / -pixels(8.0) - 1.0).abs() < 0.015, "{areas:?}");
         for p in lines.iter().flatten() {
             let r = (p[0] - 30.0).hypot(p[1] - 25.0);
             assert!((r - 20.0).abs() < 1.0 || (r - 8.0).abs() < 1.0);
