@@ -42,9 +42,7 @@ fn distances(found: &[Px], truth: &[Px]) -> (f64, f64, Px) {
 
 /// Silhouettes as seen.
 fn rims(t: &Truth) -> Vec<Vec<Px>> {
-    let seen = |(path, h): &(kurbo::BezPath, f64)| {
-        truth::outline(path, 1.0).into_iter().map(|m| Px::from(t.see([m.x, m.y], *h))).collect()
-    };
+    let seen = |(path, h): &(kurbo::BezPath, f64)| truth::outline(path, 1.0).into_iter().map(|m| Px::from(t.see([m.x, m.y], *h))).collect();
     t.pieces.iter().map(seen).collect()
 }
 
@@ -58,9 +56,11 @@ fn run(t: &Truth, settings: Settings) -> Option<Result<Cloth, ClothError>> {
         std::fs::create_dir_all(&dir).unwrap();
         proof = Proof::into_dir(&dir);
     }
-    let lattice = grid::find(&shot, &profile, &grid::Settings::default(), &mut Proof::off()).map_err(|e| println!("{}: {e}", t.name)).ok()?;
+    let lattice =
+        grid::find(&shot, &profile, &grid::Settings::default(), &mut Proof::off()).map_err(|e| println!("{}: {e}", t.name)).ok()?;
     let size = (shot.width, shot.height);
-    let solved = view::solve(&lattice, size, &shot.tags, &view::Settings::default(), &mut Proof::off()).map_err(|e| println!("{e}")).ok()?;
+    let solved =
+        view::solve(&lattice, size, &shot.tags, &view::Settings::default(), &mut Proof::off()).map_err(|e| println!("{e}")).ok()?;
     let height = t.pieces.first().map_or(1.0, |p| p.1);
     let cloth = cloth::find(&shot, &lattice, &solved.view, &Settings { height, ..settings }, &mut proof);
     proof.finish().unwrap();
@@ -89,7 +89,13 @@ fn rough_rims_lie_by_the_true_ones() {
             let nearest = cloth.regions.iter().map(|r| distances(&r.rim, rim)).min_by(|a, b| a.1.total_cmp(&b.1));
             let (p95, most, at) = nearest.unwrap();
             let mm = most / px_per_mm(t, rim);
-            println!("{:<28} 95 % {p95:.1} px, most {most:.1} px = {mm:.1} mm at {:.0} {:.0}, others {}", t.name, at.x, at.y, cloth.others.len());
+            println!(
+                "{:<28} 95 % {p95:.1} px, most {most:.1} px = {mm:.1} mm at {:.0} {:.0}, others {}",
+                t.name,
+                at.x,
+                at.y,
+                cloth.others.len()
+            );
             if p95 > P95_PX || mm > MOST_MM {
                 bad.push(format!("{}: 95 % {p95:.1} px, most {mm:.1} mm", t.name));
             }

@@ -1,7 +1,7 @@
 //! The cheapest cut of a grid of pixels into two kinds.
 //!
-//! Augmenting paths with two search trees that are kept and repaired (Boykov and Kolmogorov 2004), written for a grid
-//! of eight neighbours: arcs need no list, only a capacity for each pixel and direction. Capacities are whole numbers,
+//! Augmenting paths with two search trees that are kept and repaired (Boykov and Kolmogorov 2004), written for pixels
+//! with eight neighbours: an arc and its opposite share a direction's number but for the last bit. Capacities are whole numbers,
 //! so the answer does not depend on rounding.
 
 use std::collections::VecDeque;
@@ -17,10 +17,9 @@ const TERMINAL: u8 = 8;
 const ORPHAN: u8 = 9;
 const NONE: u8 = 10;
 
-/// A grid graph with a border of one dead pixel all round, so that neighbours always exist.
+/// A graph of those pixels of a grid that are still open. Node 0 stands for every neighbour that is not.
 pub(super) struct Cut {
-    stride: usize,
-    offset: [isize; 8],
+    neighbour: Vec<[u32; 8]>,
     /// Capacity left from a pixel towards each direction.
     cap: Vec<[i32; 8]>,
     /// Capacity left from the source (positive) or to the sink (negative).
@@ -36,13 +35,11 @@ pub(super) struct Cut {
 }
 
 impl Cut {
-    /// An empty graph for a picture of `width` × `height`.
-    pub fn new(width: usize, height: usize) -> Self {
-        let stride = width + 2;
-        let n = stride * (height + 2);
+    /// A graph of `count` pixels, numbered from 1, without joins.
+    pub fn new(count: usize) -> Self {
+        let n = count + 1;
         Self {
-            stride,
-            offset: DIRECTIONS.map(|(x, y)| y * stride as isize + x),
+            neighbour: vec![[0; 8]; n],
             cap: vec![[0; 8]; n],
             terminal: vec![0; n],
             tree: vec![FREE; n],
@@ -56,36 +53,30 @@ impl Cut {
         }
     }
 
-    #[inline]
-    fn id(&self, x: usize, y: usize) -> usize {
-        (y + 1) * self.stride + x + 1
-    }
-
     /// Adds to what speaks for the first kind (positive) or the second (negative) at a pixel.
     #[inline]
-    pub fn lean(&mut self, x: usize, y: usize, by: i32) {
-        let n = self.id(x, y);
+    pub fn lean(&mut self, n: usize, by: i32) {
         self.terminal[n] += by;
     }
 
-    /// Sets what it costs to part a pixel from its neighbour in direction `d`, both ways.
+    /// Sets what it costs to part a pixel from its neighbour `m` in direction `d`, both ways.
     #[inline]
-    pub fn join(&mut self, x: usize, y: usize, d: usize, cost: i32) {
-        let n = self.id(x, y);
+    pub fn join(&mut self, n: usize, m: usize, d: usize, cost: i32) {
+        self.neighbour[n][d] = m as u32;
+        self.neighbour[m][d ^ 1] = n as u32;
         self.cap[n][d] = cost;
-        let m = self.at(n, d);
         self.cap[m][d ^ 1] = cost;
     }
 
     #[inline]
     fn at(&self, n: usize, d: usize) -> usize {
-        n.wrapping_add_signed(self.offset[d])
+        self.neighbour[n][d] as usize
     }
 
     /// Whether a pixel came out as the first kind, after [`Cut::run`].
     #[inline]
-    pub fn first(&self, x: usize, y: usize) -> bool {
-        self.tree[self.id(x, y)] == SOURCE
+    pub fn first(&self, n: usize) -> bool {
+        self.tree[n] == SOURCE
     }
 
     /// Finds the cheapest cut.
@@ -312,24 +303,24 @@ mod tests {
         #[test]
         fn no_labelling_is_cheaper(lean in prop::collection::vec(-9i32..10, 12), costs in prop::collection::vec(0i32..7, 48)) {
             let (w, h) = (4usize, 3usize);
-            let mut cut = Cut::new(w, h);
+            let mut cut = Cut::new(w * h);
             let mut joins = Vec::new();
             let mut next = costs.iter().copied();
             for y in 0..h {
                 for x in 0..w {
-                    cut.lean(x, y, lean[y * w + x]);
+                    cut.lean(y * w + x + 1, lean[y * w + x]);
                     for d in [0, 2, 4, 6] {
                         let (u, v) = (x as isize + DIRECTIONS[d].0, y as isize + DIRECTIONS[d].1);
                         if u >= 0 && v >= 0 && (u as usize) < w && (v as usize) < h {
                             let c = next.next().unwrap_or(1);
-                            cut.join(x, y, d, c);
+                            cut.join(y * w + x + 1, v as usize * w + u as usize + 1, d, c);
                             joins.push((y * w + x, v as usize * w + u as usize, c));
                         }
                     }
                 }
             }
             cut.run();
-            let got = (0..w * h).fold(0u32, |l, n| l | u32::from(cut.first(n % w, n / w)) << n);
+            let got = (0..w * h).fold(0u32, |l, n| l | u32::from(cut.first(n + 1)) << n);
             let best = (0..1u32 << (w * h)).map(|l| energy(w, &lean, &joins, l)).min();
             prop_assert_eq!(Some(energy(w, &lean, &joins, got)), best);
         }

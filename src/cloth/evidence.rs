@@ -3,7 +3,7 @@
 //!
 //! Everything is a ratio of light: shadow dims the sheet but keeps its colour and its marks' contrast.
 
-use super::ground::Ground;
+use super::ground::{Ground, is_even};
 use super::light::{Sample, SheetLight, median};
 use rayon::prelude::*;
 
@@ -15,7 +15,7 @@ const REST_SQUARE: f32 = -0.6;
 const SHADOW: f32 = -0.3;
 /// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
 /// pixel decides for itself.
-const CLEAR: f32 = 4.0;
+pub(super) const CLEAR: f32 = 4.0;
 /// From here on a pixel's colour counts as clearly not the sheet's.
 const PLAIN: f32 = 2.0;
 /// Brightness (natural logarithm) below which no ordinary shadow dims paper: a third of its light.
@@ -87,6 +87,23 @@ impl Noise {
         }
         // A Rayleigh distribution's median is 1.18 standard deviations.
         Self { shade: (1.4826 * median(&mut s)) as f32, colour: (median(&mut c) / 1.1774) as f32 }
+    }
+}
+
+impl Bare<'_> {
+    /// Logarithm of seen light against bare sheet's, and how much that scatters.
+    #[inline]
+    fn compare(&self, seen: [f32; 3], mut light: [f32; 3], [a, b, ..]: [f32; 4], on_mark: bool) -> ([f32; 3], Noise) {
+        let mut noise = self.noise;
+        if let Some((dim, dark, even)) = self.filled {
+            let is_filled = is_even(a, b) == even;
+            let share = if on_mark { mixed(seen, light, dim) } else { f32::from(u8::from(is_filled)) };
+            (0..3).for_each(|k| light[k] *= 1.0 + share * (dim[k] - 1.0));
+            if is_filled || on_mark {
+                noise = dark;
+            }
+        }
+        (ratio(seen, light), noise)
     }
 }
 
@@ -170,23 +187,17 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     let mut out = Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
     let inks = inks(bare.marks.unwrap_or([-0.3; 3]));
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
-    rows.enumerate().for_each(|(y, ((lean, shades), tells))| {
+    rows.enumerate().for_each_init(<(Vec<[f32; 4]>, Vec<[f32; 3]>)>::default, |(coords, lights), (y, ((lean, shades), tells))| {
+        ground.row(y, coords);
+        bare.light.row(y, width, lights);
+        let seen = &ground.level.rgb[y * width..][..width];
         for x in 0..width {
-            let [a, b, ga, gb] = ground.coords(x, y);
-            let mut l = bare.light.at_level(x as f32, y as f32);
-            let mut n = bare.noise;
-            let on_mark = ground.on_mark([a, b, ga, gb]) && ground.within(a, b, 1.0);
-            let seen = ground.level.rgb[y * width + x];
-            if let Some((dim, dark, even)) = bare.filled {
-                let is_filled = ((a.floor() as i32 + b.floor() as i32) & 1 == 0) == even;
-                let share = if on_mark { mixed(seen, l, dim) } else { f32::from(u8::from(is_filled)) };
-                (0..3).for_each(|k| l[k] *= 1.0 + share * (dim[k] - 1.0));
-                n = if is_filled || on_mark { dark } else { n };
-            }
-            let r = ratio(seen, l);
+            let at = coords[x];
+            let on_mark = ground.on_mark(at) && ground.within(at[0], at[1], 1.0);
+            let (r, noise) = bare.compare(seen[x], lights[x], at, on_mark);
             // In units of the plain ground's scatter, so that a checker's noisy black makes no edges.
-            shades[x] = shade(r) * (bare.noise.shade / n.shade.max(1e-4)).min(1.0);
-            let said = if on_mark && bare.filled.is_none() { judge_marked(r, n, &inks) } else { judge(r, n) };
+            shades[x] = shade(r) * (bare.noise.shade / noise.shade.max(1e-4)).min(1.0);
+            let said = if on_mark && bare.filled.is_none() { judge_marked(r, noise, &inks) } else { judge(r, noise) };
             tells[x] = match said {
                 s if s >= PLAIN => Tell::Other,
                 _ if on_mark => Tell::Mark,
@@ -194,7 +205,7 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             };
             lean[x] = match said {
                 s if s > 0.0 => s,
-                _ if bare.marks.is_some() => REST_SQUARE / ga.min(gb).max(10.0),
+                _ if bare.marks.is_some() => REST_SQUARE / at[2].min(at[3]).max(10.0),
                 _ => REST,
             };
         }

@@ -12,6 +12,23 @@ use crate::view::View;
 /// line by less than 0.02 px over this many level px.
 const STEP: usize = 16;
 
+/// Whole squares added before cutting off, so that cutting off rounds down for negative addresses as well.
+const FAR: f32 = 4096.0;
+
+/// Distance to the nearest whole number.
+#[inline]
+fn off_line(a: f32) -> f32 {
+    let a = a + FAR;
+    let part = a - (a as i32) as f32;
+    part.min(1.0 - part)
+}
+
+/// Whether the square that holds these lattice coordinates has an even address sum.
+#[inline]
+pub(super) fn is_even(a: f32, b: f32) -> bool {
+    ((a + FAR) as i32 + (b + FAR) as i32) & 1 == 0
+}
+
 /// A level of the picture together with the lattice that lies in it.
 pub(super) struct Ground {
     /// The reduced picture.
@@ -76,6 +93,26 @@ impl Ground {
         })
     }
 
+    /// [`Ground::coords`] of a whole row.
+    pub fn row(&self, y: usize, out: &mut Vec<[f32; 4]>) {
+        out.clear();
+        let v = (y % STEP) as f32 / STEP as f32;
+        let from = y / STEP * self.cols;
+        let at = |i: usize| -> [f32; 4] {
+            let (p, q) = (self.coords[from + i], self.coords[from + self.cols + i]);
+            std::array::from_fn(|k| p[k] + (q[k] - p[k]) * v)
+        };
+        let mut left = at(0);
+        for i in 0..self.level.width.div_ceil(STEP) {
+            let right = at(i + 1);
+            let step: [f32; 4] = std::array::from_fn(|k| (right[k] - left[k]) / STEP as f32);
+            for x in 0..STEP.min(self.level.width - i * STEP) {
+                out.push(std::array::from_fn(|k| left[k] + step[k] * x as f32));
+            }
+            left = right;
+        }
+    }
+
     /// Where the lattice point (i, j) lies in the level; not finite when it is not in view.
     #[inline]
     pub fn place(&self, i: f64, j: f64) -> [f32; 2] {
@@ -115,7 +152,7 @@ impl Ground {
     pub fn on_mark(&self, [a, b, ga, gb]: [f32; 4]) -> bool {
         // The blur of lens and reduction carries a mark's light beyond its own width.
         let reach = self.mark + 1.3;
-        let (da, db) = ((a - a.round()).abs() * ga, (b - b.round()).abs() * gb);
+        let (da, db) = (off_line(a) * ga, off_line(b) * gb);
         match self.kind {
             SheetKind::Lines | SheetKind::Mat => da < reach || db < reach,
             SheetKind::Dots => da * da + db * db < reach * reach,

@@ -5,6 +5,7 @@
 
 use super::cut::{Cut, DIRECTIONS};
 use super::evidence::{Evidence, Noise, Tell};
+use rayon::prelude::*;
 
 /// Whole units a border of one pixel costs.
 const UNIT: f32 = 256.0;
@@ -22,12 +23,12 @@ const BAND: usize = 4;
 const FORWARD: [usize; 4] = [0, 2, 4, 6];
 
 /// Leanings and joins of one grid.
-struct Grid {
+pub(super) struct Grid {
     width: usize,
     height: usize,
     lean: Vec<i32>,
     /// Cost of the border towards each forward direction.
-    join: Vec<[i32; 4]>,
+    join: [Vec<i32>; 4],
 }
 
 /// True for each pixel of the level taken for cloth (or anything else that is not bare sheet).
@@ -43,54 +44,76 @@ impl Grid {
     fn fine(evidence: &Evidence, noise: Noise) -> Self {
         let (width, height) = (evidence.width, evidence.height);
         let beta = (2.5 * noise.shade).max(0.02);
-        let mut join = vec![[0; 4]; width * height];
-        for y in 0..height {
-            for x in 0..width {
-                let n = y * width + x;
-                for (k, &d) in FORWARD.iter().enumerate() {
-                    let Some(m) = step(x, y, width, height, d) else { continue };
-                    let length = if k < 2 { AXIS } else { DIAGONAL };
-                    let jump = (evidence.shade[n] - evidence.shade[m]) / beta;
-                    let least = sharp(evidence.tell[n], evidence.tell[m]);
-                    let cost = least + (1.0 - least) / (1.0 + jump * jump);
-                    join[n][k] = (UNIT * length * cost) as i32;
+        let join = std::array::from_fn(|k| {
+            let (dx, dy) = DIRECTIONS[FORWARD[k]];
+            let length = UNIT * if k < 2 { AXIS } else { DIAGONAL };
+            let mut out = vec![0; width * height];
+            out.par_chunks_mut(width).enumerate().take(height - dy as usize).for_each(|(y, row)| {
+                let (from, to) = (usize::from(dx < 0), width - usize::from(dx > 0));
+                let n = y * width;
+                let m = ((y + dy as usize) * width).wrapping_add_signed(dx);
+                for (x, out) in row.iter_mut().enumerate().take(to).skip(from) {
+                    let jump = (evidence.shade[n + x] - evidence.shade[m + x]) / beta;
+                    let least = sharp(evidence.tell[n + x], evidence.tell[m + x]);
+                    *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as i32;
                 }
-            }
-        }
+            });
+            out
+        });
         let lean = evidence.lean.iter().map(|l| (l * UNIT) as i32).collect();
         Self { width, height, lean, join }
+    }
+
+    /// A grid whose borders all cost the same by their length.
+    pub fn plain(width: usize, height: usize, lean: &[f32]) -> Self {
+        let join = std::array::from_fn(|k| {
+            let length = UNIT * if k < 2 { AXIS } else { DIAGONAL };
+            let inside = |n: usize| step(n % width, n / width, width, height, FORWARD[k]).is_some();
+            (0..width * height).map(|n| if inside(n) { length as i32 } else { 0 }).collect()
+        });
+        Self { width, height, lean: lean.iter().map(|l| (l * UNIT) as i32).collect(), join }
     }
 
     /// The same at half the resolution; the border between two blocks costs what its cheapest course would.
     fn halved(&self) -> Self {
         let (width, height) = (self.width / 2, self.height / 2);
-        let mut out = Self { width, height, lean: vec![0; width * height], join: vec![[0; 4]; width * height] };
+        let n = width * height;
+        let w = self.width;
+        let mut lean = vec![0; n];
+        let mut join: [Vec<i32>; 4] = std::array::from_fn(|_| vec![0; n]);
+        let least = |k: usize, at: usize, by: usize| self.join[k][at].min(self.join[k][at + by]).min(self.join[k][at + 2 * by]);
         for y in 0..height {
             for x in 0..width {
-                let at = |u: usize, v: usize| (2 * y + v).min(self.height - 1) * self.width + (2 * x + u).min(self.width - 1);
-                let n = y * width + x;
-                out.lean[n] = self.lean[at(0, 0)] + self.lean[at(1, 0)] + self.lean[at(0, 1)] + self.lean[at(1, 1)];
+                let (n, at) = (y * width + x, 2 * y * w + 2 * x);
+                lean[n] = self.lean[at] + self.lean[at + 1] + self.lean[at + w] + self.lean[at + w + 1];
                 if x + 1 < width {
-                    out.join[n][0] = (0..2).map(|v| (0..3).map(|u| self.join[at(u, v)][0]).min().unwrap_or(0)).sum();
+                    join[0][n] = least(0, at, 1) + least(0, at + w, 1);
                 }
                 if y + 1 < height {
-                    out.join[n][1] = (0..2).map(|u| (0..3).map(|v| self.join[at(u, v)][1]).min().unwrap_or(0)).sum();
+                    join[1][n] = least(1, at, w) + least(1, at + 1, w);
                 }
                 if x + 1 < width && y + 1 < height {
-                    out.join[n][2] = 2 * self.join[at(1, 1)][2];
+                    join[2][n] = 2 * self.join[2][at + w + 1];
                 }
                 if x > 0 && y + 1 < height {
-                    out.join[n][3] = 2 * self.join[at(0, 1)][3];
+                    join[3][n] = 2 * self.join[3][at + w];
                 }
             }
         }
-        out
+        Self { width, height, lean, join }
     }
 
     /// What is settled already on this grid by the answer on the halved one: 1 cloth, -1 sheet, 0 within the band.
     fn band(&self, coarse: &Self, rough: &[bool]) -> Vec<i8> {
-        let pick = |x: usize, y: usize| rough[(y / 2).min(coarse.height - 1) * coarse.width + (x / 2).min(coarse.width - 1)];
-        let mut fixed: Vec<i8> = (0..self.lean.len()).map(|n| if pick(n % self.width, n / self.width) { 1 } else { -1 }).collect();
+        let mut fixed = vec![-1i8; self.lean.len()];
+        for (y, row) in fixed.chunks_exact_mut(self.width).enumerate() {
+            let from = &rough[(y / 2).min(coarse.height - 1) * coarse.width..][..coarse.width];
+            for (x, out) in row.iter_mut().enumerate() {
+                if from[(x / 2).min(coarse.width - 1)] {
+                    *out = 1;
+                }
+            }
+        }
         let reach = BAND / 2;
         for y in 0..coarse.height {
             for x in 0..coarse.width {
@@ -110,49 +133,41 @@ impl Grid {
         fixed
     }
 
-    fn solve(&self, fixed: &[i8]) -> Vec<bool> {
+    /// The cheapest labelling; `fixed` settles pixels beforehand (1 first kind, -1 second, 0 open).
+    pub fn solve(&self, fixed: &[i8]) -> Vec<bool> {
         let mut settled = fixed.to_vec();
-        let mut around = vec![0i32; self.lean.len()];
-        self.each(|n, m, cost| {
-            around[n] += cost;
-            around[m] += cost;
-        });
         // A pixel whose own evidence outweighs all its borders is settled whatever its neighbours are.
-        for n in 0..settled.len() {
-            if settled[n] == 0 && self.lean[n].abs() >= around[n] {
+        for n in (0..settled.len()).filter(|&n| fixed[n] == 0) {
+            let around: i32 = (0..8).filter_map(|d| self.border(n, d)).map(|(_, cost)| cost).sum();
+            if self.lean[n].abs() >= around {
                 settled[n] = if self.lean[n] > 0 { 1 } else { -1 };
             }
         }
-        let mut cut = Cut::new(self.width, self.height);
-        let mut lean = self.lean.clone();
-        self.each_way(|n, m, x, y, d, cost| match (settled[n], settled[m]) {
-            (0, 0) => cut.join(x, y, d, cost),
-            (0, s) => lean[n] += i32::from(s) * cost,
-            (s, 0) => lean[m] += i32::from(s) * cost,
-            _ => {}
-        });
-        for n in (0..lean.len()).filter(|&n| settled[n] == 0) {
-            cut.lean(n % self.width, n / self.width, lean[n]);
-        }
-        cut.run();
-        (0..lean.len()).map(|n| if settled[n] == 0 { cut.first(n % self.width, n / self.width) } else { settled[n] > 0 }).collect()
-    }
-
-    fn each(&self, mut visit: impl FnMut(usize, usize, i32)) {
-        self.each_way(|n, m, _, _, _, cost| visit(n, m, cost));
-    }
-
-    fn each_way(&self, mut visit: impl FnMut(usize, usize, usize, usize, usize, i32)) {
-        for y in 0..self.height {
-            for x in 0..self.width {
-                let n = y * self.width + x;
-                for (k, &d) in FORWARD.iter().enumerate() {
-                    if let Some(m) = step(x, y, self.width, self.height, d) {
-                        visit(n, m, x, y, d, self.join[n][k]);
-                    }
+        let open: Vec<usize> = (0..settled.len()).filter(|&n| settled[n] == 0).collect();
+        let mut number = vec![0u32; settled.len()];
+        open.iter().enumerate().for_each(|(k, &n)| number[n] = k as u32 + 1);
+        let mut cut = Cut::new(open.len());
+        for (k, &n) in open.iter().enumerate() {
+            let mut lean = self.lean[n];
+            for d in 0..8 {
+                let Some((m, cost)) = self.border(n, d) else { continue };
+                if settled[m] != 0 {
+                    lean += i32::from(settled[m]) * cost;
+                } else if d.is_multiple_of(2) {
+                    cut.join(k + 1, number[m] as usize, d, cost);
                 }
             }
+            cut.lean(k + 1, lean);
         }
+        cut.run();
+        (0..settled.len()).map(|n| if settled[n] == 0 { cut.first(number[n] as usize) } else { settled[n] > 0 }).collect()
+    }
+
+    /// The neighbour in direction `d` and what the border to it costs; `None` outside.
+    #[inline]
+    fn border(&self, n: usize, d: usize) -> Option<(usize, i32)> {
+        let m = step(n % self.width, n / self.width, self.width, self.height, d)?;
+        Some((m, self.join[d / 2][if d.is_multiple_of(2) { n } else { m }]))
     }
 }
 

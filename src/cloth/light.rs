@@ -59,6 +59,21 @@ impl SheetLight {
         })
     }
 
+    /// [`SheetLight::at_level`] of a row of `width` pixels.
+    pub(super) fn row(&self, y: usize, width: usize, out: &mut Vec<[f32; 3]>) {
+        out.clear();
+        let step = SPACING as usize;
+        let mut left = self.at_level(0.0, y as f32);
+        for i in 0..width.div_ceil(step) {
+            let right = self.at_level(((i + 1) * step) as f32, y as f32);
+            let slope: [f32; 3] = std::array::from_fn(|k| (right[k] - left[k]) / SPACING as f32);
+            for x in 0..step.min(width - i * step) {
+                out.push(std::array::from_fn(|k| left[k] + slope[k] * x as f32));
+            }
+            left = right;
+        }
+    }
+
     /// Fits the field to samples of bare ground on a level of `width` × `height` px reduced by `factor`. `None` with
     /// fewer than six samples.
     pub(super) fn fit(samples: &[Sample], factor: usize, width: usize, height: usize) -> Option<Self> {

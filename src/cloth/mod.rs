@@ -4,7 +4,7 @@
 //! compared with what bare sheet would look like there (`evidence`), the ruled marks are looked for one by one (`marks`:
 //! on white cloth their vanishing is nearly the only evidence), and a cut of least cost weighs all that against the
 //! length and sharpness of the border (`label`, `cut`; Boykov and Jolly 2001). Connected parts are then told apart
-//! into pieces, table and things (`pieces`) and outlined (`contour`). `seam` looks for the rim itself round these outlines.
+//! into pieces, table (`table`) and things (`pieces`) and outlined (`contour`). `seam` looks for the rim itself round these outlines.
 
 mod contour;
 mod cut;
@@ -15,6 +15,7 @@ mod light;
 mod marks;
 mod pieces;
 mod place;
+mod table;
 
 pub use light::SheetLight;
 
@@ -22,7 +23,7 @@ use crate::grid::Lattice;
 use crate::length::Px;
 use crate::proof::{Doubt, Proof};
 use crate::sheet::SheetKind;
-use crate::shot::{Level, Shot};
+use crate::shot::{Level, Shot, to_picture};
 use crate::view::View;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
@@ -148,11 +149,14 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.time("cloth-level", began.elapsed());
     let (light, evidence, noise) = weigh(&ground, proof)?;
     let began_cut = Instant::now();
-    let labels = label::label(&evidence, noise);
+    let mut labels = label::label(&evidence, noise);
+    let over = table::clear(&ground, &light, &evidence, &mut labels);
     proof.time("cloth-cut", began_cut.elapsed());
     proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
     let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;
     cloth.light = light;
+    let places = over.iter().filter_map(|p| view.to_mm(to_picture(factor, p[0], p[1]), settings.height));
+    cloth.doubts.extend(places.map(|at| Doubt::OverSheetEdge { at }));
     proof.figure("cloth", "pieces", cloth.regions.len() as f64);
     proof.figure("cloth", "other things", cloth.others.len() as f64);
     proof.time("cloth", began.elapsed());

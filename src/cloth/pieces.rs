@@ -6,6 +6,7 @@ use super::ground::Ground;
 use super::place;
 use super::{Cloth, ClothError, Region, Settings, Side};
 use crate::length::Px;
+use crate::proof::Doubt;
 use crate::sheet::SheetKind;
 use crate::shot::to_picture;
 use crate::view::View;
@@ -16,6 +17,8 @@ const LEAST: f64 = 1600.0;
 const SHARE: f64 = 0.012;
 /// Smaller than this (mm²) it is print or dirt and not worth naming.
 const SPECK: f64 = 60.0;
+/// A thing this large (mm²) might have been a small piece after all.
+const DOUBTFUL: f64 = 400.0;
 /// Longer than this many times its width, a narrow thing is a ruler or pencil.
 const SLENDER: f64 = 7.0;
 /// Width below which slender things are no cloth, mm: rulers are up to 50 wide.
@@ -32,13 +35,11 @@ struct Candidate {
 pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: &View, settings: &Settings) -> Result<Cloth, ClothError> {
     let width = ground.level.width;
     let (ids, parts) = contour::parts(labels, width);
-    let mut all: Vec<Candidate> = parts
-        .iter()
-        .filter(|p| p.count >= 12 && !is_table(ground, &ids, p))
-        .filter_map(|p| candidate(ground, evidence, &ids, p, view, settings))
-        .collect();
+    let mut all: Vec<Candidate> =
+        parts.iter().filter(|p| p.count >= 12).filter_map(|p| candidate(ground, evidence, &ids, p, view, settings)).collect();
     all.sort_by(|a, b| b.region.area.total_cmp(&a.region.area));
     let mut cloth = Cloth::default();
+    let mut biggest = 0f64;
     let largest = all.iter().find(|c| !c.thing).map_or(0.0, |c| c.region.area);
     let asked = settings.pieces.unwrap_or(usize::MAX);
     let least = if settings.pieces.is_some() { SPECK } else { LEAST.max(SHARE * largest) };
@@ -52,9 +53,14 @@ pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: 
             cloth.regions.push(c.region);
         } else if c.region.area >= SPECK {
             cloth.others.push(c.middle);
+            biggest = biggest.max(c.region.area);
         }
     }
     cloth.regions.sort_by(|a, b| b.area.total_cmp(&a.area));
+    if settings.pieces.is_none() && biggest >= DOUBTFUL {
+        let at = view.to_mm(cloth.others[0], 0.0).unwrap_or_default();
+        cloth.doubts.push(Doubt::ThingsLeftOut { pieces: cloth.regions.len(), things: cloth.others.len(), at });
+    }
     check(cloth, settings)
 }
 
@@ -75,21 +81,6 @@ fn check(cloth: Cloth, settings: &Settings) -> Result<Cloth, ClothError> {
         return Err(ClothError::CutOff(cut));
     }
     Ok(cloth)
-}
-
-/// Most of it lies outside the ruled part of the sheet.
-fn is_table(ground: &Ground, ids: &[u32], part: &Part) -> bool {
-    let (mut inside, mut seen) = (0usize, 0usize);
-    for y in (part.y[0]..part.y[1]).step_by(2) {
-        for x in (part.x[0]..part.x[1]).step_by(2) {
-            if ids[y * ground.level.width + x] == part.id {
-                let [a, b, ..] = ground.coords(x, y);
-                seen += 1;
-                inside += usize::from(ground.within(a, b, 0.2));
-            }
-        }
-    }
-    inside * 2 < seen
 }
 
 fn candidate(ground: &Ground, evidence: &Evidence, ids: &[u32], part: &Part, view: &View, settings: &Settings) -> Option<Candidate> {

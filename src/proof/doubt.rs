@@ -22,6 +22,20 @@ pub enum Doubt {
         /// How far away the camera would have been, mm, for a photograph.
         away: Option<f64>,
     },
+    /// Cloth lies over the sheet's edge.
+    OverSheetEdge {
+        /// About where it crosses.
+        at: Mm,
+    },
+    /// Something on the sheet was not taken for a piece.
+    ThingsLeftOut {
+        /// Pieces taken.
+        pieces: usize,
+        /// Things left out.
+        things: usize,
+        /// Where the largest is.
+        at: Mm,
+    },
     /// Little of the sheet shows.
     SheetBarelySeen {
         /// Nodes seen.
@@ -57,6 +71,8 @@ impl Doubt {
     pub fn code(&self) -> &'static str {
         match self {
             Self::ThicknessAssumed { .. } => "thickness-assumed",
+            Self::OverSheetEdge { .. } => "over-sheet-edge",
+            Self::ThingsLeftOut { .. } => "things-left-out",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
@@ -69,7 +85,11 @@ impl Doubt {
     pub fn place(&self) -> Option<Mm> {
         match self {
             Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } | Self::PitchLooksDifferent { .. } => None,
-            Self::LowResolution { at, .. } | Self::SheetNotFlat { at, .. } | Self::SheetBarelySeen { at, .. } => Some(*at),
+            Self::OverSheetEdge { at }
+            | Self::ThingsLeftOut { at, .. }
+            | Self::LowResolution { at, .. }
+            | Self::SheetNotFlat { at, .. }
+            | Self::SheetBarelySeen { at, .. } => Some(*at),
         }
     }
 
@@ -78,6 +98,12 @@ impl Doubt {
         match self {
             Self::ThicknessAssumed { height, cost } => format!(
                 "The cloth's height was not given; {height:.1} mm was assumed, which may put the outline out by {cost:.1} mm. Measure it and say --thickness."
+            ),
+            Self::OverSheetEdge { .. } => {
+                "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Use a larger sheet or move the piece in.".into()
+            }
+            Self::ThingsLeftOut { pieces, things, .. } => format!(
+                "{pieces} piece(s) were taken and {things} smaller thing(s) left out, the largest of them here. Say --pieces to settle it."
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
