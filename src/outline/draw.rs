@@ -91,6 +91,8 @@ struct Plan<'a> {
     spline: &'a Spline,
     targets: Vec<Target>,
     places: Vec<f64>,
+    /// How many sites a target stands for.
+    stands_for: f64,
     start: f64,
     round: bool,
     ends: Ends,
@@ -127,7 +129,7 @@ impl<'a> Plan<'a> {
             _ => Ends::Free,
         };
         let anchors = [stretch.ends[0].map(|e| e.0), stretch.ends[1].map(|e| e.0)];
-        Self { spline, targets, places, start, round: stretch.round, ends, anchors, need: need(spline, start) }
+        Self { spline, targets, places, stands_for: share, start, round: stretch.round, ends, anchors, need: need(spline, start) }
     }
 
     /// The fewest cubics that stay inside the guard.
@@ -137,7 +139,7 @@ impl<'a> Plan<'a> {
         for count in COUNTS.into_iter().filter(|&c| c >= least) {
             let Some(now) = self.with(count, held.as_ref()) else { continue };
             if let Some(before) = held.take()
-                && self.is_near(&before, noise, settings)
+                && self.is_near(&before, settings)
                 && (before.square - now.square) / noise.alike < PROVEN_GAIN
             {
                 return Some(before);
@@ -150,10 +152,9 @@ impl<'a> Plan<'a> {
         None
     }
 
-    fn is_near(&self, fitted: &Fitted, noise: &Noise, settings: &Settings) -> bool {
+    fn is_near(&self, fitted: &Fitted, settings: &Settings) -> bool {
         let mean = self.targets.iter().map(|t| t.weight).sum::<f64>() / self.targets.len() as f64;
-        let share = (self.places[1] - self.places[0]) / self.spline.length() * self.targets.len() as f64;
-        let sigma = (share.max(1e-9) / mean).sqrt() * noise.alike.sqrt().min(1.0);
+        let sigma = (self.stands_for / mean).sqrt();
         let limit = settings.tolerance_mm.max(WITHIN_NOISE * sigma);
         self.deviation(fitted) <= limit && self.is_beside(fitted, 2.0 * limit)
     }

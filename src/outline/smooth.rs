@@ -24,10 +24,10 @@ pub(super) struct Stretch {
 }
 
 /// Waves shorter than these are taken for noise, mm; the stiffest that fits wins.
-const WAVES: [f64; 7] = [600.0, 400.0, 250.0, 150.0, 90.0, 55.0, 32.0];
+const WAVES: [f64; 10] = [600.0, 400.0, 250.0, 150.0, 90.0, 55.0, 32.0, 20.0, 12.0, 8.0];
 
-/// Fewest and most spans of a spline, and their length aimed at, mm.
-const SPANS: (f64, f64, f64) = (8.0, 160.0, 6.0);
+/// Fewest and most spans of a spline, and their length aimed at, mm; a wave needs about four.
+const SPANS: (f64, f64, f64) = (8.0, 400.0, 6.0);
 
 /// Means over stretches of this length are judged, mm, or over more when the noise is alike further.
 const BLOCK: f64 = 12.0;
@@ -50,13 +50,14 @@ pub(super) fn smooth(stretch: &Stretch, noise: &Noise) -> Option<Spline> {
             samples.push(Sample { u, at: *at, weight: TIE.powi(-2).max(mean * 100.0) });
         }
     }
-    let spans = (stretch.length / SPANS.2).clamp(SPANS.0, SPANS.1).min((samples.len() as f64 * 1.5).max(SPANS.0)).round() as usize;
-    let weight = mean * stretch.sites.len() as f64 / spans as f64;
     let mut last = None;
     for wave in WAVES {
         if wave > 4.0 * stretch.length && last.is_none() && wave > 100.0 {
             continue;
         }
+        let most = SPANS.1.min(samples.len() as f64 * 1.5).max(SPANS.0);
+        let spans = (stretch.length / SPANS.2.min(wave / 4.0)).clamp(SPANS.0, most).round() as usize;
+        let weight = mean * stretch.sites.len() as f64 / spans as f64;
         let lambda = Spline::penalty_for_wave(wave, stretch.length, spans, weight);
         let Some(spline) = Spline::fit(&samples, stretch.length, spans, lambda, stretch.round) else { continue };
         let enough = holds(stretch, noise, &spline);

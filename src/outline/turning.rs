@@ -15,7 +15,7 @@ pub(super) struct Candidate {
 
 /// Nearest and farthest point used on each side, mm, and the least turn that counts, degrees. Near windows see short
 /// edges but noise turns them by ten degrees; far windows see gentle corners, but a neckline turns in them too.
-const SCALES: [(f64, f64, f64); 3] = [(0.9, 4.1, 35.0), (1.5, 6.5, 15.0), (2.5, 14.0, 11.0)];
+const SCALES: [(f64, f64, f64); 3] = [(0.3, 2.6, 40.0), (1.5, 6.5, 15.0), (2.5, 14.0, 11.0)];
 
 /// Two candidates nearer than this are one, mm.
 const APART: f64 = 2.6;
@@ -31,26 +31,31 @@ struct Sums {
 pub(super) fn candidates(trail: &Trail) -> Vec<Candidate> {
     let margin = SCALES[2].1 + 1.0;
     let sums = Sums::new(trail, margin);
-    let mut found: Vec<Candidate> = Vec::new();
+    let mut kept: Vec<Candidate> = Vec::new();
     // The far windows alone would call every tight curve a corner; the near ones must turn too.
     let wide: Vec<f64> = turns(trail, &sums, SCALES[2]);
     for scale in [0, 1] {
         let near = turns(trail, &sums, SCALES[scale]);
         let least = SCALES[scale].2.to_radians();
+        let mut found: Vec<Candidate> = Vec::new();
         for (k, site) in trail.sites.iter().enumerate() {
             let strong = near[k].abs() >= least && (scale == 0 || wide[k].abs() >= SCALES[2].2.to_radians() || near[k].abs() > 2.0 * least);
             if strong && is_peak(trail, &near, k) {
                 found.push(Candidate { s: site.s, turn: near[k] });
             }
         }
-    }
-    found.sort_by(|a, b| b.turn.abs().total_cmp(&a.turn.abs()).then(a.s.total_cmp(&b.s)));
-    let mut kept: Vec<Candidate> = Vec::new();
-    for c in found {
-        if kept.iter().all(|k| trail.forward(k.s, c.s).abs().min(trail.forward(c.s, k.s).abs()) >= APART) {
-            kept.push(c);
+        found.sort_by(|a, b| b.turn.abs().total_cmp(&a.turn.abs()).then(a.s.total_cmp(&b.s)));
+        // Between two sharp corners a few millimetres apart the wider windows see one of twice the turn.
+        let sharp = kept.len();
+        for c in found {
+            let apart = |k: &Candidate| trail.forward(k.s, c.s).abs().min(trail.forward(c.s, k.s).abs());
+            let clear = kept[..sharp].iter().all(|k| apart(k) >= SCALES[scale].1) && kept.iter().all(|k| apart(k) >= APART);
+            if clear {
+                kept.push(c);
+            }
         }
     }
+    kept.sort_by(|a, b| b.turn.abs().total_cmp(&a.turn.abs()).then(a.s.total_cmp(&b.s)));
     kept
 }
 
