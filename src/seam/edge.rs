@@ -13,111 +13,113 @@
 //! paper's own proportions, so that a stripe of cloth can't pass for shadowed sheet. The cloth may be anything: its rows
 //! count less the farther they are inside, and rows that stand out are discounted.
 
-use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
+use super::shapes::{Shape, Table};
+use nalgebra::{Matrix3, Vector3};
 
 /// Strengths per channel: cloth, sheet, roll, shadow, slope of cloth, slope of sheet, ruling.
 const TERMS: usize = 7;
-type Terms = SVector<f64, TERMS>;
-type Normal = SMatrix<f64, TERMS, TERMS>;
+type Terms = [f64; TERMS];
+type Normal = [[f64; TERMS]; TERMS];
 
-/// What all places of a picture share.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Shape {
-    /// Blur, mm.
-    pub sigma: f64,
-    /// Length over which the cloth rolls down, mm.
-    pub roll: f64,
-    /// Strength of sharpening.
-    pub sharpen: f64,
+/// Offsets at which the edge is tried, mm: from minus to plus this, in steps a parabola bridges.
+const NODE_MOST: f64 = 1.2;
+const NODE_STEP: f64 = 0.05;
+pub(super) const NODES: usize = 49;
+
+/// Offset of the edge at a node, mm.
+pub(super) fn node(k: usize) -> f64 {
+    k as f64 * NODE_STEP - NODE_MOST
 }
 
-/// Length over which the contact shadow fades, mm; its slope is free besides.
-const SHADOW: f64 = 2.0;
-/// Tables reach this far from the edge, mm, in steps of `TABLE_STEP`; the finest blur met is ten steps wide.
-const TABLE_REACH: f64 = 8.0;
-const TABLE_STEP: f64 = 0.01;
-/// A sharpening filter's wide part is about this much wider than the picture's blur.
-const HALO: f64 = 3.0;
-
-/// The model's shapes as functions of the distance from the edge.
-pub(super) struct Table {
-    /// Blurred cloth, roll, cloth's slope, shadow; per distance.
-    rows: Vec<[f32; 4]>,
+/// The model laid out on the rows of a band for every node: what all places of one scale share.
+pub(super) struct Plan {
+    offset: Vec<f64>,
+    trust: Vec<f64>,
+    nodes: Vec<Node>,
     sigma: f64,
 }
 
-impl Table {
-    pub fn new(shape: Shape) -> Self {
-        let n = (2.0 * TABLE_REACH / TABLE_STEP) as usize + 1;
-        let x = |k: usize| k as f64 * TABLE_STEP - TABLE_REACH;
-        let raw: Vec<[f64; 4]> = (0..n)
-            .map(|k| {
-                let x = x(k);
-                let inside = if x.abs() < 0.5 * TABLE_STEP { 0.5 } else { f64::from(x < 0.0) };
-                [inside, inside * (1.0 + x / shape.roll).clamp(0.0, 1.0).powi(2), inside * x, (1.0 - inside) * (-x.max(0.0) / SHADOW).exp()]
-            })
-            .collect();
-        let (narrow, wide) = (blurred(&raw, shape.sigma), blurred(&raw, HALO * shape.sigma));
-        let b = shape.sharpen;
-        let mix = |n: &[f64; 4], w: &[f64; 4]| std::array::from_fn(|c| ((1.0 + b) * n[c] - b * w[c]) as f32);
-        Self { rows: narrow.iter().zip(&wide).map(|(n, w)| mix(n, w)).collect(), sigma: shape.sigma }
+struct Node {
+    terms: Vec<Terms>,
+    /// Products of terms summed over rows by trust, lower half; ruling left out.
+    normal: Normal,
+}
+
+impl Plan {
+    /// For rows at `offset` mm that count `trust` each; every `every`-th node only.
+    pub fn new(shape: Shape, offset: &[f64], trust: &[f64], every: usize) -> Self {
+        let table = Table::new(shape);
+        let lay = |k: usize| {
+            if k % every != 0 {
+                return Node { terms: Vec::new(), normal: [[0.0; TERMS]; TERMS] };
+            }
+            let terms: Vec<Terms> = offset
+                .iter()
+                .map(|o| {
+                    let x = o - node(k);
+                    let [cloth, roll, slope, shadow] = table.at(x);
+                    [cloth, 1.0 - cloth, roll, shadow, slope, x - slope, 0.0]
+                })
+                .collect();
+            let mut normal = [[0.0; TERMS]; TERMS];
+            terms.iter().zip(trust).for_each(|(b, w)| add(&mut normal, b, *w));
+            Node { terms, normal }
+        };
+        Self { offset: offset.to_vec(), trust: trust.to_vec(), nodes: (0..NODES).map(lay).collect(), sigma: shape.sigma }
     }
 
-    /// Its blur, mm.
+    /// The blur it was made for, mm.
     pub fn sigma(&self) -> f64 {
         self.sigma
     }
+}
 
-    #[inline]
-    fn at(&self, x: f64) -> [f64; 4] {
-        let u = ((x + TABLE_REACH) / TABLE_STEP).clamp(0.0, (self.rows.len() - 2) as f64);
-        let (k, t) = (u as usize, (u - u.floor()) as f32);
-        let (a, b) = (&self.rows[k], &self.rows[k + 1]);
-        std::array::from_fn(|c| f64::from(a[c] + (b[c] - a[c]) * t))
+/// Adds a row's products to the lower half.
+#[inline]
+fn add(normal: &mut Normal, b: &Terms, w: f64) {
+    for r in 0..TERMS {
+        let v = w * b[r];
+        for c in 0..=r {
+            normal[r][c] += v * b[c];
+        }
     }
 }
 
-/// Gaussian blur of tabulated functions by three box passes (their variances add up; Wells 1986), ends held.
-fn blurred(raw: &[[f64; 4]], sigma: f64) -> Vec<[f64; 4]> {
-    let s = sigma / TABLE_STEP;
-    // A box of 2r + 1 cells has variance r (r + 1) / 3; the three radii share what is asked for.
-    let r = ((1.0 + 4.0 * s * s).sqrt() - 1.0) / 2.0;
-    let low = r.floor() as usize;
-    let of = |r: usize| (r * (r + 1)) as f64 / 3.0;
-    let many = ((s * s - 3.0 * of(low)) / (of(low + 1) - of(low))).round().clamp(0.0, 3.0) as usize;
-    let mut out = raw.to_vec();
-    for pass in 0..3 {
-        out = boxed(&out, if pass < many { low + 1 } else { low });
-    }
-    out
-}
-
-fn boxed(raw: &[[f64; 4]], r: usize) -> Vec<[f64; 4]> {
-    let n = raw.len() as isize;
-    let at = |k: isize| raw[k.clamp(0, n - 1) as usize];
-    let mut sum = (-(r as isize)..=r as isize).map(at).fold([0.0; 4], |s, v| std::array::from_fn(|c| s[c] + v[c]));
-    let scale = 1.0 / (2 * r + 1) as f64;
-    (0..n)
-        .map(|k| {
-            let out = sum.map(|v| v * scale);
-            let (gone, new) = (at(k - r as isize), at(k + r as isize + 1));
-            sum = std::array::from_fn(|c| sum[c] + new[c] - gone[c]);
-            out
-        })
-        .collect()
-}
-
-/// Light across the edge, averaged over a stretch of it.
-#[derive(Clone, Debug, Default)]
+/// Light across the edge on the rows of a plan, averaged over a stretch of it.
+#[derive(Clone, Debug)]
 pub(super) struct Profile {
-    /// Offsets of the rows that were seen, mm.
-    pub offset: Vec<f64>,
-    /// Light of each row.
-    pub light: Vec<[f64; 3]>,
-    /// Share of ink on the sheet at each row.
-    pub cover: Vec<f64>,
-    /// Weight of each row, 1 when fully seen.
-    pub weight: Vec<f64>,
+    light: Vec<[f64; 3]>,
+    cover: Vec<f64>,
+    weight: Vec<f64>,
+    /// Light times weight.
+    heavy: Vec<[f64; 3]>,
+    /// Weighted squares of light.
+    squares: [f64; 3],
+    /// Whether every row was fully seen, and whether any is ruled.
+    whole: bool,
+    ruled: bool,
+}
+
+impl Profile {
+    /// From each row's light, share of ink and weight, which is its trust where it was fully seen.
+    pub fn new(light: Vec<[f64; 3]>, cover: Vec<f64>, weight: Vec<f64>, whole: bool) -> Self {
+        let heavy: Vec<[f64; 3]> = light.iter().zip(&weight).map(|(v, w)| v.map(|x| x * w)).collect();
+        let squares = std::array::from_fn(|k| heavy.iter().zip(&light).map(|(h, v)| h[k] * v[k]).sum());
+        let ruled = cover.iter().any(|c| *c > 0.01);
+        Self { light, cover, weight, heavy, squares, whole, ruled }
+    }
+
+    /// The median light of rows that pass, per channel.
+    pub fn middle(&self, keep: impl Fn(usize) -> bool) -> Option<[f64; 3]> {
+        let rows: Vec<usize> = (0..self.light.len()).filter(|i| self.weight[*i] > 0.0 && keep(*i)).collect();
+        (!rows.is_empty()).then(|| {
+            std::array::from_fn(|c| {
+                let mut v: Vec<f64> = rows.iter().map(|i| self.light[*i][c]).collect();
+                let mid = v.len() / 2;
+                *v.select_nth_unstable_by(mid, f64::total_cmp).1
+            })
+        })
+    }
 }
 
 /// What is known of a place before it is fitted.
@@ -162,7 +164,7 @@ const LEVEL: (f64, f64) = (0.9, 0.3);
 const SLOPE: (f64, f64) = (0.02, 0.06);
 /// How far a channel may depart from the shared strengths, of paper: cloth throws some of its own colour on the sheet.
 const APART: [f64; 3] = [0.03, 0.03, 0.008];
-/// Misfit per row from which on it is worth asking which rows stand out.
+/// Misfit per row and channel, of noise, from which on it is worth asking which rows stand out.
 const POOR: f64 = 3.0;
 /// Rows farther inside than this are cloth of any colour, mm.
 const NEAR: f64 = 0.7;
@@ -172,23 +174,63 @@ const OUT_CLOTH: f64 = 5.0;
 const OUT_SHEET: f64 = 5.0;
 
 impl Profile {
-    /// The best model with its edge at `d`.
-    pub fn fit(&self, table: &Table, prior: &Prior, d: f64) -> Fit {
-        let terms: Vec<[f64; TERMS]> = (0..self.offset.len()).map(|i| self.terms(table, i, d)).collect();
-        let plain = self.solve(&terms, &self.weight, prior);
-        let rows: f64 = self.weight.iter().sum();
-        if plain.misfit < 3.0 * POOR * rows {
+    /// The best model with its edge at a node of the plan; `robust` when rows may stand out.
+    pub fn fit(&self, plan: &Plan, prior: &Prior, at: usize, robust: bool) -> Fit {
+        let plain = self.plain(plan, prior, at);
+        if !robust {
             return plain;
         }
+        let calm = self.robust(plan, prior, at);
+        if calm.misfit < plain.misfit { calm } else { plain }
+    }
+
+    /// Whether a misfit is so large that it is worth asking which rows stand out.
+    pub fn poor(&self, misfit: f64) -> bool {
+        misfit > 3.0 * POOR * self.weight.iter().sum::<f64>()
+    }
+
+    /// The best model when every row counts as it is.
+    fn plain(&self, plan: &Plan, prior: &Prior, at: usize) -> Fit {
+        let spot = &plan.nodes[at];
+        let mut right = [[0.0; TERMS]; 3];
+        for (b, y) in spot.terms.iter().zip(&self.heavy) {
+            for (right, y) in right.iter_mut().zip(y) {
+                for r in 0..TERMS - 1 {
+                    right[r] += b[r] * y;
+                }
+            }
+        }
+        let mut normal = spot.normal;
+        if !self.whole {
+            normal = [[0.0; TERMS]; TERMS];
+            spot.terms.iter().zip(&self.weight).for_each(|(b, w)| add(&mut normal, b, *w));
+        }
+        if self.ruled {
+            for (i, b) in spot.terms.iter().enumerate() {
+                let ink = b[1] * self.cover[i];
+                let w = self.weight[i] * ink;
+                for c in 0..TERMS - 1 {
+                    normal[TERMS - 1][c] += w * b[c];
+                }
+                normal[TERMS - 1][TERMS - 1] += w * ink;
+                (0..3).for_each(|k| right[k][TERMS - 1] += ink * self.heavy[i][k]);
+            }
+        }
+        settle(&normal, &right, &self.squares, prior)
+    }
+
+    /// The best model when rows that stand out count less, their cost bounded.
+    fn robust(&self, plan: &Plan, prior: &Prior, at: usize) -> Fit {
+        let terms = self.terms(plan, at);
         // Ask the rows next to the edge first, then discount what does not go with them.
-        let near = |i: usize| if self.offset[i] < d - NEAR { 0.05 } else { 1.0 };
-        let weight: Vec<f64> = self.weight.iter().enumerate().map(|(i, w)| w * near(i)).collect();
-        let mut fit = self.solve(&terms, &weight, prior);
+        let inner = |i: usize| plan.offset[i] < node(at) - NEAR;
+        let weight: Vec<f64> = (0..terms.len()).map(|i| self.weight[i] * if inner(i) { 0.05 } else { 1.0 }).collect();
+        let mut fit = self.weighted(&terms, &weight, prior);
         for _ in 0..2 {
             let (mut weight, mut bounded) = (self.weight.clone(), 0.0);
             for (i, w) in weight.iter_mut().enumerate() {
                 let size = self.stands_out(&terms[i], i, &fit, prior);
-                if self.offset[i] < d - NEAR {
+                if inner(i) {
                     let keep = 1.0 / (1.0 + (size / OUT_CLOTH).powi(2));
                     bounded += 3.0 * *w * size * size * keep * (1.0 - keep);
                     *w *= keep * keep;
@@ -197,91 +239,94 @@ impl Profile {
                     *w *= OUT_SHEET / size;
                 }
             }
-            fit = self.solve(&terms, &weight, prior);
+            fit = self.weighted(&terms, &weight, prior);
             fit.misfit += bounded;
         }
-        if fit.misfit < plain.misfit { fit } else { plain }
+        fit
+    }
+
+    /// All terms of every row, ruling included.
+    fn terms(&self, plan: &Plan, at: usize) -> Vec<Terms> {
+        let ruled = |(b, c): (&Terms, &f64)| [b[0], b[1], b[2], b[3], b[4], b[5], b[1] * c];
+        plan.nodes[at].terms.iter().zip(&self.cover).map(ruled).collect()
+    }
+
+    fn weighted(&self, terms: &[Terms], weight: &[f64], prior: &Prior) -> Fit {
+        let (mut normal, mut right, mut squares) = ([[0.0; TERMS]; TERMS], [[0.0; TERMS]; 3], [0.0; 3]);
+        for ((b, w), y) in terms.iter().zip(weight).zip(&self.light) {
+            add(&mut normal, b, *w);
+            for k in 0..3 {
+                (0..TERMS).for_each(|r| right[k][r] += b[r] * w * y[k]);
+                squares[k] += w * y[k] * y[k];
+            }
+        }
+        settle(&normal, &right, &squares, prior)
     }
 
     /// Size of a row's residual, in standard deviations.
-    fn stands_out(&self, terms: &[f64; TERMS], i: usize, fit: &Fit, prior: &Prior) -> f64 {
-        let b = SVector::from(*terms);
-        let sum: f64 = (0..3).map(|k| (self.light[i][k] - b.dot(&fit.strengths[k])).powi(2) / prior.noise[k]).sum();
+    fn stands_out(&self, terms: &Terms, i: usize, fit: &Fit, prior: &Prior) -> f64 {
+        let away = |k: usize| self.light[i][k] - dot(terms, &fit.strengths[k]);
+        let sum: f64 = (0..3).map(|k| away(k).powi(2) / prior.noise[k]).sum();
         (sum / 3.0).sqrt()
     }
 
     /// Mean square of what a fit leaves over, per channel.
-    pub fn left_over(&self, table: &Table, fit: &Fit, d: f64) -> [f64; 3] {
+    pub fn left_over(&self, plan: &Plan, fit: &Fit, at: usize) -> [f64; 3] {
         let (mut sum, mut total) = ([0.0; 3], 0.0);
-        for i in 0..self.offset.len() {
-            let b = SVector::from(self.terms(table, i, d));
+        for (i, b) in self.terms(plan, at).iter().enumerate() {
             total += self.weight[i];
-            (0..3).for_each(|k| sum[k] += self.weight[i] * (self.light[i][k] - b.dot(&fit.strengths[k])).powi(2));
+            (0..3).for_each(|k| sum[k] += self.weight[i] * (self.light[i][k] - dot(b, &fit.strengths[k])).powi(2));
         }
         sum.map(|s| s / total.max(1e-9))
     }
+}
 
-    #[inline]
-    fn terms(&self, table: &Table, i: usize, d: f64) -> [f64; TERMS] {
-        let x = self.offset[i] - d;
-        let [cloth, roll, slope, shadow] = table.at(x);
-        [cloth, 1.0 - cloth, roll, shadow, slope, x - slope, (1.0 - cloth) * self.cover[i]]
-    }
+fn dot(a: &Terms, b: &Terms) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
+}
 
-    /// Strengths by weighted least squares, the shared ones eliminated last.
-    fn solve(&self, terms: &[[f64; TERMS]], weight: &[f64], prior: &Prior) -> Fit {
-        let mut normal = Normal::zeros();
-        let mut right = [Terms::zeros(); 3];
-        let mut squares = [0.0; 3];
-        for (i, b) in terms.iter().enumerate() {
-            let (w, y) = (weight[i], self.light[i]);
-            for r in 0..TERMS {
-                let v = w * b[r];
-                for c in 0..=r {
-                    normal[(r, c)] += v * b[c];
-                }
-                (0..3).for_each(|k| right[k][r] += v * y[k]);
-            }
-            (0..3).for_each(|k| squares[k] += w * y[k] * y[k]);
+/// Strengths by weighted least squares, the shared ones eliminated last.
+fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior) -> Fit {
+    // With the shared strengths u: p = p0 + P u, misfit = uᵀ Q u - 2 qᵀ u + const, summed over the channels.
+    let belief = [LEVEL, prior.shadow, SLOPE].map(|(mean, sd)| (mean, 1.0 / (sd * sd)));
+    let mut q2 = Matrix3::from_diagonal(&Vector3::from(belief.map(|b| b.1)));
+    let mut q1 = Vector3::from(belief.map(|b| b.0 * b.1));
+    let mut total: f64 = belief.iter().map(|b| b.0 * b.0 * b.1).sum();
+    let mut parts = [([0.0; TERMS], [[0.0; TERMS]; 3]); 3];
+    for k in 0..3 {
+        let (mean, tie) = expect(prior, k);
+        let (mut n, mut rhs, mut fixed) = (*normal, right[k], squares[k]);
+        for r in 0..TERMS {
+            let ridge = prior.noise[k] * tie[r];
+            n[r][r] += ridge;
+            rhs[r] += ridge * mean[r];
+            fixed += ridge * mean[r] * mean[r];
         }
-        // With the shared strengths u: p = p0 + P u, misfit = uᵀ Q u - 2 qᵀ u + const, summed over the channels.
-        let belief = [LEVEL, prior.shadow, SLOPE].map(|(mean, sd)| (mean, 1.0 / (sd * sd)));
-        let mut q2 = Matrix3::from_diagonal(&Vector3::from(belief.map(|b| b.1)));
-        let mut q1 = Vector3::from(belief.map(|b| b.0 * b.1));
-        let mut total: f64 = belief.iter().map(|b| b.0 * b.0 * b.1).sum();
-        let mut parts = [(Terms::zeros(), SMatrix::<f64, TERMS, 3>::zeros()); 3];
-        for k in 0..3 {
-            let (mean, tie) = expect(prior, k);
-            let (mut n, mut rhs, mut fixed) = (normal, right[k], squares[k]);
-            for r in 0..TERMS {
-                let ridge = prior.noise[k] * tie[r];
-                n[(r, r)] += ridge;
-                rhs[r] += ridge * mean[r];
-                fixed += ridge * mean[r] * mean[r];
-            }
-            let factor = Factor::of(n);
-            let p0 = factor.solve(rhs);
-            let mut by_shared = SMatrix::<f64, TERMS, 3>::zeros();
-            let pull: [f64; 3] = std::array::from_fn(|j| prior.noise[k] * tie[SHARED[j]] * prior.paper[k].max(1e-3));
-            for j in 0..3 {
-                let mut unit = Terms::zeros();
-                unit[SHARED[j]] = pull[j];
-                by_shared.set_column(j, &factor.solve(unit));
-            }
-            let scale = 1.0 / prior.noise[k];
-            for j in 0..3 {
-                q2[(j, j)] += scale * pull[j] * prior.paper[k].max(1e-3);
-                q1[j] += scale * pull[j] * p0[SHARED[j]];
-                (0..3).for_each(|i| q2[(i, j)] -= scale * pull[i] * by_shared[(SHARED[i], j)]);
-            }
-            total += scale * (fixed - rhs.dot(&p0));
-            parts[k] = (p0, by_shared);
+        let factor = Factor::of(&n);
+        let p0 = factor.solve(rhs);
+        let pull: [f64; 3] = std::array::from_fn(|j| prior.noise[k] * tie[SHARED[j]] * prior.paper[k].max(1e-3));
+        let by_shared: [Terms; 3] = std::array::from_fn(|j| {
+            let mut unit = [0.0; TERMS];
+            unit[SHARED[j]] = pull[j];
+            factor.solve(unit)
+        });
+        let scale = 1.0 / prior.noise[k];
+        for j in 0..3 {
+            q2[(j, j)] += scale * pull[j] * prior.paper[k].max(1e-3);
+            q1[j] += scale * pull[j] * p0[SHARED[j]];
+            (0..3).for_each(|i| q2[(i, j)] -= scale * pull[i] * by_shared[j][SHARED[i]]);
         }
-        let shared = q2.try_inverse().map_or(Vector3::from(belief.map(|b| b.0)), |inverse| inverse * q1);
-        let strengths = parts.map(|(p0, by)| p0 + by * shared);
-        let roll = strengths[1][2] / prior.cloth[1].max(1e-3);
-        Fit { misfit: (total - q1.dot(&shared)).max(0.0), roll, shadow: shared[1], strengths }
+        total += scale * (fixed - dot(&rhs, &p0));
+        parts[k] = (p0, by_shared);
     }
+    let shared = q2.try_inverse().map_or(Vector3::from(belief.map(|b| b.0)), |inverse| inverse * q1);
+    let strengths = parts.map(|(p0, by)| {
+        let mut p = p0;
+        (0..3).for_each(|j| (0..TERMS).for_each(|r| p[r] += by[j][r] * shared[j]));
+        p
+    });
+    let roll = strengths[1][2] / prior.cloth[1].max(1e-3);
+    Fit { misfit: (total - q1.dot(&shared)).max(0.0), roll, shadow: shared[1], strengths }
 }
 
 /// Means and inverse variances of a channel's own strengths, the shared ones apart (their means are added later).
@@ -301,43 +346,34 @@ fn expect(prior: &Prior, k: usize) -> ([f64; TERMS], [f64; TERMS]) {
 /// A symmetric matrix as L D Lᵀ (no pivoting; the ridge keeps it definite).
 struct Factor {
     l: Normal,
+    /// Inverses of D.
     d: Terms,
 }
 
 impl Factor {
     /// From the lower half of `a`.
-    fn of(a: Normal) -> Self {
-        let (mut l, mut d) = (Normal::zeros(), Terms::zeros());
+    fn of(a: &Normal) -> Self {
+        let (mut l, mut d, mut inverse) = ([[0.0; TERMS]; TERMS], [0.0; TERMS], [0.0; TERMS]);
         for j in 0..TERMS {
-            let mut v = a[(j, j)];
-            for k in 0..j {
-                v -= l[(j, k)] * l[(j, k)] * d[k];
-            }
-            d[j] = v.max(1e-12);
+            let row: Terms = std::array::from_fn(|k| if k < j { l[j][k] * d[k] } else { 0.0 });
+            let own = a[j][j] - (0..j).map(|k| l[j][k] * row[k]).sum::<f64>();
+            d[j] = own.max(1e-12);
+            inverse[j] = 1.0 / d[j];
             for i in j + 1..TERMS {
-                let mut v = a[(i, j)];
-                for k in 0..j {
-                    v -= l[(i, k)] * l[(j, k)] * d[k];
-                }
-                l[(i, j)] = v / d[j];
+                let v = a[i][j] - (0..j).map(|k| l[i][k] * row[k]).sum::<f64>();
+                l[i][j] = v * inverse[j];
             }
         }
-        Self { l, d }
+        Self { l, d: inverse }
     }
 
     fn solve(&self, mut x: Terms) -> Terms {
-        for i in 0..TERMS {
-            for k in 0..i {
-                x[i] -= self.l[(i, k)] * x[k];
-            }
+        for i in 1..TERMS {
+            x[i] -= (0..i).map(|k| self.l[i][k] * x[k]).sum::<f64>();
         }
-        for i in 0..TERMS {
-            x[i] /= self.d[i];
-        }
-        for i in (0..TERMS).rev() {
-            for k in i + 1..TERMS {
-                x[i] -= self.l[(k, i)] * x[k];
-            }
+        (0..TERMS).for_each(|i| x[i] *= self.d[i]);
+        for i in (0..TERMS - 1).rev() {
+            x[i] -= (i + 1..TERMS).map(|k| self.l[k][i] * x[k]).sum::<f64>();
         }
         x
     }

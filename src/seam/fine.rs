@@ -2,9 +2,9 @@
 
 use super::Settings;
 use super::band::Band;
-use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Prior, Profile, Table};
+use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, NODES, Plan, Prior, Profile, node};
 use super::guide::Guide;
-use super::learn::{light_rims, measure_shape, tables};
+use super::learn::{Rows, light_rims, measure_shape};
 use super::search::{Moves, best_path};
 use super::tones::{Cover, Tones};
 use crate::view::View;
@@ -27,10 +27,12 @@ pub(super) struct Found {
     pub cut: bool,
 }
 
-/// Offsets tried at first, mm: from minus to plus this, in steps well under the blur.
-const TRY_MOST: f64 = 0.9;
-const TRY_STEP: f64 = 0.15;
+/// Nodes tried at first, every third from -0.9 to 0.9 mm: steps well under the blur.
+pub(super) const TRY_EVERY: usize = 3;
+const TRY_FIRST: usize = 6;
 const TRIES: usize = 13;
+/// The farthest offset tried, mm.
+const TRY_MOST: f64 = 0.9;
 /// Rows taken either side of the guide, mm.
 const INNER: f64 = 3.2;
 const OUTER: f64 = 3.2;
@@ -85,19 +87,22 @@ pub(super) fn find(
     cover: &Cover<'_>,
     settings: &Settings,
 ) -> Vec<Found> {
-    let mut places = places(band, guide, &|k| pixel_mm(view, guide, k, height), tones, cover, settings);
-    let (shape, noise) = measure_shape(&places);
-    let tables = tables(&places, shape);
+    let kept: Vec<usize> = (0..band.rows()).filter(|r| (-INNER..=OUTER).contains(&band.offset(*r))).collect();
+    let offset: Vec<f64> = kept.iter().map(|r| band.offset(*r)).collect();
+    let rows = Rows { trust: offset.iter().map(|o| trust(*o)).collect(), offset };
+    let samples = Samples { tones: seen(band, &kept), ink: inked(band, guide, cover, &kept), rows: &rows };
+    let mut places = samples.places(guide, &|k| pixel_mm(view, guide, k, height), tones, settings);
+    let (shape, noise) = measure_shape(&places, &rows);
+    let plans = rows.plans(places.iter().map(|p| p.scale), shape, 1);
     for p in &mut places {
         // The model itself is good to a hundredth of the step between the sides.
         let floor = |c: usize| (MODEL_FLOOR + MODEL_SHARE * (p.prior.paper[c] - p.prior.cloth[c]).abs()).powi(2);
         p.prior.noise = std::array::from_fn(|c| noise[c].max(COARSE[c] * floor(c)));
     }
-    light_rims(&mut places, guide, &tables);
-    let tries: Vec<[f64; TRIES]> = places.par_iter().map(|p| if p.seen { p.tries(&tables[&p.scale]) } else { [0.0; TRIES] }).collect();
+    light_rims(&mut places, guide, &plans);
+    let tries: Vec<Tries> = places.par_iter().map(|p| p.tries(&plans[&p.scale])).collect();
     let path = settle(&tries, guide.closed);
-    let mut found: Vec<Found> =
-        places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&tables[&p.scale], t, *row)).collect();
+    let mut found: Vec<Found> = places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&plans[&p.scale], t, *row)).collect();
     let pixel = |p: &Place| (f64::from(p.scale) * SCALE_STEP).exp();
     let scatter = scatter(&found, guide.closed);
     for ((f, p), s) in found.iter_mut().zip(&places).zip(scatter).filter(|((f, _), _)| !f.unseen) {
@@ -112,66 +117,92 @@ fn pixel_mm(view: &View, guide: &Guide, k: usize, height: f64) -> f64 {
     if across > 1e-3 { 1.0 / across } else { 1.0 }
 }
 
-fn places(
-    band: &Band,
-    guide: &Guide,
-    pixel: &(dyn Fn(usize) -> f64 + Sync),
-    tones: &Tones,
-    cover: &Cover<'_>,
-    settings: &Settings,
-) -> Vec<Place> {
-    let n = guide.len();
-    let count = ((n as f64 * guide.step / settings.step_mm).round() as usize).max(1);
-    let rows: Vec<usize> = (0..band.rows()).filter(|r| (-INNER..=OUTER).contains(&band.offset(*r))).collect();
-    let inked = inked(band, guide, cover, &rows);
-    let reach = (0.75 * settings.window_mm / guide.step) as isize;
-    (0..count)
-        .into_par_iter()
-        .map(|p| {
-            let column = p * n / count;
-            let mut sums = vec![[0.0f64; 5]; rows.len()];
-            let mut full = 0.0;
-            for d in -reach..=reach {
-                let k = column as isize + d;
-                if !guide.closed && (k < 0 || k >= n as isize) {
-                    continue;
+/// What the places are averaged from: rows of every column, column by column.
+struct Samples<'a> {
+    tones: Vec<[f32; 3]>,
+    ink: Vec<f32>,
+    rows: &'a Rows,
+}
+
+impl Samples<'_> {
+    fn places(&self, guide: &Guide, pixel: &(dyn Fn(usize) -> f64 + Sync), tones: &Tones, settings: &Settings) -> Vec<Place> {
+        let n = guide.len();
+        let count = ((n as f64 * guide.step / settings.step_mm).round() as usize).max(1);
+        let reach = (0.75 * settings.window_mm / guide.step) as isize;
+        let middle = self.rows.offset.iter().position(|o| *o >= 0.0).unwrap_or(0);
+        (0..count)
+            .into_par_iter()
+            .map(|p| {
+                let column = p * n / count;
+                let (profile, seen) = self.profile(guide, column, reach);
+                let prior = self.expect(&profile, tones.paper_at(column, n), tones.ink);
+                Place {
+                    column,
+                    profile,
+                    prior,
+                    bend: guide.bend[column],
+                    sharpest: sharpest(guide, column),
+                    scale: (pixel(column).ln() / SCALE_STEP).round() as i32,
+                    seen,
+                    cut: !self.tones[column * self.rows.offset.len() + middle][0].is_finite(),
                 }
-                let k = k.rem_euclid(n as isize) as usize;
-                let w = 1.0 - d.abs() as f64 / (reach + 1) as f64;
-                full += w;
-                let light = band.column(k);
-                for (i, (r, s)) in rows.iter().zip(sums.iter_mut()).enumerate() {
-                    let v = tones_of(light[*r]);
-                    if v[0].is_finite() {
-                        (0..3).for_each(|c| s[c] += w * f64::from(v[c]));
-                        s[3] += w * f64::from(inked[k * rows.len() + i]);
-                        s[4] += w;
-                    }
+            })
+            .collect()
+    }
+
+    /// The rows about `column`, averaged over `reach` columns either way (triangle), and whether enough was seen to fit.
+    fn profile(&self, guide: &Guide, column: usize, reach: isize) -> (Profile, bool) {
+        let (n, rows) = (guide.len() as isize, self.rows.offset.len());
+        let mut sums = vec![[0f32; 5]; rows];
+        let mut full = 0.0;
+        for d in -reach..=reach {
+            let k = column as isize + d;
+            if !guide.closed && (k < 0 || k >= n) {
+                continue;
+            }
+            let k = k.rem_euclid(n) as usize * rows;
+            let w = 1.0 - d.unsigned_abs() as f32 / (reach + 1) as f32;
+            full += w;
+            for ((s, v), ink) in sums.iter_mut().zip(&self.tones[k..k + rows]).zip(&self.ink[k..k + rows]) {
+                if v[0].is_finite() {
+                    (0..3).for_each(|c| s[c] += w * v[c]);
+                    s[3] += w * ink;
+                    s[4] += w;
                 }
             }
-            let mut profile = Profile::default();
-            for (r, s) in rows.iter().zip(&sums).filter(|(_, s)| s[4] > 0.3 * full) {
-                profile.offset.push(band.offset(*r));
-                profile.light.push([s[0] / s[4], s[1] / s[4], s[2] / s[4]]);
-                profile.cover.push(s[3] / s[4]);
-                profile.weight.push(s[4] / full * trust(band.offset(*r)));
-            }
-            let middle = profile.offset.iter().filter(|o| o.abs() < 1.2).count();
-            let seen = middle as f64 > 1.8 / band.across && profile.offset.len() > 16;
-            let cut = !band.column(column)[band.half][0].is_finite();
-            let prior = expect(&profile, tones.paper_at(column, n), tones.ink);
-            Place {
-                column,
-                profile,
-                prior,
-                bend: guide.bend[column],
-                sharpest: sharpest(guide, column),
-                scale: (pixel(column).ln() / SCALE_STEP).round() as i32,
-                seen,
-                cut,
-            }
-        })
-        .collect()
+        }
+        // A row seen by under a third of the columns says nothing of this place.
+        let share = |s: &[f32; 5]| if s[4] > 0.3 * full { f64::from(s[4] / full) } else { 0.0 };
+        let mean = |s: &[f32; 5], c: usize| if share(s) > 0.0 { f64::from(s[c] / s[4]) } else { 0.0 };
+        let light = sums.iter().map(|s| [0, 1, 2].map(|c| mean(s, c))).collect();
+        let cover = sums.iter().map(|s| mean(s, 3)).collect();
+        let shares: Vec<f64> = sums.iter().map(share).collect();
+        let weight = shares.iter().zip(&self.rows.trust).map(|(s, t)| s * t).collect();
+        let near = self.rows.offset.iter().zip(&shares).filter(|(o, _)| o.abs() < 1.2);
+        let (all, some) = near.fold((0.0, 0.0), |(a, b), (_, s)| (a + 1.0, b + s));
+        (Profile::new(light, cover, weight, shares.iter().all(|s| *s > 0.999)), some > 0.75 * all)
+    }
+
+    /// What a place expects: the cloth from the profile's own inner end, the paper from beside it.
+    fn expect(&self, profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
+        let inked = tones_of(std::array::from_fn(|c| paper[c] * ink[c])).map(f64::from);
+        let paper = tones_of(paper).map(f64::from);
+        let ink: [f64; 3] = std::array::from_fn(|c| inked[c] / paper[c].max(1e-3));
+        let cloth = profile.middle(|i| self.rows.offset[i] < -1.2).unwrap_or([0.3; 3]);
+        // Grain grows with light; these start values are replaced by what the fits leave over.
+        let noise = std::array::from_fn(|c| (0.004 + 0.01 * f64::max(cloth[c], paper[c])).powi(2));
+        Prior { cloth, paper, ink, noise, roll: ANY_ROLL, shadow: ANY_SHADOW }
+    }
+}
+
+/// The channels of the fit at the given rows of every column.
+fn seen(band: &Band, rows: &[usize]) -> Vec<[f32; 3]> {
+    let mut out = vec![[0f32; 3]; band.columns() * rows.len()];
+    out.par_chunks_mut(rows.len()).enumerate().for_each(|(k, out)| {
+        let column = band.column(k);
+        rows.iter().zip(out).for_each(|(r, o)| *o = tones_of(column[*r]));
+    });
+    out
 }
 
 /// The sharpest bend within the length a fit looks at.
@@ -230,84 +261,84 @@ fn trust(offset: f64) -> f64 {
     (1.0 + 0.32 * (offset + 1.0).min(0.0)).max(0.3)
 }
 
-/// What a place expects: the cloth from the profile's own inner end, the paper from beside it.
-fn expect(profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
-    let inked = tones_of(std::array::from_fn(|c| paper[c] * ink[c])).map(f64::from);
-    let paper = tones_of(paper).map(f64::from);
-    let ink: [f64; 3] = std::array::from_fn(|c| inked[c] / paper[c].max(1e-3));
-    let inside: Vec<&[f64; 3]> = profile.offset.iter().zip(&profile.light).filter(|(o, _)| **o < -1.2).map(|(_, v)| v).collect();
-    let cloth = std::array::from_fn(|c| {
-        let mut v: Vec<f64> = inside.iter().map(|l| l[c]).collect();
-        let mid = v.len() / 2;
-        if v.is_empty() { 0.3 } else { *v.select_nth_unstable_by(mid, f64::total_cmp).1 }
-    });
-    // Grain grows with light; these start values are replaced by what the fits leave over.
-    let noise = std::array::from_fn(|c| (0.004 + 0.01 * f64::max(cloth[c], paper[c])).powi(2));
-    Prior { cloth, paper, ink, noise, roll: ANY_ROLL, shadow: ANY_SHADOW }
-}
-
 /// One offset tried for each place, by the best path through the tries: an outlier must pay for leaving its neighbours.
-fn settle(tries: &[[f64; TRIES]], closed: bool) -> Vec<usize> {
+fn settle(tries: &[Tries], closed: bool) -> Vec<usize> {
     let cost: Vec<f32> = tries
         .iter()
         .flat_map(|t| {
-            let low = t.iter().fold(f64::INFINITY, |a, b| a.min(*b));
-            t.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(12.0) as f32).collect::<Vec<_>>()
+            let low = t.misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b));
+            t.misfit.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(12.0) as f32).collect::<Vec<_>>()
         })
         .collect();
     best_path(&cost, TRIES, closed, Moves { most: 3, price: 0.8, slant: 0.0 })
 }
 
-impl Place {
-    pub fn tries(&self, table: &Table) -> [f64; TRIES] {
-        std::array::from_fn(|i| self.profile.fit(table, &self.prior, i as f64 * TRY_STEP - TRY_MOST).misfit)
-    }
+/// Misfits of one place at the nodes tried first, and how they were made.
+pub(super) struct Tries {
+    pub misfit: [f64; TRIES],
+    robust: bool,
+}
 
-    /// The place without its profile, for its scale.
-    pub fn bare(&self) -> Place {
-        Place { profile: Profile::default(), ..*self }
+impl Place {
+    /// Misfits at the nodes tried first; where even the best is poor, rows that stand out are discounted.
+    pub fn tries(&self, plan: &Plan) -> Tries {
+        let at = |robust: bool| std::array::from_fn(|i| self.profile.fit(plan, &self.prior, tried(i), robust).misfit);
+        let misfit: [f64; TRIES] = at(false);
+        let robust = self.profile.poor(misfit.iter().copied().fold(f64::INFINITY, f64::min));
+        Tries { misfit: if robust { at(true) } else { misfit }, robust }
     }
 
     /// Mean square of what the best fit leaves, per channel.
-    pub fn left_over(&self, table: &Table) -> [f64; 3] {
-        let (d, fit) = self.best(table);
-        self.profile.left_over(table, &fit, d)
+    pub fn left_over(&self, plan: &Plan) -> [f64; 3] {
+        let (at, fit) = self.best(plan);
+        self.profile.left_over(plan, &fit, at)
     }
 
-    /// The offset of least misfit among all tried, and the fit there.
-    pub fn best(&self, table: &Table) -> (f64, Fit) {
-        let tries = self.tries(table);
-        let row = (0..TRIES).min_by(|a, b| tries[*a].total_cmp(&tries[*b])).unwrap_or(TRIES / 2);
-        let (d, _) = self.refine(table, row as f64 * TRY_STEP - TRY_MOST);
-        (d, self.profile.fit(table, &self.prior, d))
+    /// The node of least misfit among those tried, and the fit there.
+    pub fn best(&self, plan: &Plan) -> (usize, Fit) {
+        let tries = self.tries(plan);
+        let row = (0..TRIES).min_by(|a, b| tries.misfit[*a].total_cmp(&tries.misfit[*b])).unwrap_or(TRIES / 2);
+        let at = self.descend(plan, &tries, row).0;
+        (at, self.profile.fit(plan, &self.prior, at, tries.robust))
     }
 
-    /// The offset of least misfit near `d`, and the misfit's second derivative there.
-    fn refine(&self, table: &Table, mut d: f64) -> (f64, f64) {
-        let f = |d: f64| self.profile.fit(table, &self.prior, d).misfit;
-        let mut bend = 0.0;
-        for step in [0.08, 0.04] {
-            let (a, b, c) = (f(d - step), f(d), f(d + step));
-            bend = (a - 2.0 * b + c) / (step * step);
-            d += if bend > 0.0 { (0.5 * (a - c) / (bend * step)).clamp(-1.5 * step, 1.5 * step) } else { step * (a - c).signum() };
+    /// The node of least misfit near a try, with the misfits there and on either side.
+    fn descend(&self, plan: &Plan, tries: &Tries, row: usize) -> (usize, [f64; 3]) {
+        let mut at = tried(row);
+        let f = |k: usize| self.profile.fit(plan, &self.prior, k, tries.robust).misfit;
+        let mut near = [f(at - 1), tries.misfit[row], f(at + 1)];
+        for _ in 0..4 {
+            if near[0] < near[1] && near[0] <= near[2] && at > 1 {
+                at -= 1;
+                near = [f(at - 1), near[0], near[1]];
+            } else if near[2] < near[1] && at + 2 < NODES {
+                at += 1;
+                near = [near[1], near[2], f(at + 1)];
+            } else {
+                break;
+            }
         }
-        (d, bend)
+        (at, near)
     }
 
     /// The offset at the try the path went through, made precise, with its standard error.
-    fn settle(&self, table: &Table, tries: &[f64; TRIES], row: usize) -> Found {
+    fn settle(&self, plan: &Plan, tries: &Tries, row: usize) -> Found {
         if !self.seen {
             return Found { column: self.column, error: 1.0, unseen: true, cut: self.cut, ..Found::default() };
         }
-        let (d, bend) = self.refine(table, row as f64 * TRY_STEP - TRY_MOST);
+        let (at, [a, b, c]) = self.descend(plan, tries, row);
+        let step = node(1) - node(0);
+        let bend = (a - 2.0 * b + c) / (step * step);
+        let d = node(at) + if bend > 0.0 { (0.5 * (a - c) / (bend * step)).clamp(-step, step) } else { 0.0 };
         // A blurred convex edge is seen too far inside by sigma² / 2R, a concave one too far outside (Mendonça et al.).
-        let d = d + 0.5 * table.sigma() * table.sigma() * self.bend.clamp(-MOST_BEND, MOST_BEND);
+        let d = d + 0.5 * plan.sigma() * plan.sigma() * self.bend.clamp(-MOST_BEND, MOST_BEND);
         let corner = CORNER_ERROR * (self.sharpest - PLAIN_BEND).max(0.0);
         let mut variance = 2.0 / (ROW_WORTH * bend.max(1e-3)) + ERROR_FLOOR * ERROR_FLOOR + corner * corner;
         // Another valley among the tries, nearly as deep: it may be the right one.
+        let tries = &tries.misfit;
         let (mut rival, own) = (false, tries[row]);
         for i in 1..TRIES - 1 {
-            let away = i as f64 * TRY_STEP - TRY_MOST - d;
+            let away = node(tried(i)) - d;
             if away.abs() > 0.3 && tries[i] <= tries[i - 1] && tries[i] <= tries[i + 1] {
                 let odds = (-0.5 * ROW_WORTH * (tries[i] - own)).min(0.0).exp();
                 let chance = odds / (1.0 + odds);
@@ -317,4 +348,9 @@ impl Place {
         }
         Found { column: self.column, offset: d, error: variance.sqrt(), rival, unseen: false, cut: self.cut }
     }
+}
+
+/// The node of the `i`-th try.
+fn tried(i: usize) -> usize {
+    TRY_FIRST + TRY_EVERY * i
 }

@@ -1,36 +1,43 @@
 //! What the places of one edge learn from each other: blur, sharpening and noise of the picture, and how light falls on
 //! rolled rims and beside them.
 
-use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Shape, Table};
-use super::fine::{COARSE, Place, SCALE_STEP};
+use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Plan};
+use super::fine::{COARSE, Place, SCALE_STEP, TRY_EVERY};
 use super::guide::Guide;
+use super::shapes::Shape;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// The shared tables, one a scale that occurs.
-pub(super) fn tables(places: &[Place], shape: Shape) -> BTreeMap<i32, Table> {
-    let scales: BTreeSet<i32> = places.iter().map(|p| p.scale).collect();
-    let scales: Vec<i32> = scales.into_iter().collect();
-    let made: Vec<Table> =
-        scales.par_iter().map(|s| Table::new(Shape { sigma: shape.sigma * (f64::from(*s) * SCALE_STEP).exp(), ..shape })).collect();
-    scales.into_iter().zip(made).collect()
+/// The rows of the band that are fitted: offset and how much each counts.
+pub(super) struct Rows {
+    pub offset: Vec<f64>,
+    pub trust: Vec<f64>,
+}
+
+impl Rows {
+    /// The plans shared by places, one a scale that occurs, for a blur in pixels; every `every`-th node of them.
+    pub fn plans(&self, scales: impl Iterator<Item = i32>, shape: Shape, every: usize) -> BTreeMap<i32, Plan> {
+        let scales: BTreeSet<i32> = scales.collect();
+        let scales: Vec<i32> = scales.into_iter().collect();
+        let sized = |s: i32| Shape { sigma: shape.sigma * (f64::from(s) * SCALE_STEP).exp(), ..shape };
+        let made: Vec<Plan> = scales.par_iter().map(|s| Plan::new(sized(*s), &self.offset, &self.trust, every)).collect();
+        scales.into_iter().zip(made).collect()
+    }
 }
 
 /// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel.
-pub(super) fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
+pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) {
     const PROBES: usize = 48;
     let seen: Vec<&Place> = places.iter().filter(|p| p.seen && !p.cut).collect();
     let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
     let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15 };
     let judge = |shape: Shape| -> f64 {
-        let scales: BTreeSet<i32> = probes.iter().map(|p| p.scale).collect();
-        let tables: BTreeMap<i32, Table> = scales
-            .into_iter()
-            .map(|s| (s, Table::new(Shape { sigma: shape.sigma * (f64::from(s) * SCALE_STEP).exp(), ..shape })))
+        let plans = rows.plans(probes.iter().map(|p| p.scale), shape, TRY_EVERY);
+        let fits: Vec<f64> = probes
+            .par_iter()
+            .map(|p| (p.tries(&plans[&p.scale]).misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln())
             .collect();
-        let fits: Vec<f64> =
-            probes.par_iter().map(|p| (p.tries(&tables[&p.scale]).iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln()).collect();
         fits.iter().sum()
     };
     if !probes.is_empty() {
@@ -44,8 +51,8 @@ pub(super) fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
             }
         }
     }
-    let tables = tables(&probes.iter().map(|p| (*p).bare()).collect::<Vec<_>>(), best);
-    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&tables[&p.scale])).collect();
+    let plans = rows.plans(probes.iter().map(|p| p.scale), best, 1);
+    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&plans[&p.scale])).collect();
     let noise = std::array::from_fn(|c| {
         let mut v: Vec<f64> = left.iter().map(|l| l[c]).collect();
         if v.is_empty() {
@@ -62,14 +69,14 @@ pub(super) fn measure_shape(places: &[Place]) -> (Shape, [f64; 3]) {
 /// A rim rolls towards its normal, so by Lambert's law its light is a constant and a part that goes with the normal's
 /// direction; the shadow, cast by the cloth's thickness, likewise. Where cloth and sheet are alike this is what tells a
 /// dark rim from a shadowed sheet.
-pub(super) fn light_rims(places: &mut [Place], guide: &Guide, tables: &BTreeMap<i32, Table>) {
+pub(super) fn light_rims(places: &mut [Place], guide: &Guide, plans: &BTreeMap<i32, Plan>) {
     const EVERY: usize = 4;
     let probes: Vec<&Place> = places.iter().step_by(EVERY).filter(|p| p.seen && !p.cut).collect();
     let fits: Vec<(Vector3<f64>, Fit)> = probes
         .par_iter()
         .map(|p| {
             let n = guide.normal[p.column];
-            (Vector3::new(1.0, n.x, n.y), p.best(&tables[&p.scale]).1)
+            (Vector3::new(1.0, n.x, n.y), p.best(&plans[&p.scale]).1)
         })
         .collect();
     let roll = harmonic(&fits.iter().map(|(n, f)| (*n, f.roll)).collect::<Vec<_>>());

@@ -15,7 +15,7 @@
 //! | `marks` | how much of a sheet point is ruled |
 //! | `tones` | colours of sheet, ruling and cloth along a band |
 //! | `search` | the best path through a table of costs |
-//! | `edge` | the model of a blurred edge and its fit |
+//! | `shapes`, `edge` | the model of a blurred edge, and its fit |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
 //! | `learn` | what the places of one edge learn from each other |
 //! | `valley` | narrow dark lines within the cloth |
@@ -32,6 +32,7 @@ mod marks;
 mod rim;
 mod rough;
 mod search;
+mod shapes;
 mod stitch;
 mod tones;
 mod valley;

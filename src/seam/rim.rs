@@ -17,6 +17,11 @@ use std::time::Instant;
 const SMOOTH_ROUGH: f64 = 1.2;
 /// The same for the second band, along the first answer, which is known to a quarter of a millimetre.
 const SMOOTH_FOUND: f64 = 1.2;
+/// Where the first answer lies farther than this from the rough path, mm, over this length in all, mm, the rough path was
+/// wrong (it cuts a corner off, say) and is searched along once more from the answer.
+const FAR: f64 = 2.5;
+const FAR_LENGTH: f64 = 2.0;
+const SEARCHES: usize = 2;
 /// Half the width of the second band, mm: enough of both sides to know their light.
 const FINE_REACH: f64 = 4.0;
 
@@ -41,18 +46,27 @@ pub fn rim(
     let along = pixel.clamp(0.1, 0.5);
     let across = (0.5 * pixel).clamp(0.05, 0.25);
 
-    let guide = Guide::new(&points, true, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
-    let band = Band::unroll(shot, view, &guide, height, settings.reach_mm, across);
-    if band.seen() < 0.3 {
-        return Err(SeamError::OutOfPicture);
-    }
+    let mut guide = Guide::new(&points, true, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
-    let tones = Tones::measure(&band, &guide, &cover);
-    let offsets = rough::find(&band, &guide, &tones, &cover);
+    let mut tones = None;
+    for _ in 0..SEARCHES {
+        let band = Band::unroll(shot, view, &guide, height, settings.reach_mm, across);
+        if band.seen() < 0.3 {
+            return Err(SeamError::OutOfPicture);
+        }
+        let found = Tones::measure(&band, &guide, &cover);
+        let offsets = rough::find(&band, &guide, &found, &cover);
+        tones = Some(found);
+        let far = offsets.iter().filter(|o| o.abs() > FAR).count();
+        guide = Guide::new(&guide.shifted(&offsets), true, along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
+        if (far as f64) * along < FAR_LENGTH {
+            break;
+        }
+    }
+    let tones = tones.ok_or(SeamError::NoPath)?;
     proof.time("rim-search", start.elapsed());
 
     let start = Instant::now();
-    let guide = Guide::new(&guide.shifted(&offsets), true, along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
     let band = Band::unroll(shot, view, &guide, height, FINE_REACH, across);
     let found = fine::find(&band, &guide, view, height, &tones, &cover, settings);
     proof.time("rim-fit", start.elapsed());

@@ -19,11 +19,11 @@ const CELL_ACROSS: f64 = 0.25;
 /// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
 const EDGE_MOST: f32 = 10.0;
 /// What an edge left over on the sheet costs, of what it would gain as the line.
-const LEFT_OUT: f32 = 0.55;
+const LEFT_OUT: f32 = 0.9;
 /// An edge closer than this outside the line is the line's own blur and shadow, cells.
 const OWN: usize = 3;
 /// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.
-const MOVE_PRICE: f32 = 1.2;
+const MOVE_PRICE: f32 = 0.8;
 /// The path may run up to this many cells across per cell along: it turns corners the rough path cut off.
 const MOVE_MOST: usize = 4;
 /// Price of lying 1 mm off the rough path, squared growth: breaks ties only.
