@@ -34,7 +34,6 @@ pub(super) fn node(k: usize) -> f64 {
 /// The model laid out on the rows of a band for every node: what all places of one scale share.
 pub(super) struct Plan {
     offset: Vec<f64>,
-    trust: Vec<f64>,
     nodes: Vec<Node>,
     sigma: f64,
 }
@@ -65,7 +64,7 @@ impl Plan {
             terms.iter().zip(trust).for_each(|(b, w)| add(&mut normal, b, *w));
             Node { terms, normal }
         };
-        Self { offset: offset.to_vec(), trust: trust.to_vec(), nodes: (0..NODES).map(lay).collect(), sigma: shape.sigma }
+        Self { offset: offset.to_vec(), nodes: (0..NODES).map(lay).collect(), sigma: shape.sigma }
     }
 
     /// The blur it was made for, mm.

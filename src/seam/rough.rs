@@ -185,8 +185,9 @@ fn unruled(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (V
         let ink = luma(std::array::from_fn(|i| paper[i] * tones.ink[i])) / luma(paper).max(1e-3);
         for r in 0..cells.rows {
             let at = guide.at[k] + guide.normal[k] * (cells.first + r as f64 * CELL_ACROSS);
-            ruled[r] = cover.at(at);
-            tone[r] = (luma(cells.light[c * cells.rows + r]) / (1.0 + (ink - 1.0) * ruled[r]).max(0.03)).max(0.0).sqrt();
+            let light = cells.light[c * cells.rows + r];
+            ruled[r] = cover.at(at).max(tones.print(light, k));
+            tone[r] = (luma(light) / (1.0 + (ink - 1.0) * ruled[r]).max(0.03)).max(0.0).sqrt();
         }
     });
     (tone, ruled)

@@ -96,19 +96,30 @@ impl Tones {
         Self { paper, ink, cloth: palette(&inside), grain }
     }
 
-    /// Negative log likelihood of `y` being paper with any share of ink, dimmed by shadow or not.
-    fn printed(&self, y: Light, k: usize) -> f32 {
+    /// Negative log likelihood of `y` being paper with any share of ink, dimmed by shadow or not, and that share.
+    fn printed(&self, y: Light, k: usize) -> (f32, f32) {
         let paper = root(self.paper[k]);
         let inked = root(std::array::from_fn(|c| self.paper[k][c] * self.ink[c]));
         // Least squares on the plane of paper and ink, kept to shares that can be.
         let gap: Light = std::array::from_fn(|c| inked[c] - paper[c]);
         let (pp, pg, gg) = (dot(paper, paper), dot(paper, gap), dot(gap, gap).max(1e-6));
         let (yp, yg) = (dot(y, paper), dot(y, gap));
-        let det = (pp * gg - pg * pg).max(1e-6);
+        let det = pp * gg - pg * pg;
+        if det < SAME_HUE * pp * gg {
+            return (f32::INFINITY, 0.0);
+        }
         let dim = ((yp * gg - yg * pg) / det).clamp(0.7, 1.06);
         let share = ((yg - dim * pg) / gg / dim).clamp(0.0, 1.0);
         let off = distance(y, std::array::from_fn(|c| dim * (paper[c] + share * gap[c])));
-        off / (2.0 * self.grain * self.grain)
+        (off / (2.0 * self.grain * self.grain), share)
+    }
+
+    /// Share of ink at a place beside column `k` that looks more like print on the sheet than like any of the cloth.
+    pub fn print(&self, light: Light, k: usize) -> f32 {
+        let y = root(light);
+        let (misfit, share) = self.printed(y, k);
+        let cloth = self.cloth.iter().map(|t| t.misfit(y)).fold(f32::INFINITY, f32::min);
+        if misfit + PRINT_PRICE < cloth { share } else { 0.0 }
     }
 
     /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
@@ -130,7 +141,7 @@ impl Tones {
         // A place half ruled may be ruled a little more or less than told.
         let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).max(0.0).sqrt() + 0.1 * ink_gap * cover;
         let s2 = self.grain * self.grain + unsure * unsure;
-        let sheet = (off / (2.0 * s2)).min(self.printed(y, k) + PRINT_PRICE).min(MOST);
+        let sheet = (off / (2.0 * s2)).min(self.printed(y, k).0 + PRINT_PRICE).min(MOST);
         let cloth = self.cloth.iter().map(|t| t.misfit(y)).fold(MOST, f32::min);
         let lead = sheet - cloth;
         lead.signum() * (lead.abs() - DEAF).max(0.0)
@@ -139,6 +150,8 @@ impl Tones {
 
 /// What it costs to say that the sheet is printed where no ruling is known: a title, a heavier or a diagonal line.
 const PRINT_PRICE: f32 = 1.5;
+/// Ink whose hue lies within this of the paper's (squared sine) can't be told from shadow.
+const SAME_HUE: f32 = 0.003;
 /// No single cell speaks louder than this for cloth or sheet.
 const MOST: f32 = 4.0;
 /// Leads smaller than this say nothing: the two models are not that good.
