@@ -19,11 +19,11 @@ const CELL_ACROSS: f64 = 0.25;
 /// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
 const EDGE_MOST: f32 = 10.0;
 /// What an edge left over on the sheet costs, of what it would gain as the line.
-const LEFT_OUT: f32 = 0.9;
+const LEFT_OUT: f32 = 0.65;
 /// An edge closer than this outside the line is the line's own blur and shadow, cells.
 const OWN: usize = 3;
 /// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.
-const MOVE_PRICE: f32 = 0.8;
+const MOVE_PRICE: f32 = 0.9;
 /// The path may run up to this many cells across per cell along: it turns corners the rough path cut off.
 const MOVE_MOST: usize = 4;
 /// Price of lying 1 mm off the rough path, squared growth: breaks ties only.
@@ -186,8 +186,9 @@ fn unruled(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (V
         for r in 0..cells.rows {
             let at = guide.at[k] + guide.normal[k] * (cells.first + r as f64 * CELL_ACROSS);
             let light = cells.light[c * cells.rows + r];
-            ruled[r] = cover.at(at).max(tones.print(light, k));
-            tone[r] = (luma(light) / (1.0 + (ink - 1.0) * ruled[r]).max(0.03)).max(0.0).sqrt();
+            ruled[r] = cover.at(at);
+            let share = ruled[r].max(tones.print(light, k));
+            tone[r] = (luma(light) / (1.0 + (ink - 1.0) * share).max(0.03)).max(0.0).sqrt();
         }
     });
     (tone, ruled)

@@ -149,7 +149,7 @@ impl Tones {
 }
 
 /// What it costs to say that the sheet is printed where no ruling is known: a title, a heavier or a diagonal line.
-const PRINT_PRICE: f32 = 1.5;
+const PRINT_PRICE: f32 = 2.5;
 /// Ink whose hue lies within this of the paper's (squared sine) can't be told from shadow.
 const SAME_HUE: f32 = 0.003;
 /// No single cell speaks louder than this for cloth or sheet.
