@@ -5,6 +5,7 @@ mod noted;
 mod say;
 mod trace;
 
+use clap::error::ErrorKind;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
@@ -29,7 +30,19 @@ pub(crate) const SOME_FAILED: u8 = 1;
 
 /// Runs the command line of this process.
 pub fn run() -> ExitCode {
-    match Words::parse().verb {
-        Verb::Trace(call) => trace::run(&call),
+    match Words::try_parse() {
+        Ok(Words { verb: Verb::Trace(call) }) => trace::run(&call),
+        Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            // The first paragraph says what is wrong; the rest only repeats the usage.
+            let text = e.to_string();
+            let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
+            say::fault(&format!("{first}; see ruboff trace --help"));
+            ExitCode::from(WRONG_CALL)
+        }
+        Err(help) => {
+            // Help or version: nobody is left to tell when the other end of the pipe has gone.
+            let _ = help.print();
+            if help.use_stderr() { ExitCode::from(WRONG_CALL) } else { ExitCode::SUCCESS }
+        }
     }
 }

@@ -69,9 +69,9 @@ pub(super) struct Call {
 }
 
 const CAUTIONS: &str = "\
-Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic cloth. Old textiles may carry dust, mould
-or toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of
-the garment it was taken from.";
+Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic cloth. Old textiles may carry dust, mould or \
+toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of the \
+garment it was taken from.";
 
 /// The word that lets the picture tell the kind of sheet.
 const AUTO: &str = "auto";

@@ -103,7 +103,9 @@ impl Doubt {
                 "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Use a larger sheet or move the piece in.".into()
             }
             Self::ThingsLeftOut { pieces, things, .. } => format!(
-                "{pieces} piece(s) were taken and {things} smaller thing(s) left out, the largest of them here. Say --pieces to settle it."
+                "{} taken and {} left out, the largest of them here. Say --pieces to settle it.",
+                count(*pieces, "piece was", "pieces were"),
+                count(*things, "smaller thing", "smaller things")
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
@@ -127,4 +129,8 @@ impl Doubt {
             ),
         }
     }
+}
+
+fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
 }
