@@ -17,6 +17,8 @@ const CLEAR: f64 = 0.10;
 const PLAIN: f64 = 0.3;
 /// A lattice of lines that fills this much of the picture needs no look for other kinds of mark.
 const FULL: f64 = 0.5;
+/// A lattice round another needs only this share of its score: much of it is hidden.
+const ROUND: f64 = 0.3;
 /// Below this sharpness (see [`Relief::sharpness`]) the picture is blurred over some ten pixels of the level.
 const BLURRED: f64 = 0.45;
 /// Below this score nothing is taken for a sheet.
@@ -104,10 +106,12 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
         all.extend(seek(shot, gray, relief, kind));
     }
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let mut all = all.into_iter();
-    let Some(best) = all.next() else { return Ok(None) };
-    let rival = all.find(|r| r.kind == best.kind && r.score > 0.5 * best.score && settle::beside(&best, r));
-    if rival.is_some() { Err(GridError::TwoSheets) } else { Ok(Some(best)) }
+    let Some(first) = all.first() else { return Ok(None) };
+    // A lattice that lies round the best one is the sheet with a checked garment on it.
+    let outer = all.iter().position(|r| r.score > ROUND * first.score && settle::round(r, first)).unwrap_or(0);
+    let best = all.remove(outer);
+    let rival = all.iter().any(|r| r.kind == best.kind && r.score > 0.5 * best.score && settle::beside(&best, r));
+    if rival { Err(GridError::TwoSheets) } else { Ok(Some(best)) }
 }
 
 /// The error that names another kind, when that makes a much better lattice than `score`, the best of the kind told.

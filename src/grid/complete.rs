@@ -3,7 +3,7 @@
 //! The map carries addresses across the garment, so that sheet seen on its far side, or through a neck opening, keeps its numbers.
 
 use super::field::Field;
-use super::grow::Patch;
+use super::grow::{Patch, SIDES};
 use super::map::{Placed, SheetMap};
 use crate::length::Px;
 
@@ -11,6 +11,10 @@ use crate::length::Px;
 const OFF: f64 = 0.12;
 /// The same while the map is still carried over ground where it was not fitted.
 const OFF_FAR: f64 = 0.09;
+/// Robust deviations within which a node is the map's.
+const SPREADS: f64 = 8.0;
+/// What the map may be out by for each square it is carried beyond its nodes, as a share of the pitch.
+const CARRIED: f64 = 0.015;
 /// Fewer nodes than this carry a map no further than `SHORT` squares.
 const SURE: usize = 30;
 /// How far a map from few nodes is trusted, squares.
@@ -92,10 +96,14 @@ fn add(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, size: [usize; 2], f
                 continue;
             }
             let Some(p) = inside(map, a, size) else { continue };
-            let beyond = i < i0 || i > i1 || j < j0 || j > j1;
-            let radius = (if beyond { OFF_FAR } else { OFF }) * pitch(map, a) + factor as f64;
+            let beyond = (i0 - i).max(i - i1).max(j0 - j).max(j - j1).max(0);
+            let radius = near(map, a, beyond, factor);
             if let Some(n) = field.telling(p, radius, pitch(map, a), |n| field.all[n].state == state(a) && !taken.contains(&n)) {
-                found.push((a, n));
+                let mut beside = SIDES.iter().filter_map(|d| patch.cells.get(&(a.0 + d.0, a.1 + d.1))).peekable();
+                // Beyond a garment nothing joins it; beside placed nodes a line must.
+                if beside.peek().is_none() || beside.any(|&m| field.linked(m, n)) {
+                    found.push((a, n));
+                }
             }
         }
     }
@@ -147,11 +155,19 @@ fn readdress(patch: &Patch, to: impl Fn((i32, i32)) -> (i32, i32)) -> Patch {
     Patch { cells: patch.cells.iter().map(|(a, k)| (to(*a), *k)).collect() }
 }
 
+/// How far off the map a node may be, px: in proportion to how well the map meets the others, more where the map is carried `beyond` the
+/// squares it was fitted to, never so far that any candidate would do.
+fn near(map: &SheetMap, a: (i32, i32), beyond: i32, factor: usize) -> f64 {
+    let pitch = pitch(map, a);
+    let share = if beyond > 0 { OFF_FAR } else { OFF };
+    (SPREADS * map.rms + 1.5 * factor as f64 + CARRIED * pitch * f64::from(beyond)).min(share * pitch + factor as f64)
+}
+
 fn drop_off(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, factor: usize) -> usize {
     let before = patch.cells.len();
     patch.cells.retain(|a, k| {
         let node = ([f64::from(a.0), f64::from(a.1)], field.all[*k].at);
-        let most = OFF * pitch(map, *a) + factor as f64;
+        let most = near(map, *a, 0, factor);
         map.off(&node).is_some_and(|d| d.norm() < most)
     });
     before - patch.cells.len()

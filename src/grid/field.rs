@@ -1,10 +1,16 @@
 //! Candidates laid out in cells, to find those near a place.
 
 use super::Candidate;
+use super::ridge::Ridges;
 use crate::length::Px;
+use crate::shot::to_level;
+use nalgebra::Vector2;
 
 /// Expected number of chance hits at which a candidate is still believed to be the node predicted.
 const CHANCE: f64 = 0.25;
+
+/// Places between two nodes where their line is looked for; it must be there in more than half of them.
+const LINK_STATIONS: usize = 7;
 
 /// Candidates of one picture with an index of where they are.
 pub struct Field<'a> {
@@ -15,15 +21,17 @@ pub struct Field<'a> {
     rows: usize,
     starts: Vec<u32>,
     order: Vec<u32>,
+    /// The lines that neighbouring nodes must be joined by, with their level's factor; `None` for marks that stand alone.
+    lines: Option<(&'a Ridges, usize)>,
 }
 
 impl<'a> Field<'a> {
     /// Lays candidates out; `size` is the picture's width and height.
-    pub fn new(all: &'a [Candidate], size: [usize; 2]) -> Self {
+    pub fn new(all: &'a [Candidate], size: [usize; 2], lines: Option<(&'a Ridges, usize)>) -> Self {
         // About two candidates a cell.
         let cell = (2.0 * (size[0] * size[1]) as f64 / all.len().max(1) as f64).sqrt().clamp(8.0, 400.0);
         let (columns, rows) = ((size[0] as f64 / cell) as usize + 1, (size[1] as f64 / cell) as usize + 1);
-        let mut field = Self { all, cell, columns, rows, starts: vec![0; columns * rows + 1], order: vec![0; all.len()] };
+        let mut field = Self { all, cell, columns, rows, starts: vec![0; columns * rows + 1], order: vec![0; all.len()], lines };
         for c in all {
             let k = field.cell_of(c.at);
             field.starts[k + 1] += 1;
@@ -38,6 +46,16 @@ impl<'a> Field<'a> {
             next[k] += 1;
         }
         field
+    }
+
+    /// Whether a ruled line runs between two candidates; always true for marks that stand alone.
+    pub fn linked(&self, a: usize, b: usize) -> bool {
+        let Some((ridges, factor)) = self.lines else { return true };
+        let (a, b) = (to_level(factor, self.all[a].at), to_level(factor, self.all[b].at));
+        let way = Vector2::new((b.0 - a.0) as f32, (b.1 - a.1) as f32);
+        let from = Vector2::new(a.0 as f32, a.1 as f32);
+        let seen = (1..=LINK_STATIONS).filter(|&k| ridges.runs(from + way * (k as f32 / (LINK_STATIONS + 1) as f32), way)).count();
+        2 * seen > LINK_STATIONS
     }
 
     fn cell_of(&self, p: Px) -> usize {

@@ -25,12 +25,19 @@ struct Seed {
 const NEAR: f64 = 0.16;
 /// … plus what a candidate itself may be out by, px of the level.
 const SLACK: f64 = 1.2;
+/// The same share once the node is predicted in `SURE_WAYS` ways or more: a check's nodes must not pass for the sheet's.
+const NEARER: f64 = 0.07;
+/// Ways of prediction that agree to within a candidate's own error.
+const SURE_WAYS: usize = 4;
 /// Cells across the picture in each of which seeds are tried.
 const SEED_CELLS: usize = 7;
 /// Seeds tried in each cell, strongest first.
 const SEEDS_A_CELL: usize = 3;
 /// Fewest nodes worth keeping: less than two squares by two fix no map.
 pub const FEWEST: usize = 6;
+
+/// The four neighbours of a node.
+pub const SIDES: [(i32, i32); 4] = [(1, 0), (0, 1), (-1, 0), (0, -1)];
 
 /// Grows every lattice the candidates show, largest first. `factor` is the level's, `size` the picture's.
 pub fn lattices(field: &Field<'_>, size: [usize; 2], factor: usize) -> Vec<Patch> {
@@ -123,9 +130,9 @@ fn support(field: &Field<'_>, k: usize, u: Vector2<f64>, v: Vector2<f64>, slack:
     let here = field.all[k];
     let there = |d: Vector2<f64>, even: bool| {
         let pitch = u.norm().min(v.norm());
-        field
-            .telling(here.at + d, NEAR * pitch + slack, pitch, |n| n != k && fits(field, n, if even { here.state } else { -here.state }))
-            .is_some()
+        let state = if even { here.state } else { -here.state };
+        let found = field.telling(here.at + d, NEAR * pitch + slack, pitch, |n| n != k && fits(field, n, state));
+        found.is_some_and(|n| even || field.linked(k, n))
     };
     if !there(u + v, true) || !there(u, false) || !there(v, false) {
         return 0;
@@ -154,7 +161,7 @@ fn grow(field: &Field<'_>, seed: &Seed, slack: f64, used: &[bool]) -> Patch {
     }
     let begun: Vec<_> = patch.cells.keys().copied().collect();
     let push = |queue: &mut BinaryHeap<(usize, std::cmp::Reverse<u32>, (i32, i32))>, patch: &Patch, a: (i32, i32), serial: &mut u32| {
-        for (dx, dy) in [(1, 0), (0, 1), (-1, 0), (0, -1)] {
+        for (dx, dy) in SIDES {
             let b = (a.0 + dx, a.1 + dy);
             if !patch.cells.contains_key(&b) {
                 *serial += 1;
@@ -171,10 +178,11 @@ fn grow(field: &Field<'_>, seed: &Seed, slack: f64, used: &[bool]) -> Patch {
         if patch.cells.contains_key(&a) {
             continue;
         }
-        let Some((p, pitch, _)) = predict(field, &patch, a) else { continue };
-        let radius = NEAR * pitch + slack;
+        let Some((p, pitch, ways)) = predict(field, &patch, a) else { continue };
+        let radius = if ways < SURE_WAYS { NEAR } else { NEARER } * pitch + slack;
         let free = |n: usize| !used[n] && !taken.contains(&n) && fits(field, n, wanted(a));
-        if let Some(n) = field.telling(p, radius, pitch, free) {
+        let joined = |n: usize| SIDES.iter().filter_map(|d| patch.cells.get(&(a.0 + d.0, a.1 + d.1))).any(|&m| field.linked(m, n));
+        if let Some(n) = field.telling(p, radius, pitch, free).filter(|&n| joined(n)) {
             patch.cells.insert(a, n);
             taken.insert(n);
             push(&mut queue, &patch, a, &mut serial);
@@ -190,7 +198,7 @@ fn predict(field: &Field<'_>, patch: &Patch, a: (i32, i32)) -> Option<(Px, f64, 
     let mut weight = 0.0;
     let mut count = 0;
     let mut pitch = 0.0;
-    for (dx, dy) in [(1, 0), (0, 1), (-1, 0), (0, -1)] {
+    for (dx, dy) in SIDES {
         let Some(one) = get(dx, dy) else { continue };
         if let Some(two) = get(2 * dx, 2 * dy) {
             // Halfway between straight and curved continuation: bends with the lens, without trebling the noise.

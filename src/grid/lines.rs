@@ -1,7 +1,7 @@
 //! Crossings of ruled lines: strokes of one polarity, cut with one another.
 
 use super::Candidate;
-use super::ridge::{Polarity, Relief};
+use super::ridge::{Relief, Ridges};
 use super::stroke::{Stroke, strokes};
 use crate::shot::to_picture;
 use nalgebra::Vector2;
@@ -21,9 +21,9 @@ struct Piece {
     stroke: u32,
 }
 
-/// Places where two lines of one polarity cross, strongest first.
-pub fn candidates(relief: &Relief, polarity: Polarity) -> Vec<Candidate> {
-    let all = strokes(&relief.ridges(polarity));
+/// Places where two lines cross, strongest first. `ridges` are those of `relief`.
+pub fn candidates(relief: &Relief, ridges: &Ridges) -> Vec<Candidate> {
+    let all = strokes(ridges);
     let pieces = pieces(&all);
     let (columns, rows) = ((relief.width as f32 / CELL) as usize + 1, (relief.height as f32 / CELL) as usize + 1);
     let mut cells: Vec<Vec<u32>> = vec![Vec::new(); columns * rows];

@@ -174,6 +174,14 @@ impl Relief {
 }
 
 impl Ridges {
+    /// Whether a ridge runs along `way` through a place of the level or beside it.
+    pub fn runs(&self, at: Vector2<f32>, way: Vector2<f32>) -> bool {
+        let (x, y) = (at.x.round() as i32, at.y.round() as i32);
+        let beside = [(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1)];
+        let along = |k: usize| self.points[k].along.dot(&way).abs() > 0.94 * way.norm();
+        beside.iter().any(|d| self.at(x + d.0, y + d.1).is_some_and(along))
+    }
+
     /// Index of the point in pixel (`x`, `y`), when there is one.
     pub fn at(&self, x: i32, y: i32) -> Option<usize> {
         if x < 0 || y < 0 || x >= self.width || y >= self.height {

@@ -45,8 +45,12 @@ const PILOT_SHARE: f64 = 0.3;
 /// Lattices of one kind in a picture, best first. `relief` is the smoothed form of `gray`.
 pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Found> {
     let size = [shot.width, shot.height];
-    let candidates = candidates(gray, relief, kind);
-    let field = Field::new(&candidates, size);
+    let ridges = polarity(kind).map(|p| relief.ridges(p));
+    let candidates = match &ridges {
+        Some(ridges) => lines::candidates(relief, ridges),
+        None => marks(gray, kind),
+    };
+    let field = Field::new(&candidates, size, ridges.as_ref().map(|r| (r, gray.factor)));
     let mut wholes: Vec<(f64, Whole)> = Vec::new();
     for patch in settle::promising(&field, grow::lattices(&field, size, gray.factor), size).into_iter().take(2 * RIVALS) {
         let Some(whole) = complete(&field, patch, size, gray.factor) else { continue };
@@ -62,13 +66,11 @@ pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<F
     found
 }
 
-fn candidates(gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Candidate> {
+fn marks(gray: &Gray, kind: SheetKind) -> Vec<Candidate> {
     match kind {
-        SheetKind::Lines => lines::candidates(relief, Polarity::Dark),
-        SheetKind::Mat => lines::candidates(relief, Polarity::Light),
-        SheetKind::Dots => dots::candidates(gray),
         SheetKind::Crosses => crosses::candidates(gray),
         SheetKind::Checker => checker::candidates(gray),
+        _ => dots::candidates(gray),
     }
 }
 
@@ -95,8 +97,12 @@ fn measure(shot: &Shot, whole: &Whole, score: f64, kind: SheetKind, size: [usize
     }
     let seen: Vec<Seen> = wanted.par_iter().filter_map(one).collect();
     let (nodes, map) = settle::clean(seen, size)?;
-    // Thinning must not look like holes, so completeness is that of the grown lattice, and what could not be measured.
-    let score = score * (nodes.len() as f64 / wanted.len() as f64).powi(2);
+    // Thinning must not look like holes: there completeness is that of the grown lattice, and what could not be measured.
+    let thinned = wanted.len() < whole.patch.cells.len();
+    let score = match thinned {
+        true => score * (nodes.len() as f64 / wanted.len() as f64).powi(2),
+        false => settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size),
+    };
     Some(Found { kind, nodes, map, look, score })
 }
 
@@ -123,8 +129,7 @@ fn wanted(whole: &Whole, size: [usize; 2]) -> Vec<(i32, i32)> {
             if all.contains(&a) || super::complete::inside(&whole.map, a, size).is_none() {
                 continue;
             }
-            let sides = [(1, 0), (0, 1), (-1, 0), (0, -1)];
-            if sides.iter().filter(|d| cells.contains_key(&(a.0 + d.0, a.1 + d.1))).count() >= 2 {
+            if grow::SIDES.iter().filter(|d| cells.contains_key(&(a.0 + d.0, a.1 + d.1))).count() >= 2 {
                 all.insert(a);
             }
         }

@@ -140,6 +140,14 @@ pub fn beside(a: &Found, b: &Found) -> bool {
     !within(&hulls[0], centre(&hulls[1])) && !within(&hulls[1], centre(&hulls[0]))
 }
 
+/// Whether lattice `a` lies round `b`: nearly all nodes of `b` within its hull, which is a good deal larger.
+pub fn round(a: &Found, b: &Found) -> bool {
+    let outer = hull(a.nodes.iter().map(|n| n.1).collect());
+    let held = b.nodes.iter().filter(|n| within(&outer, n.1)).count();
+    let area = |f: &Found| hull_area(f.nodes.iter().map(|n| n.1).collect());
+    held * 20 > b.nodes.len() * 19 && area(a) > 1.15 * area(b)
+}
+
 fn within(hull: &[Px], p: Px) -> bool {
     let n = hull.len();
     (0..n).all(|k| (hull[(k + 1) % n] - hull[k]).perp(&(p - hull[k])) >= 0.0)
