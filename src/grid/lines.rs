@@ -12,6 +12,10 @@ const PIECE: usize = 6;
 const BEYOND: f32 = 4.0;
 /// Sine of the least angle at which lines of a sheet still cross in a picture (35°).
 const LEAST_SINE: f32 = 0.57;
+/// How far along both arms the ground between them is looked at, px of the level: clear of lines three pixels wide.
+const BETWEEN: f32 = 4.0;
+/// Most the ground may differ, as a share of the square root of light: a hard shadow's edge is left to the smooth map.
+const UNEVEN: f32 = 0.15;
 /// Side of a cell in which pieces look for each other, px of the level.
 const CELL: f32 = 16.0;
 
@@ -43,15 +47,26 @@ pub fn candidates(relief: &Relief, ridges: &Ridges) -> Vec<Candidate> {
                 if p.stroke != q.stroke
                     && let Some(at) = cross(p, q)
                 {
+                    let axes = [p, q].map(|s| (s.b - s.a).normalize());
+                    if !plain(relief, at, axes) {
+                        continue;
+                    }
                     let strength = all[p.stroke as usize].strength.min(all[q.stroke as usize].strength);
-                    let axes = [p, q].map(|s| (s.b - s.a).map(f64::from).normalize());
                     let at = to_picture(relief.factor, f64::from(at.x), f64::from(at.y));
-                    found.push(Candidate { at, strength, axes: Some(axes), state: 0 });
+                    found.push(Candidate { at, strength, axes: Some(axes.map(|a| a.map(f64::from))), state: 0 });
                 }
             }
         }
     }
     thin(found, 3.0 * relief.factor as f64)
+}
+
+/// Whether the ground between the arms is alike on all four sides: at the corners of a woven check it is not.
+fn plain(relief: &Relief, at: Vector2<f32>, axes: [Vector2<f32>; 2]) -> bool {
+    let ground = [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)]
+        .map(|(s, t): (f32, f32)| relief.at(at + (axes[0] * s + axes[1] * t) * BETWEEN));
+    let (low, high) = ground.iter().fold((f32::MAX, f32::MIN), |r, g| (r.0.min(*g), r.1.max(*g)));
+    high - low < UNEVEN * high
 }
 
 /// Straight pieces of every stroke, neighbouring ones sharing their ends, the outermost lengthened.

@@ -98,6 +98,13 @@ impl Relief {
         (d[k - 1] + d[k + 1] - two, xy, d[k - w] + d[k + w] - two)
     }
 
+    /// Smoothed brightness (square root of light) at the pixel nearest a place.
+    pub fn at(&self, p: Vector2<f32>) -> f32 {
+        let x = (p.x.round().max(0.0) as usize).min(self.width - 1);
+        let y = (p.y.round().max(0.0) as usize).min(self.height - 1);
+        self.data[y * self.width + x]
+    }
+
     /// Slope of the sharpest edges over four pixels against that over sixteen: near 1 in a sharp picture, 0.25 to 0.4 in one blurred over
     /// ten pixels and more.
     pub fn sharpness(&self) -> f64 {
