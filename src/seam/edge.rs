@@ -49,7 +49,7 @@ impl Plan {
     pub fn new(shape: Shape, offset: &[f64], trust: &[f64], every: usize) -> Self {
         let table = Table::new(shape);
         let lay = |k: usize| {
-            if k % every != 0 {
+            if !k.is_multiple_of(every) {
                 return Node { terms: Vec::new(), normal: [[0.0; TERMS]; TERMS] };
             }
             let terms: Vec<Terms> = offset
