@@ -21,7 +21,8 @@ const SMOOTH_FOUND: f64 = 1.2;
 /// wrong (it cuts a corner off, say) and is searched along once more from the answer.
 const FAR: f64 = 2.5;
 const FAR_LENGTH: f64 = 2.0;
-const SEARCHES: usize = 2;
+/// The second search reaches this part as far, so that no answer runs away from its rough path.
+const AGAIN: f64 = 0.6;
 /// Half the width of the second band, mm: enough of both sides to know their light.
 const FINE_REACH: f64 = 4.0;
 
@@ -49,8 +50,8 @@ pub fn rim(
     let mut guide = Guide::new(&points, true, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
     let mut tones = None;
-    for _ in 0..SEARCHES {
-        let band = Band::unroll(shot, view, &guide, height, settings.reach_mm, across);
+    for reach in [settings.reach_mm, AGAIN * settings.reach_mm] {
+        let band = Band::unroll(shot, view, &guide, height, reach, across);
         if band.seen() < 0.3 {
             return Err(SeamError::OutOfPicture);
         }
