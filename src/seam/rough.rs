@@ -19,7 +19,7 @@ const CELL_ACROSS: f64 = 0.25;
 /// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
 const EDGE_MOST: f32 = 10.0;
 /// What an edge left over on the sheet costs, of what it would gain as the line.
-const LEFT_OUT: f32 = 0.65;
+const LEFT_OUT: f32 = 0.9;
 /// An edge closer than this outside the line is the line's own blur and shadow, cells.
 const OWN: usize = 3;
 /// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.

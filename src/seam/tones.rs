@@ -34,9 +34,9 @@ struct Tone {
 }
 
 impl Tone {
-    /// Negative log likelihood of `y`; folds and wrinkles shade any cloth by a sixth.
+    /// Negative log likelihood of `y`; folds and wrinkles shade any cloth by a tenth.
     fn misfit(&self, y: Light) -> f32 {
-        let shade = (dot(y, self.at) / dot(self.at, self.at).max(1e-6)).clamp(0.92, 1.06);
+        let shade = (dot(y, self.at) / dot(self.at, self.at).max(1e-6)).clamp(0.95, 1.05);
         distance(y, self.at.map(|v| v * shade)) / (2.0 * self.spread)
     }
 }
