@@ -11,6 +11,9 @@ use rayon::prelude::*;
 const REST: f32 = -0.1;
 /// The same where they do, times the distance of the marks in px: a fifth of what a square's marks say together.
 const REST_SQUARE: f32 = -0.6;
+/// Distance of marks (level px) from which they are sparse, like the joints of tiles, and what a pixel leans then.
+const SPARSE: f32 = 45.0;
+const REST_SPARSE: f32 = -0.03;
 /// Leaning towards bare sheet of smooth shade where no mark is missing.
 const SHADOW: f32 = -0.3;
 /// Most that one pixel's colour may say. Above the cost of cutting it off from all eight neighbours, so that a clear
@@ -135,6 +138,12 @@ fn colour(r: [f32; 3]) -> f32 {
     (u * u + v * v).sqrt()
 }
 
+/// Leaning of a pixel that tells nothing where marks `gap` px apart speak.
+#[inline]
+fn rest(gap: f32) -> f32 {
+    if gap > SPARSE { REST_SPARSE } else { REST_SQUARE / gap.max(10.0) }
+}
+
 /// What colour and brightness say.
 #[inline]
 fn judge(r: [f32; 3], noise: Noise) -> f32 {
@@ -205,7 +214,7 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             };
             lean[x] = match said {
                 s if s > 0.0 => s,
-                _ if bare.marks.is_some() => REST_SQUARE / at[2].min(at[3]).max(10.0),
+                _ if bare.marks.is_some() => rest(at[2].min(at[3])),
                 _ => REST,
             };
         }
