@@ -17,7 +17,7 @@ fn path(text: &str) -> BezPath {
 
 /// A pocket: two straight sides, a straight top and a round bottom.
 fn pocket() -> Outline {
-    let corner = |x, y, turn_deg| Corner { at: Mm::new(x, y), error: 0.1, turn_deg, given: false };
+    let corner = |x, y, turn_deg| Corner { at: Mm::new(x, y), error: 0.1, turn_deg, rounded: 3.0, given: false };
     let edge = |from, to, shape, text: &str| Edge {
         from: Some(from),
         to: Some(to),

@@ -282,7 +282,7 @@ fn open_line_keeps_its_ends() {
     let points: Vec<Mm> = (0..400).map(|k| k as f64).map(|s| Mm::new(s * 0.5, 20.0 * (s / 120.0).sin())).collect();
     let (first, last) = (points[0], points[399]);
     let path = plain(points, false);
-    let held = [first, last].map(|at| Corner { at, error: 0.1, turn_deg: 0.0, given: true });
+    let held = [first, last].map(|at| Corner { at, error: 0.1, turn_deg: 0.0, rounded: 0.0, given: true });
     let drawn = assemble(&path, &held, &Settings::default()).expect("drawn");
     assert_eq!(drawn.edges.len(), 1);
     let (a, b) = (drawn.path.segments().next().expect("a curve").start(), drawn.path.segments().last().expect("a curve").end());
@@ -300,7 +300,7 @@ fn odd_input_is_refused_in_words() {
     let bad = assemble(&plain(vec![Mm::new(f64::NAN, 1.0); 500], true), &[], &Settings::default());
     assert!(matches!(bad, Err(OutlineError::TooFewPoints { .. })));
     let square = plain(rectangle(100.0, 100.0, 0.5), true);
-    let astray = Corner { at: Mm::new(900.0, 0.0), error: 0.1, turn_deg: 90.0, given: true };
+    let astray = Corner { at: Mm::new(900.0, 0.0), error: 0.1, turn_deg: 90.0, rounded: 0.0, given: true };
     let said = assemble(&square, &[astray], &Settings::default()).expect_err("refused").to_string();
     assert!(said.contains("move it onto the edge"), "{said}");
 }

@@ -101,8 +101,8 @@ fn stretches(trail: &Trail, placed: &[(f64, Corner)]) -> Vec<Part> {
 fn part(trail: &Trail, start: f64, length: f64, (from, to): (Option<usize>, Option<usize>), placed: &[(f64, Corner)]) -> Part {
     let end = |k: Option<usize>| k.map(|k| (placed[k].1.at.vector(), placed[k].1.error.max(1e-3)));
     // Near a corner the points are rounded; short edges keep their middle half.
-    let skip = ROUNDED.min(length * 0.25);
-    let (low, high) = (if from.is_some() { skip } else { 0.0 }, if to.is_some() { skip } else { 0.0 });
+    let skip = |k: Option<usize>| k.map_or(0.0, |k| placed[k].1.rounded.clamp(ROUNDED, 4.0 * ROUNDED).min(length * 0.25));
+    let (low, high) = (skip(from), skip(to));
     let local = |t: Site| Site { s: t.s - start, ..t };
     let sites: Vec<Site> = trail.between(start + low, start + length - high).map(local).collect();
     let cut = mostly_cut(&sites);

@@ -23,8 +23,12 @@ const SURE: f64 = 1.0;
 /// Turns below this are weighed against a rounded bend point by point, degrees; above it the gap tells.
 const GENTLE: f64 = 50.0;
 
-/// Widest radius that still counts as a rounded corner, mm. A cutter rounds a collar point by two.
-const ROUND_CORNER: f64 = 4.0;
+/// Widest radius that still counts as a rounded corner, mm. A cutter rounds a collar point by two; the search for the
+/// rim may round it by as much again.
+const ROUND_CORNER: f64 = 6.0;
+
+/// From this radius on, mm, the sides are followed only up to where the rounding begins.
+const ROUND: f64 = 2.0;
 
 /// A given corner takes the place of a found one within this distance, mm.
 const HINT_REACH: f64 = 5.0;
@@ -36,6 +40,7 @@ const CROSSES: f64 = 8.0;
 struct Found {
     s: f64,
     crossing: Crossing,
+    rounded: f64,
     given: bool,
 }
 
@@ -56,6 +61,7 @@ pub fn corners(path: &SeamPath, hints: &Hints) -> Vec<Corner> {
             at: Mm::from(f.crossing.at),
             error: f.crossing.error,
             turn_deg: f.crossing.turn.to_degrees().abs(),
+            rounded: f.rounded,
             given: f.given,
         })
         .collect()
@@ -109,20 +115,20 @@ fn rooms(trail: &Trail, s: f64, marks: &[f64]) -> (f64, f64) {
 }
 
 /// First and last distance used on a side with `room` to the next corner; sharp corners are rounded further along.
-fn window(room: f64, turn: f64) -> (f64, f64) {
+fn window(room: f64, turn: f64, rounded: f64) -> (f64, f64) {
     let sharp = ((turn.abs() / 2.0).min(1.45).tan() / 1.5).clamp(1.0, 3.0);
-    let skip = (ROUNDED * sharp).min(room * 0.25);
+    let skip = (ROUNDED * sharp).max(rounded).min(room * 0.25);
     (skip, (room - ROUNDED.min(room * 0.25)).min(REACH))
 }
 
 /// Places the corner near `s` by crossing its sides, again from the place found until it stays.
-fn place(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<(f64, Crossing)> {
+fn place(trail: &Trail, noise: &Noise, s: f64, marks: &[f64], rounded: f64) -> Option<(f64, Crossing)> {
     let (mut s, mut at, mut turn) = (s, trail.at(s), std::f64::consts::FRAC_PI_2);
     let mut last = None;
     for _ in 0..4 {
         let (before, after) = rooms(trail, s, marks);
-        let a = Side::fit(trail, noise, s, -1.0, window(before, turn), at)?;
-        let b = Side::fit(trail, noise, s, 1.0, window(after, turn), at)?;
+        let a = Side::fit(trail, noise, s, -1.0, window(before, turn, rounded), at)?;
+        let b = Side::fit(trail, noise, s, 1.0, window(after, turn, rounded), at)?;
         let c = cross(&a, &b, at)?;
         let moved = (c.at - at).norm();
         let (next, _) = trail.nearest(Mm::from(c.at));
@@ -139,7 +145,12 @@ fn place(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<(f64, Cr
 
 fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found> {
     let others: Vec<f64> = marks.iter().copied().filter(|m| (m - s).abs() > 1e-9).collect();
-    let (at_s, crossing) = place(trail, noise, s, &others)?;
+    let (mut at_s, mut crossing) = place(trail, noise, s, &others, ROUNDED)?;
+    let mut rounded = rounding(trail, &crossing);
+    if rounded > ROUNDED {
+        (at_s, crossing) = place(trail, noise, at_s, &others, rounded)?;
+        rounded = rounded.max(rounding(trail, &crossing));
+    }
     let moved = trail.forward(s, at_s).min(trail.forward(at_s, s)).abs();
     let turn = crossing.turn.abs();
     let vague = (crossing.turn_error - VAGUE.to_radians()).max(0.0);
@@ -156,7 +167,16 @@ fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found>
     if turn.to_degrees() < GENTLE && !is_kink(trail, noise, at_s, &crossing, (before, after)) {
         return None;
     }
-    Some(Found { s: at_s, crossing, given: false })
+    Some(Found { s: at_s, crossing, rounded, given: false })
+}
+
+/// How far along each side points are rounded, mm: where a circle that leaves the found gap would touch the sides.
+fn rounding(trail: &Trail, crossing: &Crossing) -> f64 {
+    let half = (crossing.turn.abs() / 2.0).min(1.4);
+    let (_, gap) = trail.nearest(Mm::from(crossing.at));
+    let radius = gap / (1.0 / half.cos() - 1.0).max(0.05);
+    // A gentle corner leaves no gap to judge by.
+    if radius > ROUND && half > 0.5 { (1.2 * radius * half.tan()).clamp(ROUNDED, 4.0 * ROUNDED) } else { ROUNDED }
 }
 
 /// Half lengths, mm, over which the turn may be spread; up to `SHARP` of them count as a corner.
@@ -219,10 +239,10 @@ fn add_given(trail: &Trail, noise: &Noise, found: &mut Vec<Found>, hints: &Hints
             continue;
         }
         let marks: Vec<f64> = found.iter().map(|f| f.s).collect();
-        let crossed = place(trail, noise, s, &marks)
+        let crossed = place(trail, noise, s, &marks, ROUNDED)
             .filter(|(_, c)| c.turn.to_degrees().abs() >= CROSSES && (c.at - hint.vector()).norm() <= HINT_REACH);
         let (s, crossing) = crossed.unwrap_or((s, Crossing { at: trail.at(s), error: 1.0, turn: 0.0, turn_error: 0.1 }));
-        found.push(Found { s, crossing, given: true });
+        found.push(Found { s, crossing, rounded: ROUNDED, given: true });
     }
 }
 
@@ -241,7 +261,7 @@ fn add_cuts(trail: &Trail, found: &mut Vec<Found>) {
             continue;
         }
         let crossing = Crossing { at: trail.at(s), error: trail.sites[k].error.max(trail.sites[j].error), turn: 0.0, turn_error: 1.0 };
-        found.push(Found { s, crossing, given: true });
+        found.push(Found { s, crossing, rounded: ROUNDED, given: true });
     }
 }
 
@@ -250,7 +270,7 @@ fn settle(trail: &Trail, noise: &Noise, found: &mut [Found]) {
     let marks: Vec<f64> = found.iter().map(|f| f.s).collect();
     for f in found.iter_mut() {
         let others: Vec<f64> = marks.iter().copied().filter(|m| (m - f.s).abs() > 1e-9).collect();
-        if let Some((s, c)) = place(trail, noise, f.s, &others)
+        if let Some((s, c)) = place(trail, noise, f.s, &others, f.rounded)
             && c.turn.to_degrees().abs() >= CROSSES
             && (c.at - f.crossing.at).norm() < ROUNDED
         {

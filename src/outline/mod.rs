@@ -44,6 +44,8 @@ pub struct Corner {
     pub error: f64,
     /// Turn of the outline there, degrees, 0 = straight on.
     pub turn_deg: f64,
+    /// How far along either edge the found points are rounded, mm; they are left out when edges are drawn.
+    pub rounded: f64,
     /// Whether it stands because it was given, or lies where the line meets the frame, and not for its turn alone.
     pub given: bool,
 }
