@@ -159,7 +159,8 @@ fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found>
     }
     let (_, gap) = trail.nearest(Mm::from(crossing.at));
     let open = 1.0 / (turn / 2.0).min(1.5).cos() - 1.0;
-    let slack = 2.0 * crossing.error.min(1.0) + 0.15;
+    // However unsure the crossing, a bend of 8 mm radius must stay one.
+    let slack = 2.0 * crossing.error.min(0.15) + 0.15;
     if gap > ROUND_CORNER * open + slack {
         return None;
     }
