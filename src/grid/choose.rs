@@ -1,10 +1,11 @@
 //! The stage itself: seeks the kinds that come into question, chooses the sheet's lattice among rivals, numbers and checks it.
 
 use super::error::{word, words};
+use super::map::SheetMap;
 use super::ridge::Relief;
-use super::seek::{Found, seek};
-use super::{GridError, Lattice, Settings, check, doubts, number, settle};
-use crate::proof::Proof;
+use super::seek::{Found, polarity, seek};
+use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle};
+use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
 use std::time::Instant;
@@ -39,12 +40,20 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     }
     let found = search(shot, profile.kind, settings)?;
     let size = [shot.width, shot.height];
-    let (nodes, map) = number::number(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
+    let (mut nodes, mut map) = number::number(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
+    let finer = polarity(found.kind).and_then(|p| finer::parts(shot, &nodes, &map, p));
+    let divided = finer.filter(|&n| doubts::is_pitch_of_finer(shot, profile, &map, n));
+    if let Some(n) = divided {
+        divide(&mut nodes, &mut map, n);
+    }
     if nodes.len() < FEWEST {
         return Err(GridError::TooFew { nodes: nodes.len(), kind: words(Some(found.kind)) });
     }
     let kept_out = check::kept_out(&nodes, size);
-    let doubts = doubts::doubts(shot, profile, &nodes, &map);
+    let mut doubts = doubts::doubts(shot, profile, &nodes, &map);
+    if let Some(parts) = finer.filter(|_| profile.heavy_every.is_none()) {
+        doubts.push(Doubt::FinerRuling { parts, finer_taken: divided.is_some(), pitch: profile.pitch[0] });
+    }
     let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / profile.pitch[0] + v.norm() / profile.pitch[1]));
     // Half the width at half depth of a Gaussian is 1.177 deviations.
     let mark_half_width = found.look.map_or(0.0, |l| 1.177 * l.width / px_per_mm);
@@ -54,6 +63,16 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     proof.figure("grid", "score", found.score);
     proof.time("grid", begun.elapsed());
     Ok(Lattice { kind: found.kind, pitch: profile.pitch, nodes, mark_half_width, mark_contrast, kept_out, doubts })
+}
+
+/// Gives nodes on every n-th line the addresses they have when all lines are counted.
+fn divide(nodes: &mut [Node], map: &mut SheetMap, parts: u32) {
+    for node in nodes {
+        node.i *= parts as i32;
+        node.j *= parts as i32;
+    }
+    let part = 1.0 / f64::from(parts);
+    *map = map.readdressed([[part, 0.0], [0.0, part]], [0.0, 0.0]);
 }
 
 fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {

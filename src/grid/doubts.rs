@@ -10,6 +10,8 @@ use crate::shot::Shot;
 /// Garments are photographed from farther than this and nearer than that, mm. The nearest a phone focuses well is about 100 mm; from
 /// 5 m a millimetre is less than a pixel. (Common practice, no source.)
 const DISTANCE: [f64; 2] = [100.0, 5000.0];
+/// A garment is mostly photographed from about here, mm: arm's length above a table. (Common practice, no source.)
+const USUAL_AWAY: f64 = 800.0;
 /// Focal length over the picture's long side when nobody wrote it: 26 mm equivalent over 36 mm.
 const USUAL_FOCAL: f64 = 26.0 / 36.0;
 /// A scan whose squares differ from the told pitch by more than this is of another ruling, or printed to another scale.
@@ -25,8 +27,7 @@ pub fn doubts(shot: &Shot, profile: &SheetProfile, nodes: &[Node], map: &SheetMa
         let at = Mm::new(f64::from(n.i) * profile.pitch[0], f64::from(n.j) * profile.pitch[1]);
         out.push(Doubt::SheetBarelySeen { nodes: nodes.len(), at });
     }
-    let Some([u, v]) = map.frame(0.0, 0.0) else { return out };
-    let step = (u.x * v.y - u.y * v.x).abs().sqrt();
+    let Some(step) = step(map) else { return out };
     let pitch = (profile.pitch[0] * profile.pitch[1]).sqrt();
     match shot.tags.px_per_mm.filter(|_| !shot.tags.camera) {
         Some([x, y]) => {
@@ -36,12 +37,38 @@ pub fn doubts(shot: &Shot, profile: &SheetProfile, nodes: &[Node], map: &SheetMa
             }
         }
         None => {
-            let focal = shot.tags.focal_px.unwrap_or(USUAL_FOCAL * shot.width.max(shot.height) as f64);
-            let away = focal * pitch / step;
+            let away = focal(shot) * pitch / step;
             if !(DISTANCE[0]..=DISTANCE[1]).contains(&away) {
                 out.push(Doubt::PitchLooksDifferent { told: pitch, seen: None, away: Some(away) });
             }
         }
     }
     out
+}
+
+/// Whether the pitch told is more likely that of finer lines, `parts` of which make one square of the lattice found: by the
+/// profile, by a scan's resolution, or by how far away the camera would have been.
+pub fn is_pitch_of_finer(shot: &Shot, profile: &SheetProfile, map: &SheetMap, parts: u32) -> bool {
+    if let Some(every) = profile.heavy_every {
+        return every == parts;
+    }
+    let Some(step) = step(map) else { return false };
+    let pitch = (profile.pitch[0] * profile.pitch[1]).sqrt();
+    let parts = f64::from(parts);
+    // How many times too large the lattice found would be if its own squares had the pitch told.
+    let off = match shot.tags.px_per_mm.filter(|_| !shot.tags.camera) {
+        Some([x, y]) => step / (x * y).sqrt() / pitch,
+        None => USUAL_AWAY / (focal(shot) * pitch / step),
+    };
+    (off / parts).ln().abs() < off.ln().abs()
+}
+
+/// Length of a square's side near the middle, px.
+fn step(map: &SheetMap) -> Option<f64> {
+    let [u, v] = map.frame(0.0, 0.0)?;
+    Some((u.x * v.y - u.y * v.x).abs().sqrt())
+}
+
+fn focal(shot: &Shot) -> f64 {
+    shot.tags.focal_px.unwrap_or(USUAL_FOCAL * shot.width.max(shot.height) as f64)
 }

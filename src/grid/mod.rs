@@ -9,7 +9,7 @@
 //! | carried over the garment by a smooth map | `map`, `complete` |
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others | `settle`, `choose` |
-//! | numbered, checked against nodes kept out, and doubted | `number`, `check`, `doubts` |
+//! | numbered, checked against nodes kept out, and doubted; finer lines between the nodes found | `number`, `check`, `doubts`, `finer` |
 
 mod arms;
 mod blobs;
@@ -24,6 +24,7 @@ pub mod dots;
 mod doubts;
 mod error;
 mod field;
+mod finer;
 mod grow;
 mod lines;
 mod map;

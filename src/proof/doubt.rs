@@ -22,6 +22,15 @@ pub enum Doubt {
         /// How far away the camera would have been, mm, for a photograph.
         away: Option<f64>,
     },
+    /// Every n-th line of the sheet is heavier, and the pitch told could be that of either ruling.
+    FinerRuling {
+        /// How many fine squares make a heavy one.
+        parts: u32,
+        /// Whether the pitch was taken for that of the finer lines.
+        finer_taken: bool,
+        /// Pitch told, mm.
+        pitch: f64,
+    },
     /// Cloth lies over the sheet's edge.
     OverSheetEdge {
         /// About where it crosses.
@@ -75,6 +84,7 @@ impl Doubt {
             Self::ThingsLeftOut { .. } => "things-left-out",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
+            Self::FinerRuling { .. } => "finer-ruling",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
             Self::FocalAssumed { .. } => "focal-assumed",
@@ -84,7 +94,7 @@ impl Doubt {
     /// The place it is about, when it has one.
     pub fn place(&self) -> Option<Mm> {
         match self {
-            Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } | Self::PitchLooksDifferent { .. } => None,
+            Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } | Self::PitchLooksDifferent { .. } | Self::FinerRuling { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }
             | Self::LowResolution { at, .. }
@@ -116,6 +126,11 @@ impl Doubt {
             Self::PitchLooksDifferent { told, away, .. } => format!(
                 "If the squares are {told:.1} mm apart, the picture was taken from {:.2} m away, which is unusual. Perhaps the pitch told is that of every other ruling; measure the sheet.",
                 away.unwrap_or(0.0) / 1000.0
+            ),
+            Self::FinerRuling { parts, finer_taken, pitch } => format!(
+                "Between the heavier lines of the sheet finer ones make {parts} parts; the {} were taken to be {pitch:.1} mm apart. If it is the others, every length is wrong by {parts}: say the pitch of the {}, or a profile with heavy_every.",
+                if *finer_taken { "finer" } else { "heavier" },
+                if *finer_taken { "finer lines" } else { "heavier lines" },
             ),
             Self::SheetBarelySeen { nodes, .. } => {
                 format!("Only {nodes} places of the sheet's ruling are seen. Show more of the sheet round the garment.")
