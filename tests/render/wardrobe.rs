@@ -63,7 +63,7 @@ fn bodice() -> Scene {
     photo(piece.laid(3.0, [-20.0, 14.0]), Sheet::dots(25.4, [880.0, 900.0]), stand, light, 6)
 }
 
-/// A herald's tabard with its neck opening: striped cotton on a cutting mat ruled in inches.
+/// A herald's tabard with its neck opening: striped cotton on ruled paper with heavier lines.
 fn tabard() -> Scene {
     let (outline, neck) = shapes::tabard(&mut Figure::varied(13, 0.03));
     let fabric = Fabric {
@@ -74,5 +74,5 @@ fn tabard() -> Scene {
     let piece = Piece::new("front", &outline, fabric, 2.0).with_hole(&neck).with_topstitch(8.0, srgb(120, 110, 96));
     let stand = Stand { film_mm: f64::from(FILM_MM), tilt: 8.0, side: 20.0, roll: 84.0 };
     let light = Light { from: 160.0, tint: [1.0, 0.95, 0.86], ..Light::soft() };
-    photo(piece.laid(2.0, [5.0, -9.0]), Sheet::mat(25.4, 0, [1200.0, 900.0]), stand, light, 7)
+    photo(piece.laid(2.0, [5.0, -9.0]), Sheet::heavy_lines(25.4, 4, [900.0, 760.0]), stand, light, 7)
 }
