@@ -1,7 +1,8 @@
 //! From picture to outline: small rendered scenes through the program, held against their exact truth.
 //!
 //! The limits are for pictures of 2 megapixels, about two pixels to the millimetre; they are a ratchet, tightened as the
-//! program improves, never loosened. What is not reached yet is ignored with the figure it stands at. (Common practice, no source: the trade works to 1/16 in on paper, 1.6 mm.)
+//! program improves, never loosened. What is not reached yet is ignored, with the figure it stands at. (Common practice, no
+//! source: the trade works to 1/16 in on paper, 1.6 mm.)
 
 // Figures are shown when a test fails or with --nocapture.
 #![allow(clippy::print_stdout)]
