@@ -120,7 +120,7 @@ fn plain_bodice_on_ruled_paper() {
 }
 
 #[test]
-#[ignore = "not reached: nine segments for the four straight sides of the gusset"]
+#[ignore = "not reached: a corner missed, 1.5 mm off there, four times the segments"]
 fn two_pieces_on_dotted_paper() {
     let pocket = one("pocket", shapes::pocket, 3, Fabric::plain(srgb(48, 78, 120)), 1.2).laid(12.0, [-135.0, 10.0]);
     let gusset = one("gusset", shapes::gusset, 4, Fabric::plain(srgb(48, 78, 120)), 1.2).laid(-20.0, [135.0, 0.0]);
@@ -136,7 +136,7 @@ fn twill_sleeve_on_crosses() {
 }
 
 #[test]
-#[ignore = "not reached: 95 % within 0.38 mm where squares meet the rim"]
+#[ignore = "not reached: 95 % within 0.26 mm, 0.12 mm too large"]
 fn gore_on_a_checker() {
     let scene = photo(
         stand(12.0, 100.0, 88.0),
@@ -147,7 +147,7 @@ fn gore_on_a_checker() {
 }
 
 #[test]
-#[ignore = "not reached: 95 % within 0.3 mm, 0.13 mm too large"]
+#[ignore = "not reached: 95 % within 0.21 mm, 1.1 mm at worst"]
 fn yoke_on_a_cutting_mat() {
     let scene = photo(
         stand(6.0, 20.0, -4.0),
@@ -187,7 +187,7 @@ fn striped_tabard(sheet: Sheet) -> Scene {
 }
 
 #[test]
-#[ignore = "not reached: sheet is taken for cloth and the piece called cut off"]
+#[ignore = "not reached: 1.2 mm at worst, 2.5 times the segments"]
 fn striped_tabard_on_a_mat_ruled_in_inches() {
     check("on a mat", &figures(&striped_tabard(Sheet::mat(25.4, 0, [1800.0, 1300.0])), "mat", "1in"), PLAIN);
 }
@@ -221,7 +221,7 @@ fn white_cloth_on_white_paper() {
 }
 
 #[test]
-#[ignore = "not reached: the hard shadow is taken for cloth, 0.3 mm too large"]
+#[ignore = "not reached: 95 % within 0.46 mm, 0.21 mm too large by the hard shadow"]
 fn gingham_under_a_hard_lamp() {
     let gingham = Fabric::plain(srgb(180, 50, 60)).with(Weave::Gingham { period: 9.0 }, srgb(236, 230, 224));
     let scene = photo(stand(13.0, 120.0, 2.0), Sheet::lines(25.4, [900.0, 700.0]), vec![one("collar", shapes::collar, 11, gingham, 1.5)]);
@@ -270,15 +270,30 @@ fn threads_do_not_show_in_the_files() {
     assert!(one == two, "files differ");
 }
 
-/// The whole demo folder in one run, told only the pitch; sheets and thickness stand in the notes.
 #[test]
 fn the_demos_garments() {
+    for (name, f) in demo() {
+        assert!(f.laid.p95() < 0.5 && f.laid.bias.abs() < 0.1, "{name}: p95 {} bias {}", f.laid.p95(), f.laid.bias);
+        assert_eq!(f.false_corners, 0, "{name}");
+    }
+}
+
+#[test]
+#[ignore = "not reached: a corner of the tabard is missed"]
+fn the_demos_corners() {
+    for (name, f) in demo() {
+        assert!(f.worst_corner <= 1.0, "{name}: a corner is {} mm off", f.worst_corner);
+    }
+}
+
+/// The whole demo folder in one run, told only the pitch; sheets and thickness stand in the notes.
+fn demo() -> Vec<(&'static str, Figures)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/wardrobe");
     let out = tempfile::tempdir().expect("a folder");
     let output = judge::trace([folder.as_os_str(), "--pitch".as_ref(), "1in".as_ref(), "--out".as_ref(), out.path().as_os_str()]);
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    for (name, scene) in render::wardrobe::all() {
-        let name = Path::new(name);
+    let one = |(file, scene): (&'static str, Scene)| {
+        let name = Path::new(file);
         let (parent, stem) = (name.parent().expect("a folder"), name.file_stem().expect("a stem").to_string_lossy());
         let given = judge::outline(&out.path().join(parent), &stem);
         assert_eq!(given["pieces"].as_array().map(Vec::len), Some(1), "{}", name.display());
@@ -291,7 +306,7 @@ fn the_demos_garments() {
             f.laid.bias,
             f.worst_corner
         );
-        assert!(f.laid.p95() < 0.5 && f.laid.bias.abs() < 0.1, "p95 {} bias {}", f.laid.p95(), f.laid.bias);
-        assert_eq!(f.false_corners, 0);
-    }
+        (file, f)
+    };
+    render::wardrobe::all().into_iter().map(one).collect()
 }
