@@ -3,7 +3,7 @@
 use super::error::{word, words};
 use super::map::SheetMap;
 use super::ridge::Relief;
-use super::seek::{Found, polarity, seek};
+use super::seek::{Found, polarity, seek, seek_small_crosses};
 use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
@@ -123,6 +123,10 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
             continue;
         }
         all.extend(seek(shot, gray, relief, kind));
+    }
+    // Where dots come into question too, they are found as dots.
+    if kinds == [SheetKind::Crosses] && all.iter().all(|f| f.score < CLEAR) {
+        all.extend(seek_small_crosses(shot, gray));
     }
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
     let Some(first) = all.first() else { return Ok(None) };

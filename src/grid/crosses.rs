@@ -14,8 +14,11 @@ use nalgebra::{Matrix2, Vector2};
 
 /// Doublings of size looked at: lines up to about eight pixels of the level wide.
 const OCTAVES: usize = 3;
-/// Radii of the ring in pixels of the octave: clear of the middle's blur, and still on the arms of a stubby cross.
-const RADII: [f64; 2] = [4.0, 7.0];
+/// Radii of the ring in pixels of the octave: clear of the middle's blur, and still on the arms of a stubby cross. The smallest is for a
+/// thin cross whose arms are so short that it is darkest as one spot of a coarser octave.
+const RADII: [f64; 3] = [2.2, 4.0, 7.0];
+/// Smallest radius at which arms can be told apart, in pixels of the level.
+const LEAST_RADIUS: f64 = 3.9;
 /// Error that no noise explains, px (as for dots).
 const FLOOR: f64 = 0.02;
 /// Half the length of a profile across an arm, px, beyond half the line's width.
@@ -30,7 +33,8 @@ pub fn candidates(gray: &Gray) -> Vec<Candidate> {
 
 /// Looks round a spot for two pairs of arms, near and farther out (the line may be thinner or thicker than the filter).
 fn cross(gray: &Gray, blob: &Blob) -> Option<Candidate> {
-    RADII.iter().filter_map(|r| ring(gray, blob, r * blob.scale)).max_by(|a, b| a.strength.total_cmp(&b.strength))
+    let radii = RADII.iter().map(|r| r * blob.scale).filter(|r| *r >= LEAST_RADIUS);
+    radii.filter_map(|r| ring(gray, blob, r)).max_by(|a, b| a.strength.total_cmp(&b.strength))
 }
 
 fn ring(gray: &Gray, blob: &Blob, radius: f64) -> Option<Candidate> {
@@ -80,7 +84,8 @@ fn level_sample(gray: &Gray, u: f64, v: f64) -> Option<f32> {
 /// `None` when there is no separate dark cross within a fifth of a step, or half an arm of it is hidden.
 pub fn refine(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<(Px, f64)> {
     let (patch, spot) = Spot::find(shot, predicted, frame)?;
-    if spot.area < 9.0 || spot.fill() > 0.75 {
+    // Blur rounds a small cross off until it fills its ellipse as a dot does; its arms still stand out.
+    if spot.area < 9.0 || spot.fill() > 0.75 && !armed(&patch, &spot, frame) {
         return None;
     }
     // Area of two bars of length 2 reach: their width.
@@ -102,6 +107,22 @@ pub fn refine(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<(P
     // Arms that meet at a slant share their errors less well: divide by the sine between them.
     let error = a.error.max(b.error) / normals.determinant().abs().max(0.2);
     (error < 0.5).then(|| (patch.outside(at.x, at.y), error.hypot(FLOOR)))
+}
+
+/// Times as dark that a cross is along its arms than between them; a dot is equally dark all round.
+const ARMED: f64 = 1.4;
+
+/// Whether the spot is clearly darker along the lattice's directions than half-way between them.
+fn armed(patch: &Patch, spot: &Spot, frame: [Vector2<f64>; 2]) -> bool {
+    let [a, b] = frame.map(|step| step.normalize());
+    let light = |ways: [Vector2<f64>; 2], share: f64| {
+        let at = |w: Vector2<f64>| patch.sample(spot.u + share * spot.reach * w.x, spot.v + share * spot.reach * w.y).map(f64::from);
+        let [v, w] = ways;
+        Some(0.25 * (at(v)? + at(-v)? + at(w)? + at(-w)?))
+    };
+    let between = [(a + b).normalize(), (a - b).normalize()];
+    let (Some(arms), Some(gaps), Some(ground)) = (light([a, b], 0.7), light(between, 0.7), light(between, 1.5)) else { return false };
+    ground - arms > ARMED * (ground - gaps).max(0.0)
 }
 
 /// The straight line through the middle of one arm (both halves).

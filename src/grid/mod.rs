@@ -8,7 +8,7 @@
 //! | lattices grown best-first from seeds all over the picture | `field`, `grow` |
 //! | carried over the garment by a smooth map | `map`, `complete` |
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
-//! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others | `settle`, `choose` |
+//! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
 //! | numbered, checked against nodes kept out, and doubted; finer lines between the nodes found | `number`, `check`, `doubts`, `finer` |
 
 mod arms;
@@ -34,6 +34,7 @@ mod profile;
 mod ridge;
 mod seek;
 mod settle;
+mod skipped;
 mod spot;
 mod stroke;
 

@@ -5,9 +5,9 @@ use super::complete::{Whole, complete};
 use super::field::Field;
 use super::grow;
 use super::map::SheetMap;
-use super::ridge::{Polarity, Relief};
-use super::settle;
+use super::ridge::{Polarity, Relief, Ridges};
 use super::{Candidate, checker, crosses, dots, lines};
+use super::{settle, skipped};
 use crate::length::Px;
 use crate::sheet::SheetKind;
 use crate::shot::{Gray, Shot};
@@ -42,15 +42,28 @@ const PILOTS: usize = 60;
 /// Share of them that must be measured for the rest to be tried.
 const PILOT_SHARE: f64 = 0.3;
 
+/// Lattices of crosses and dots with fewer nodes than this are held against every dark spot, not only against marks of their kind.
+const SMALL: usize = 40;
+
 /// Lattices of one kind in a picture, best first. `relief` is the smoothed form of `gray`.
 pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Found> {
-    let size = [shot.width, shot.height];
     let ridges = polarity(kind).map(|p| relief.ridges(p));
     let candidates = match &ridges {
         Some(ridges) => lines::candidates(relief, ridges),
         None => marks(gray, kind),
     };
-    let field = Field::new(&candidates, size, ridges.as_ref().map(|r| (r, gray.factor)));
+    among(shot, gray, &candidates, ridges.as_ref(), kind)
+}
+
+/// Lattices of crosses too small or blurred for their arms to be told on the level: they are spots there, and crosses when measured.
+pub fn seek_small_crosses(shot: &Shot, gray: &Gray) -> Vec<Found> {
+    among(shot, gray, &marks(gray, SheetKind::Dots), None, SheetKind::Crosses)
+}
+
+/// Lattices of a kind among candidates, measured.
+fn among(shot: &Shot, gray: &Gray, candidates: &[Candidate], ridges: Option<&Ridges>, kind: SheetKind) -> Vec<Found> {
+    let size = [shot.width, shot.height];
+    let field = Field::new(candidates, size, ridges.map(|r| (r, gray.factor)));
     let mut wholes: Vec<(f64, Whole)> = Vec::new();
     for patch in settle::promising(&field, grow::lattices(&field, size, gray.factor), size).into_iter().take(2 * RIVALS) {
         let Some(whole) = complete(&field, patch, size, gray.factor) else { continue };
@@ -60,10 +73,21 @@ pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<F
     wholes.sort_by(|a, b| b.0.total_cmp(&a.0));
     let wholes = settle::distinct(wholes);
     let best = wholes.first().map_or(0.0, |w| w.0);
-    let worth = wholes.into_iter().filter(|w| w.0 > WORTH * best).take(RIVALS);
+    let worth = wholes.into_iter().filter(|w| w.0 > WORTH * best && !coarse(gray, candidates, &w.1, kind, size)).take(RIVALS);
     let mut found: Vec<Found> = worth.filter_map(|(score, whole)| measure(shot, &whole, score, kind, size)).collect();
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     found
+}
+
+/// Whether a lattice of marks that stand alone leaves out most of them.
+fn coarse(gray: &Gray, candidates: &[Candidate], whole: &Whole, kind: SheetKind, size: [usize; 2]) -> bool {
+    match kind {
+        SheetKind::Crosses if whole.patch.cells.len() < SMALL => {
+            skipped::skips(candidates, whole, size) || skipped::skips(&marks(gray, SheetKind::Dots), whole, size)
+        }
+        SheetKind::Crosses | SheetKind::Dots => skipped::skips(candidates, whole, size),
+        _ => false,
+    }
 }
 
 fn marks(gray: &Gray, kind: SheetKind) -> Vec<Candidate> {
