@@ -43,8 +43,10 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     }
     let count = tracing.pieces.len();
     let pieces = if count == 1 { "1 piece".to_string() } else { format!("{count} pieces") };
-    let worst = tracing.pieces.iter().filter_map(|p| p.bound).fold(None, |a: Option<f64>, b| Some(a.map_or(b, |a| a.max(b))));
-    let bound = worst.map_or("cut off by the frame".to_string(), |b| format!("may be out by {b:.2} mm"));
+    // The worst edge is what a cutter must know; the record has the bound of each.
+    let worst = tracing.pieces.iter().flat_map(|p| &p.edges).filter_map(|e| e.bound).fold(0.0, f64::max);
+    let cut = tracing.pieces.iter().any(|p| p.bound.is_none());
+    let bound = format!("{}worst edge may be out by {worst:.2} mm", if cut { "cut off by the frame, " } else { "" });
     let doubts = match tracing.doubts.len() {
         0 => String::new(),
         1 => ", 1 doubt".to_string(),

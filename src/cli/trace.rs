@@ -31,16 +31,16 @@ pub(super) struct Call {
     #[arg(long, value_name = "KIND|NAME|FILE", default_value = AUTO)]
     sheet: String,
     /// Distance of neighbouring lines or marks, such as 1in or 10mm
-    #[arg(long, alias = "squares", value_name = "LENGTH")]
+    #[arg(long, alias = "squares", value_name = "LENGTH", allow_hyphen_values = true)]
     pitch: Option<Length>,
     /// Height of the traced edge above the sheet, such as 1.5mm
-    #[arg(long, alias = "edge-height", value_name = "LENGTH")]
+    #[arg(long, alias = "edge-height", value_name = "LENGTH", allow_hyphen_values = true)]
     thickness: Option<Length>,
     /// Which line to follow: the outer edge, or the stitch line inside a shown allowance
     #[arg(long, value_enum, default_value = "rim")]
     line: LineWord,
     /// Width of the shown allowance, with --line seam
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     allowance: Option<Length>,
     /// A seam within the piece: its ends, and points between, in pixels of the upright picture
     #[arg(long, alias = "seam", value_name = "x,y x,y …", value_parser = points, action = clap::ArgAction::Append)]
@@ -60,7 +60,7 @@ pub(super) struct Call {
     /// One line of JSON a picture on standard output
     #[arg(long)]
     json: bool,
-    /// Folder for a check picture and figures of each stage
+    /// Folder for figures and times of each stage, and check pictures
     #[arg(long, value_name = "DIR")]
     workings: Option<PathBuf>,
     /// Say more: causes of failures, and every doubt in words
@@ -73,6 +73,8 @@ Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic c
 toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of the \
 garment it was taken from.";
 
+/// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
+const THICKEST: f64 = 60.0;
 /// The word that lets the picture tell the kind of sheet.
 const AUTO: &str = "auto";
 /// Sheet shown round the pieces in the evidence picture, mm.
@@ -139,6 +141,15 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     }
     if matches!(call.line, LineWord::Seam) && call.allowance.is_none() {
         bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
+    }
+    if matches!(call.line, LineWord::Rim) && call.allowance.is_some() {
+        bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");
+    }
+    if let Some(t) = call.thickness.filter(|t| t.mm() > THICKEST) {
+        bail!(
+            "{:.0} mm is too high for the edge of cloth above its sheet; give the height of the traced edge itself, such as 1.5mm",
+            t.mm()
+        );
     }
     if jobs.is_empty() {
         bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name a picture or another folder");
