@@ -5,6 +5,7 @@
 
 use super::ground::{Ground, is_even};
 use super::light::{Sample, SheetLight, median};
+use crate::sheet::SheetKind;
 use rayon::prelude::*;
 
 /// Leaning towards bare sheet of a pixel that tells nothing, where the marks are too faint to speak.
@@ -154,29 +155,71 @@ fn judge(r: [f32; 3], noise: Noise) -> f32 {
     (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
-/// Steps in which the strength of a mark is tried, and how many: up to four times the usual contrast over three pixels
-/// across it, which a mark's core and heavy lines reach.
-const STRENGTH: f32 = 0.4;
-const STRENGTHS: usize = 11;
+/// Greatest strength of a mark in units of the usual contrast over three pixels across it, which a mark's core and heavy
+/// lines reach; and by how much the strength that fits best is varied, since blur and JPEG treat the channels differently.
+const STRONGEST: f32 = 4.0;
+const VARIED: [f32; 3] = [1.0, 0.8, 1.25];
+/// Small and faint marks are known too roughly for a fit, which would explain dark cloth as ink: they are tried in these steps.
+const STEP: f32 = 0.4;
+/// Usual contrast (logarithm) of marks from which strength is fitted.
+const STRONG: f32 = 0.7;
 /// The strength whose colour stains: near the usual contrast.
-const STAIN: usize = 3;
+const STAIN: f32 = 1.2;
 
-/// What a mark of each strength does to a pixel: ground and ink mix in linear light.
-fn inks(typical: [f32; 3]) -> [[f32; 3]; STRENGTHS] {
-    std::array::from_fn(|n| typical.map(|t| (1.0 + n as f32 * STRENGTH * (t.exp() - 1.0)).max(0.05).ln()))
+/// What a mark of full usual contrast does to the ground's light.
+struct Ink {
+    /// Ink less ground, as a share of the ground, by channel.
+    change: [f32; 3],
+    /// How much the usual mark turns a pixel's colour.
+    stain: f32,
+    /// Whether the marks are strong lines, whose steps are too coarse and whose ink is known well enough for a fit.
+    is_fitted: bool,
+}
+
+impl Ink {
+    fn new(typical: [f32; 3], kind: SheetKind) -> Self {
+        let strong = typical.iter().any(|t| t.abs() > STRONG);
+        let is_fitted = strong && matches!(kind, SheetKind::Lines | SheetKind::Mat);
+        let plain = Self { change: typical.map(|t| t.exp() - 1.0), stain: 0.0, is_fitted };
+        Self { stain: colour(plain.at(STAIN)), ..plain }
+    }
+
+    /// Logarithm of what a mark of this strength makes of the ground: ground and ink mix in linear light.
+    #[inline]
+    fn at(&self, strength: f32) -> [f32; 3] {
+        self.change.map(|c| ln((1.0 + strength * c).max(0.05)))
+    }
+
+    /// The strength that explains a pixel best (least squares over the channels).
+    #[inline]
+    fn strength(&self, r: [f32; 3]) -> f32 {
+        let (mut top, mut bottom) = (0.0, 1e-9);
+        for (r, change) in r.iter().zip(self.change) {
+            top += (r.exp() - 1.0) * change;
+            bottom += change * change;
+        }
+        (top / bottom).clamp(0.0, STRONGEST)
+    }
 }
 
 /// What colour and brightness say where a mark may be: as little as any strength of it leaves to say.
 #[inline]
-fn judge_marked(r: [f32; 3], noise: Noise, inks: &[[f32; 3]; STRENGTHS]) -> f32 {
+fn judge_marked(r: [f32; 3], noise: Noise, ink: &Ink) -> f32 {
     // JPEG keeps colour at half the resolution, so a coloured mark stains its neighbours: a seventh of its colour.
-    let noise = Noise { colour: noise.colour + 0.04 * colour(inks[STAIN]), ..noise };
-    let mut least = f32::MAX;
-    for ink in inks {
-        least = least.min(judge(std::array::from_fn(|k| r[k] - ink[k]), noise));
-        if least <= 0.0 {
-            break;
-        }
+    let noise = Noise { colour: noise.colour + 0.04 * ink.stain, ..noise };
+    let tried = |strength: f32| {
+        let mark = ink.at(strength);
+        judge(std::array::from_fn(|k| r[k] - mark[k]), noise)
+    };
+    let mut least = judge(r, noise);
+    let mut attempt = 0;
+    while least > 0.0 {
+        attempt += 1;
+        least = least.min(match ink.is_fitted {
+            true if attempt <= VARIED.len() => tried((VARIED[attempt - 1] * ink.strength(r)).min(STRONGEST)),
+            false if attempt as f32 * STEP <= STRONGEST => tried(attempt as f32 * STEP),
+            _ => break,
+        });
     }
     least
 }
@@ -194,7 +237,9 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     let (width, height) = (ground.level.width, ground.level.height);
     let n = width * height;
     let mut out = Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
-    let inks = inks(bare.marks.unwrap_or([-0.3; 3]));
+    // Unclear lines on paper are taken for pale grey ones; on a mat for nobody knows what.
+    let typical = bare.marks.or((ground.kind != SheetKind::Mat).then_some([-0.3; 3]));
+    let ink = typical.map(|typical| Ink::new(typical, ground.kind));
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
     rows.enumerate().for_each_init(<(Vec<[f32; 4]>, Vec<[f32; 3]>)>::default, |(coords, lights), (y, ((lean, shades), tells))| {
         ground.row(y, coords);
@@ -206,7 +251,12 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             let (r, noise) = bare.compare(seen[x], lights[x], at, on_mark);
             // In units of the plain ground's scatter, so that a checker's noisy black makes no edges.
             shades[x] = shade(r) * (bare.noise.shade / noise.shade.max(1e-4)).min(1.0);
-            let said = if on_mark && bare.filled.is_none() { judge_marked(r, noise, &inks) } else { judge(r, noise) };
+            let said = match (&ink, on_mark && bare.filled.is_none()) {
+                (_, false) => judge(r, noise),
+                (Some(ink), true) => judge_marked(r, noise, ink),
+                // What the ink looks like is not known, so nothing under a mark speaks.
+                (None, true) => 0.0,
+            };
             tells[x] = match said {
                 s if s >= PLAIN => Tell::Other,
                 _ if on_mark => Tell::Mark,
