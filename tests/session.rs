@@ -63,3 +63,21 @@ fn a_name_touches_nothing_but_names() {
     assert_eq!(after.pieces[0].corner_names[1], "mouth");
     assert_eq!(after.pieces[0].outline.path, before.pieces[0].outline.path);
 }
+
+#[test]
+fn workings_hold_a_check_picture_and_a_time_for_every_stage() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut proof = Proof::into_dir(folder.path());
+    Session::new(shot(), wanted(2.0)).run(&mut proof).expect("traced");
+    proof.finish().expect("written");
+    for name in ["grid-nodes", "view-residuals", "cloth-regions", "seam-lines", "outline-deviations"] {
+        let picture = image::open(folder.path().join(format!("{name}.png"))).expect("a check picture").to_rgb8();
+        let first = *picture.get_pixel(0, 0);
+        assert!(picture.pixels().any(|p| *p != first), "{name} shows nothing");
+    }
+    let figures = std::fs::read_to_string(folder.path().join("figures.json")).expect("figures");
+    let figures: serde_json::Value = serde_json::from_str(&figures).expect("JSON");
+    for stage in ["grid", "view", "cloth", "seam", "outline"] {
+        assert!(figures[stage]["time_ms"].as_f64().is_some_and(|t| t > 0.0), "no time for {stage}");
+    }
+}

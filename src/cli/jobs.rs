@@ -2,6 +2,7 @@
 
 use anyhow::Context;
 use std::collections::BTreeMap;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Endings of files that may be pictures; what a file really is, its content tells.
@@ -52,6 +53,19 @@ pub(super) fn list(given: &[PathBuf], out: &Path) -> anyhow::Result<Vec<Job>> {
             Job { picture, folder, below }
         })
         .collect())
+}
+
+/// Whether a folder could be made there, found out without making it: a call that fails leaves nothing behind.
+///
+/// # Errors
+/// What stands in the way.
+pub(super) fn place_for(folder: &Path) -> std::io::Result<()> {
+    let standing = folder.ancestors().find(|a| a.exists()).unwrap_or(Path::new("."));
+    let about = std::fs::metadata(standing)?;
+    if !about.is_dir() {
+        return Err(ErrorKind::NotADirectory.into());
+    }
+    if about.permissions().readonly() { Err(ErrorKind::PermissionDenied.into()) } else { Ok(()) }
 }
 
 fn walk(folder: &Path, out: &Path, found: &mut Vec<(PathBuf, PathBuf)>) -> anyhow::Result<()> {

@@ -36,7 +36,7 @@ pub fn run() -> ExitCode {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
-            say::fault(&format!("{first}; see ruboff trace --help"));
+            say::fault(&anyhow::anyhow!("{first}; see ruboff trace --help"));
             ExitCode::from(WRONG_CALL)
         }
         Err(help) => {

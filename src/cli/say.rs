@@ -3,22 +3,25 @@
 use crate::trace::Tracing;
 use serde_json::json;
 use std::fmt::Display;
-use std::io::{Write, stderr, stdout};
+use std::io::{ErrorKind, Write, stderr, stdout};
 use std::path::Path;
 
 /// Longest line a failure may take, so that it stays one line on a screen or two.
 const LONGEST: usize = 300;
 
+/// Doubts told on standard error unless more is asked for.
+const SHOWN: usize = 3;
+
 /// One line on standard error about the call itself.
-pub(super) fn fault(message: &str) {
-    line(&mut stderr(), &format!("ruboff: {}", one_line(message, LONGEST - 8)));
+pub(super) fn fault(error: &anyhow::Error) {
+    line(&mut stderr(), &format!("ruboff: {}", one_line(&plain(error), LONGEST - 8)));
 }
 
 /// One line on standard error about a picture; with `verbose` its causes too.
 pub(super) fn failed(picture: &str, error: &anyhow::Error, json: bool, verbose: bool) {
     let picture = one_line(picture, 80);
     let room = LONGEST - 11 - picture.chars().count();
-    let message = one_line(&format!("{error:#}"), room);
+    let message = one_line(&plain(error), room);
     line(&mut stderr(), &format!("ruboff: {picture}: {message}"));
     if verbose {
         for cause in error.chain().skip(1) {
@@ -53,8 +56,12 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         n => format!(", {n} doubts"),
     };
     line(&mut stdout(), &format!("{picture}: {pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
-    for doubt in tracing.doubts.iter().take(if verbose { usize::MAX } else { 3 }) {
+    let shown = if verbose { tracing.doubts.len() } else { tracing.doubts.len().min(SHOWN) };
+    for doubt in &tracing.doubts[..shown] {
         line(&mut stderr(), &format!("  {picture}: {}", doubt.say()));
+    }
+    if shown < tracing.doubts.len() {
+        line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", tracing.doubts.len() - shown));
     }
 }
 
@@ -70,6 +77,30 @@ pub(super) fn quietly<T>(work: impl FnOnce() -> T) -> T {
 fn line(to: &mut dyn Write, text: &dyn Display) {
     // Nobody is left to tell when the other end of the pipe has gone.
     let _ = writeln!(to, "{text}");
+}
+
+/// An error with its causes, the system's own words put plainly.
+fn plain(error: &anyhow::Error) -> String {
+    let causes = error.chain().map(|cause| match cause.downcast_ref::<std::io::Error>() {
+        Some(io) => system(io),
+        None => cause.to_string(),
+    });
+    causes.collect::<Vec<_>>().join(": ")
+}
+
+/// What the system said about a file or folder.
+fn system(error: &std::io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file or folder; check how the name is written".into(),
+        ErrorKind::PermissionDenied => "you are not allowed to; change its permissions or choose another place".into(),
+        ErrorKind::AlreadyExists | ErrorKind::NotADirectory => "a file stands where a folder is wanted; choose another place".into(),
+        ErrorKind::IsADirectory => "a folder stands where a file is wanted; choose another place".into(),
+        ErrorKind::ReadOnlyFilesystem => "nothing can be written there; choose another place".into(),
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "the disk is full; make room or choose another place".into(),
+        ErrorKind::InvalidData => "it is no plain text (UTF-8); save it as text".into(),
+        ErrorKind::InvalidFilename => "the system takes no such name; choose a shorter or plainer one".into(),
+        _ => error.to_string(),
+    }
 }
 
 /// Line breaks become spaces; what is too long loses its middle, since the end says what to do.

@@ -110,7 +110,7 @@ pub(super) fn run(call: &Call) -> ExitCode {
     let jobs = match prepare(call) {
         Ok(jobs) => jobs,
         Err(e) => {
-            say::fault(&format!("{e:#}"));
+            say::fault(&e);
             return ExitCode::from(WRONG_CALL);
         }
     };
@@ -153,6 +153,12 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     }
     if jobs.is_empty() {
         bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name a picture or another folder");
+    }
+    if let Some(notes) = &call.notes {
+        std::fs::File::open(notes).with_context(|| format!("cannot read the notes {}", notes.display()))?;
+    }
+    for dir in std::iter::once(&call.out).chain(&call.workings) {
+        jobs::place_for(dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
     }
     if jobs.len() > 1 && !call.inner.is_empty() {
         bail!("--inner gives places in one picture and {} are named; trace one picture at a time with it", jobs.len());

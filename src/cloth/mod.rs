@@ -110,7 +110,9 @@ impl Default for Settings {
 #[non_exhaustive]
 pub enum ClothError {
     /// Nothing of the size of a piece lies on the sheet.
-    #[error("no garment was found on the sheet: nothing there is large enough and different enough from the bare ruled sheet")]
+    #[error(
+        "no garment was found on the sheet: nothing there is large enough and different enough from the bare sheet; lay one on it, or use a sheet of another colour"
+    )]
     Nothing,
     /// A piece runs out of the picture.
     #[error("the garment is cut off by the {} of the picture: take it again whole, or say --partial to trace what is in view", sides(.0))]

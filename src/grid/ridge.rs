@@ -55,6 +55,8 @@ pub struct Ridges {
 const BLACK: f32 = 0.06;
 /// No ruled line anybody can use is fainter: second derivative over brightness.
 const FAINTEST: f32 = 0.006;
+/// A picture whose steepest slopes over sixteen pixels are lower, in linear light, shows nothing: a fiftieth of white.
+const EMPTY: f64 = 0.02;
 /// A point is followed from this many noise deviations.
 const FOLLOW: f32 = 3.0;
 /// Half a pixel in theory; a little more closes gaps between pixels.
@@ -106,7 +108,7 @@ impl Relief {
     }
 
     /// Slope of the sharpest edges over four pixels against that over sixteen: near 1 in a sharp picture, 0.25 to 0.4 in one blurred over
-    /// ten pixels and more.
+    /// ten pixels and more; 1 in a picture with nothing in it that could be blurred.
     pub fn sharpness(&self) -> f64 {
         let steep = |reach: usize| {
             let mut all: Vec<f32> = Vec::new();
@@ -118,7 +120,8 @@ impl Relief {
             let k = all.len().saturating_sub(1) * 999 / 1000;
             if all.is_empty() { 0.0 } else { f64::from(*all.select_nth_unstable_by(k, f32::total_cmp).1) }
         };
-        steep(2) / steep(8).max(1e-6)
+        let far = steep(8);
+        if far < EMPTY { 1.0 } else { steep(2) / far }
     }
 
     /// All ridge points of one polarity.

@@ -113,9 +113,10 @@ impl Doubt {
                 "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Use a larger sheet or move the piece in.".into()
             }
             Self::ThingsLeftOut { pieces, things, .. } => format!(
-                "{} taken and {} left out, the largest of them here. Say --pieces to settle it.",
+                "{} taken and {} left out{}. Say --pieces to settle it.",
                 count(*pieces, "piece was", "pieces were"),
-                count(*things, "smaller thing", "smaller things")
+                count(*things, "smaller thing", "smaller things"),
+                if *things == 1 { "" } else { ", the largest of them here" }
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")

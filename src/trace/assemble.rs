@@ -17,6 +17,8 @@ use kurbo::{ParamCurveNearest, PathSeg};
 
 /// Below this many pixels per mm the aim of 0.2 mm is out of reach.
 const COARSE: f64 = 2.0;
+/// Lower than this, mm, a height shifts nothing by a hundredth of a millimetre.
+const FLAT: f64 = 0.05;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
 /// Every how many points are asked for that share.
@@ -136,6 +138,10 @@ impl Scene<'_> {
 
     fn doubts(&self, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.lattice.doubts.iter().chain(&self.solved.doubts).chain(&cloth.doubts).cloned().collect();
+        if self.wanted.height().0 < FLAT {
+            // The focal length only enters where something stands above the sheet.
+            doubts.retain(|d| !matches!(d, Doubt::FocalAssumed { .. }));
+        }
         if self.wanted.thickness.is_none() && tracing.picture.photo {
             doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.thickness });
         }

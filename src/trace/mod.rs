@@ -5,6 +5,7 @@
 
 mod assemble;
 mod bound;
+mod checks;
 mod lines;
 mod names;
 mod session;

@@ -1,6 +1,7 @@
 //! The stages of one picture in their order, each kept so that a change redoes only what it touches.
 
 use super::assemble;
+use super::checks;
 use super::lines::{self, Lines};
 use super::tracing::{Line, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
@@ -147,12 +148,21 @@ impl Session {
         let Self { shot, wanted, .. } = self;
         let lattice = match self.lattice.take() {
             Some(kept) => kept,
-            None => timed("grid", proof, |p| grid::find(shot, &wanted.sheet, &grid::Settings::default(), p))?,
+            None => {
+                let found = timed("grid", proof, |p| grid::find(shot, &wanted.sheet, &grid::Settings::default(), p))?;
+                checks::nodes(shot, &found, proof);
+                found
+            }
         };
         let lattice = self.lattice.insert(lattice);
         let solved = match self.solved.take() {
             Some(kept) => kept,
-            None => timed("view", proof, |p| view::solve(lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), p))?,
+            None => {
+                let size = (shot.width, shot.height);
+                let found = timed("view", proof, |p| view::solve(lattice, size, &shot.tags, &view::Settings::default(), p))?;
+                checks::residuals(shot, lattice, &found, proof);
+                found
+            }
         };
         let solved = self.solved.insert(solved);
         let cloth = match self.cloth.take() {
@@ -165,10 +175,16 @@ impl Session {
         let cloth = self.cloth.insert(cloth);
         let lines = match self.lines.take() {
             Some(kept) => kept,
-            None => timed("seam", proof, |p| lines::find(shot, lattice, solved, cloth, wanted, p))?,
+            None => {
+                let found = timed("seam", proof, |p| lines::find(shot, lattice, solved, cloth, wanted, p))?;
+                checks::lines(shot, &found, proof);
+                found
+            }
         };
         let lines = self.lines.insert(lines);
-        timed("outline", proof, |_| assemble::tracing(shot, lattice, solved, cloth, lines, wanted))
+        let tracing = timed("outline", proof, |_| assemble::tracing(shot, lattice, solved, cloth, lines, wanted))?;
+        checks::curves(&tracing.pieces.iter().map(|p| &p.outline).collect::<Vec<_>>(), lines, proof);
+        Ok(tracing)
     }
 }
 

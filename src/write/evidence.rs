@@ -23,6 +23,10 @@ const PALE: Rgb<u8> = Rgb([255, 255, 255]);
 const DIM: f32 = 0.55;
 /// Fine enough that a drawn curve shows no corners, px.
 const FLATNESS: f64 = 0.1;
+/// Height of letters, px: legible when the picture fills a laptop's screen.
+const LETTERS: f32 = 20.0;
+/// Rows kept free for the caption and for the scale bar, px.
+const STRIP: f64 = 40.0;
 /// JPEG quality: lines stay clean, the file stays small.
 const QUALITY: u8 = 88;
 
@@ -42,7 +46,7 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Resu
         }
         for (corner, name) in piece.outline.corners.iter().zip(&piece.corner_names) {
             sheet.ring(corner.at, 5.0, CORNER);
-            sheet.text(corner.at, (8.0, -16.0), name, CORNER);
+            sheet.text(corner.at, (8.0, -22.0), name, CORNER);
         }
         for (edge, found) in piece.outline.edges.iter().zip(&piece.edges) {
             if let Some(middle) = middle_of(&edge.path) {
@@ -148,12 +152,14 @@ impl Canvas {
 
     fn text(&mut self, at: Mm, shift: (f64, f64), text: &str, colour: Rgb<u8>) {
         let p = self.place(at);
-        self.words(p.x + shift.0, p.y + shift.1, text, colour);
+        // A place outside the picture is told at its nearest border, clear of the caption and the scale bar.
+        let y = (p.y + shift.1).clamp(STRIP, (f64::from(self.image.height()) - STRIP - f64::from(LETTERS)).max(STRIP));
+        self.words(p.x + shift.0, y, text, colour);
     }
 
     fn words(&mut self, x: f64, y: f64, text: &str, colour: Rgb<u8>) {
         let Some(font) = &self.font else { return };
-        let scale = PxScale::from(15.0);
+        let scale = PxScale::from(LETTERS);
         let (w, h) = text_size(scale, font, text);
         let fit = |v: f64, size: u32, all: u32| v.clamp(2.0, f64::from(all.saturating_sub(size + 3)).max(2.0)) as i32;
         let (x, y) = (fit(x, w, self.image.width()), fit(y, h, self.image.height()));
@@ -174,7 +180,7 @@ impl Canvas {
             let t = (p.x - a.x).clamp(0.0, b.x - a.x);
             (p - Point::new(a.x + t, y)).hypot()
         });
-        self.words(x, y - 24.0, &format!("{mm} mm"), PALE);
+        self.words(x, y - 28.0, &format!("{mm} mm"), PALE);
     }
 
     fn caption(&mut self, text: &str) {

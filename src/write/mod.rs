@@ -19,7 +19,7 @@ pub use svg::svg;
 #[non_exhaustive]
 pub enum WriteError {
     /// The disk or the folder refused.
-    #[error("cannot write {path}: {source}; choose another folder with --out or free some space")]
+    #[error("cannot write {path}")]
     Io {
         /// Which file.
         path: String,
