@@ -10,7 +10,7 @@ use super::patch::{Ground, Patch};
 use super::spot::Spot;
 use crate::length::Px;
 use crate::shot::{Gray, Shot};
-use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
+use nalgebra::{Matrix2, Matrix3, SMatrix, SVector, Vector2, Vector3};
 
 /// Doublings of size looked at: discs up to some forty pixels of the level across.
 const OCTAVES: usize = 5;
@@ -57,7 +57,7 @@ pub fn measure(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<D
     if !spot.round(frame) {
         return None;
     }
-    let ring = ring(&patch, &spot);
+    let ring = ring(&patch, &spot, Matrix2::from_columns(&frame).try_inverse()?);
     let ground = Ground::fit(&ring)?;
     let (dot, depth) = fit(&patch, &spot, &ground)?;
     // In cloth a fleck has others like it beside it; next to a small dot there is paper.
@@ -65,15 +65,16 @@ pub fn measure(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<D
     (dot.radius > LARGE || dark * 50 <= ring.len()).then_some(dot)
 }
 
-/// The pixels of the paper in a ring about the spot.
-fn ring(patch: &Patch, spot: &Spot) -> Vec<Pixel> {
+/// The pixels of the paper in a ring about the spot, as far as its own square goes; `back` takes px to steps.
+fn ring(patch: &Patch, spot: &Spot, back: Matrix2<f64>) -> Vec<Pixel> {
     let mut ring = Vec::new();
     // Two pixels of blur lie around the dot; four more are enough for a plane.
     let (from, to) = (spot.reach + 2.0, spot.reach + 6.0);
     for v in 0..patch.height {
         for u in 0..patch.width {
-            let d = (u as f64 - spot.u).powi(2) + (v as f64 - spot.v).powi(2);
-            if d >= from * from && d <= to * to {
+            let d = Vector2::new(u as f64 - spot.u, v as f64 - spot.v);
+            let r = d.norm_squared();
+            if r >= from * from && r <= to * to && (back * d).amax() < 0.5 {
                 ring.push((u as f64, v as f64, patch.at(u, v) as f64));
             }
         }

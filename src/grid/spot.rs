@@ -2,7 +2,7 @@
 
 use super::patch::{Ground, Patch, median};
 use crate::length::Px;
-use crate::shot::Shot;
+use crate::shot::{LUMA, Shot};
 use nalgebra::{Matrix2, Vector2};
 
 /// Farthest a mark may lie from its prediction, in steps to the next node.
@@ -35,9 +35,10 @@ impl Spot {
     pub fn find(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<(Patch, Self)> {
         let step = frame[0].norm().min(frame[1].norm());
         let mut share = WINDOW.min(SMALL / step);
+        let around = light_around(shot, predicted, frame);
         loop {
             let cell = Cell::about(shot, predicted, frame, share)?;
-            match Self::in_cell(&cell, predicted, SEARCH * step) {
+            match Self::in_cell(&cell, predicted, SEARCH * step, around) {
                 Look::Found(spot) => return Some((cell.patch, spot)),
                 _ if share >= WINDOW => return None,
                 // Nothing dark here although most of the search was in the window.
@@ -47,8 +48,13 @@ impl Spot {
         }
     }
 
-    fn in_cell(cell: &Cell, predicted: Px, search: f64) -> Look {
+    fn in_cell(cell: &Cell, predicted: Px, search: f64, around: f64) -> Look {
         let Some(ground) = cell.ground() else { return Look::Nothing };
+        // A window within a large dark disc sees only its grain.
+        let (u, v) = cell.patch.inside(predicted);
+        if 1.5 * ground.at(u, v) < around {
+            return Look::Wider;
+        }
         let Some((seed, darkest)) = darkest_near(cell, predicted, search, &ground) else { return Look::Nothing };
         if darkest < LEAST {
             return Look::Nothing;
@@ -113,6 +119,16 @@ enum Look {
     Found(Spot),
     Nothing,
     Wider,
+}
+
+/// Median light on the outline of a node's square, half-way to its neighbours.
+fn light_around(shot: &Shot, predicted: Px, [a, b]: [Vector2<f64>; 2]) -> f64 {
+    let sides = (-3..4).flat_map(|k| {
+        let t = WINDOW * f64::from(k) / 3.0;
+        [a * t + b * WINDOW, a * t - b * WINDOW, a * WINDOW + b * t, a * -WINDOW + b * t]
+    });
+    let light = |d| shot.sample(predicted + d).map(|c| LUMA[0] * c[0] + LUMA[1] * c[1] + LUMA[2] * c[2]);
+    f64::from(median(&mut sides.filter_map(light).collect::<Vec<_>>()))
 }
 
 /// The part of a node's square that is looked at: all points nearer than a share of a step along both steps.
