@@ -33,6 +33,8 @@ impl Blob {
 
 /// Smallest relative contrast of interest: paper texture and sensor noise reach about 1 % after smoothing.
 const LEAST_CONTRAST: f32 = 0.015;
+/// Spots of this contrast are kept however busy the picture is: large discs may fill most of it.
+const SURE_CONTRAST: f32 = 0.06;
 /// Contrast is relative to the ground, but to no ground darker than this share of the picture's brightest parts:
 /// otherwise the grain of black cloth outshines every mark.
 const DARKEST_GROUND: f32 = 0.15;
@@ -51,7 +53,16 @@ pub(super) fn blobs(gray: &Gray, octaves: usize) -> Vec<Blob> {
         if image.width < 16 || image.height < 16 {
             break;
         }
-        maxima(&image, floor, (1usize << octave) as f64, &mut found);
+        let (w, h) = (image.width, image.height);
+        let (pixel, fine) = ((1usize << octave) as f64, smoothed(&image.data, w, h, 1));
+        // Variances 1 and 5 px²; and, where pixels are few, 2 and 10, so that sizes follow one another by a factor of 1.4.
+        let wide = smoothed(&fine, w, h, 2);
+        if octave > 0 {
+            let fine = smoothed(&fine, w, h, 1);
+            let wide = smoothed(&smoothed(&fine, w, h, 2), w, h, 2);
+            found.extend(maxima([fine, wide], w, floor, [pixel, pixel * std::f64::consts::SQRT_2]));
+        }
+        found.extend(maxima([fine, wide], w, floor, [pixel, pixel]));
         image = Cow::Owned(halved(&image));
     }
     strongest(found, gray)
@@ -129,17 +140,16 @@ pub(super) static DIRECTIONS: LazyLock<[(f64, f64); RING]> = LazyLock::new(|| {
     })
 });
 
-/// Adds the round maxima of one octave; `scale` is the octave's pixel in pixels of the level.
-fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
-    let (w, h) = (image.width, image.height);
-    let fine = smoothed(&image.data, w, h, 1);
-    let wide = smoothed(&fine, w, h, 2);
+/// The round maxima of the difference of two smoothings of one octave; `pixel` is the octave's pixel, `scale` the size sought, in
+/// pixels of the level.
+fn maxima([fine, wide]: [Vec<f32>; 2], w: usize, floor: f32, [pixel, scale]: [f64; 2]) -> Vec<Blob> {
+    let h = fine.len() / w;
     let mut response = fine;
     response.par_chunks_mut(w).zip(wide.par_chunks(w)).for_each(|(r, b)| {
         r.iter_mut().zip(b).for_each(|(r, b)| *r = *b - *r);
     });
     let floor = floor.max(1e-6);
-    let least = LEAST_CONTRAST.max(5.0 * spread(&response, &wide, floor));
+    let least = (5.0 * spread(&response, &wide, floor)).clamp(LEAST_CONTRAST, SURE_CONTRAST);
     let rows: Vec<Vec<Blob>> = (2..h - 2)
         .into_par_iter()
         .map(|v| {
@@ -150,7 +160,7 @@ fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
                 if here[u] > least * ground[u].max(floor)
                     && let Some((du, dv)) = peak(&response, w, u, v)
                 {
-                    let place = |x: f64| (x + 0.5) * scale - 0.5;
+                    let place = |x: f64| (x + 0.5) * pixel - 0.5;
                     row.push(Blob {
                         u: place(u as f64 + du),
                         v: place(v as f64 + dv),
@@ -163,7 +173,7 @@ fn maxima(image: &Gray, floor: f32, scale: f64, found: &mut Vec<Blob>) {
             row
         })
         .collect();
-    found.extend(rows.into_iter().flatten());
+    rows.into_iter().flatten().collect()
 }
 
 /// Standard deviation of the relative response where nothing is marked, from the median of its size on a sparse sample.
@@ -198,22 +208,22 @@ fn peak(r: &[f32], w: usize, u: usize, v: usize) -> Option<(f64, f64)> {
 /// strongest first.
 fn strongest(mut found: Vec<Blob>, gray: &Gray) -> Vec<Blob> {
     found.sort_by(|a, b| b.dark.total_cmp(&a.dark).then(a.v.total_cmp(&b.v)).then(a.u.total_cmp(&b.u)));
-    const CELL: f64 = 8.0;
-    // Reach of the coarsest size looked at (16 pixels of the level).
-    const WIDEST: f64 = 24.0;
+    // What lies within a larger, darker spot is the grain or the rim of its ink.
+    const WITHIN: f64 = 2.5;
+    const CELL: f64 = 16.0;
+    let largest = found.iter().map(|b| b.scale).fold(1.0, f64::max);
+    let reach = WITHIN * largest;
     let (columns, rows) = ((gray.width as f64 / CELL) as usize + 1, (gray.height as f64 / CELL) as usize + 1);
     let mut cells: Vec<Vec<u32>> = vec![Vec::new(); columns * rows];
     let cell = |x: f64, most: usize| ((x / CELL).max(0.0) as usize).min(most - 1);
     let mut kept: Vec<Blob> = Vec::new();
     for blob in found {
-        // Two scales of its own and one and a half of a darker, larger one.
-        let reach = WIDEST.max(2.0 * blob.scale);
         let near = (cell(blob.v - reach, rows)..=cell(blob.v + reach, rows))
             .flat_map(|y| (cell(blob.u - reach, columns)..=cell(blob.u + reach, columns)).map(move |x| y * columns + x))
             .flat_map(|c| &cells[c])
             .any(|&k| {
                 let other = &kept[k as usize];
-                let near = (2.0 * blob.scale).max(1.5 * other.scale);
+                let near = (2.0 * blob.scale).max(if other.scale > blob.scale { WITHIN * other.scale } else { 0.0 });
                 (other.u - blob.u).powi(2) + (other.v - blob.v).powi(2) < near * near
             });
         if !near {

@@ -120,7 +120,10 @@ fn measure(shot: &Shot, whole: &Whole, score: f64, kind: SheetKind, size: [usize
         return None;
     }
     let seen: Vec<Seen> = wanted.par_iter().filter_map(one).collect();
-    let (nodes, map) = settle::clean(seen, size)?;
+    let (mut nodes, map) = settle::clean(seen, size)?;
+    if kind == SheetKind::Dots {
+        dots::centre(shot, &mut nodes, &map);
+    }
     // Thinning must not look like holes: there completeness is that of the grown lattice, and what could not be measured.
     let thinned = wanted.len() < whole.patch.cells.len();
     let score = match thinned {
