@@ -28,38 +28,24 @@ fn lattice(file: &Path, kind: Option<SheetKind>, pitch: f64) -> Result<Lattice, 
     grid::find(&shot, &profile, &Settings::default(), &mut Proof::off())
 }
 
-/// Crossings of floor tiles in phone photos of garments (clothing dataset by A. Grigorev and contributors), recomputed from fitted joint
-/// lines: visible crossings within 1.5 px.
+/// Crossings of floor tiles in phone photos of garments (clothing dataset by A. Grigorev and contributors, CC0), recomputed from fitted joint
+/// lines, the garment over much of them: visible crossings within 1.5 px, hidden ones within 3 px, the kind told or not.
 #[test]
-#[ignore = "sparse lattices are not yet found in all of them"]
 fn floor_tiles_round_garments() {
     let Some(dir) = data("garments-on-tiles") else { return };
     let expected: Value = serde_json::from_slice(&std::fs::read(dir.join("expected.json")).expect("figures")).expect("json");
-    let mut failed = Vec::new();
     for (file, figures) in expected.as_object().expect("a table") {
         let Some(crossings) = figures.get("crossings_i_j_x_y_hidden").and_then(Value::as_array) else { continue };
-        let found = match lattice(&dir.join(file), Some(SheetKind::Lines), 300.0) {
-            Ok(l) => l,
-            Err(e) => {
-                failed.push(format!("{file}: {e}"));
-                continue;
-            }
-        };
-        let seen: Vec<Vector2<f64>> = crossings
-            .iter()
-            .map(|c| std::array::from_fn::<f64, 5, _>(|k| c[k].as_f64().expect("a number")))
-            .filter(|c| c[4] == 0.0)
-            .map(|c| Vector2::new(c[2], c[3]))
-            .collect();
-        let off: Vec<f64> =
-            found.nodes.iter().filter_map(|n| seen.iter().map(|s| (s - n.at.vector()).norm()).min_by(f64::total_cmp)).collect();
-        let hit = off.iter().filter(|d| **d < 1.5).count();
-        println!("{file}: {} nodes, {hit} of {} visible crossings within 1.5 px, distances {off:.1?}", found.nodes.len(), seen.len());
-        if 3 * hit < 2 * seen.len() || off.len() - hit > off.len() / 4 {
-            failed.push(format!("{file}: {hit} of {} crossings", seen.len()));
+        let crossings = || crossings.iter().map(|c| std::array::from_fn::<f64, 5, _>(|k| c[k].as_f64().expect("a number")));
+        for kind in [Some(SheetKind::Lines), None] {
+            let found = lattice(&dir.join(file), kind, 300.0).unwrap_or_else(|e| panic!("{file}: {e}"));
+            let off = |c: &[f64; 5]| found.nodes.iter().map(|n| (n.at.vector() - Vector2::new(c[2], c[3])).norm()).fold(f64::MAX, f64::min);
+            let [seen, hidden] = [0.0, 1.0].map(|h| crossings().filter(|c| c[4] == h).map(|c| off(&c)).collect::<Vec<_>>());
+            println!("{file}: {:?}, {} nodes, visible out by {seen:.1?} px, hidden by {hidden:.1?} px", found.kind, found.nodes.len());
+            let missed = seen.iter().filter(|d| **d > 1.5).count() + hidden.iter().filter(|d| **d > 3.0).count();
+            assert!(found.kind == SheetKind::Lines && missed == 0, "{file}");
         }
     }
-    assert!(failed.is_empty(), "{failed:#?}");
 }
 
 /// Chart paper scanned at 600 dots per inch (pictures of ecg-digitize): pitch within 0.3 % per axis, turned within 0.1°, the dark pen line

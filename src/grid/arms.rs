@@ -21,6 +21,17 @@ pub struct LineLook {
     pub depth: f64,
 }
 
+impl LineLook {
+    /// The medians of several; `None` of none.
+    pub fn usual(seen: &[Self]) -> Option<Self> {
+        let middle = |mut v: Vec<f64>| {
+            let k = v.len() / 2;
+            (!v.is_empty()).then(|| *v.select_nth_unstable_by(k, f64::total_cmp).1)
+        };
+        Some(Self { width: middle(seen.iter().map(|l| l.width).collect())?, depth: middle(seen.iter().map(|l| l.depth).collect())? })
+    }
+}
+
 /// One node as measured.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measured {
@@ -163,6 +174,6 @@ impl Curve {
 }
 
 /// Luminance at a place, linear light.
-fn light(shot: &Shot, p: Vector2<f64>) -> Option<f64> {
+pub fn light(shot: &Shot, p: Vector2<f64>) -> Option<f64> {
     shot.sample(Px::from(p)).map(|c| f64::from(c[0] * LUMA[0] + c[1] * LUMA[1] + c[2] * LUMA[2]))
 }

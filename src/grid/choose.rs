@@ -3,7 +3,7 @@
 use super::error::{word, words};
 use super::map::SheetMap;
 use super::ridge::Relief;
-use super::seek::{Found, polarity, seek, seek_small_crosses};
+use super::seek::{CLEAR, Found, polarity, seek, seek_small_crosses};
 use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
@@ -12,8 +12,6 @@ use std::time::Instant;
 
 /// All kinds, in the order in which the first of equals wins.
 const KINDS: [SheetKind; 5] = [SheetKind::Lines, SheetKind::Mat, SheetKind::Checker, SheetKind::Crosses, SheetKind::Dots];
-/// A lattice is taken without a look at other levels from this score on: about a tenth of the picture, densely seen.
-const CLEAR: f64 = 0.10;
 /// Lines this clear need no look for lines of the other polarity, which cost as much time again.
 const PLAIN: f64 = 0.3;
 /// A lattice of lines that fills this much of the picture needs no look for other kinds of mark.
@@ -24,8 +22,8 @@ const ROUND: f64 = 0.3;
 const BLURRED: f64 = 0.45;
 /// Below this score nothing is taken for a sheet.
 const LEAST: f64 = 0.02;
-/// Fewest nodes to measure from.
-const FEWEST: usize = 8;
+/// Fewest nodes to measure from: a view has eight numbers at the least, a node gives two.
+const FEWEST: usize = 6;
 /// Smallest side of a picture that can show a sheet, px.
 const SMALLEST: usize = 32;
 

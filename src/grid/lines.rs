@@ -1,8 +1,8 @@
 //! Crossings of ruled lines: strokes of one polarity, cut with one another.
 
 use super::Candidate;
-use super::ridge::{Relief, Ridges};
-use super::stroke::{Stroke, strokes};
+use super::ridge::Relief;
+use super::stroke::Stroke;
 use crate::shot::to_picture;
 use nalgebra::Vector2;
 
@@ -25,10 +25,9 @@ struct Piece {
     stroke: u32,
 }
 
-/// Places where two lines cross, strongest first. `ridges` are those of `relief`.
-pub fn candidates(relief: &Relief, ridges: &Ridges) -> Vec<Candidate> {
-    let all = strokes(ridges);
-    let pieces = pieces(&all);
+/// Places where two lines cross, strongest first. The strokes are those of `relief`.
+pub fn candidates(relief: &Relief, all: &[Stroke]) -> Vec<Candidate> {
+    let pieces = pieces(all);
     let (columns, rows) = ((relief.width as f32 / CELL) as usize + 1, (relief.height as f32 / CELL) as usize + 1);
     let mut cells: Vec<Vec<u32>> = vec![Vec::new(); columns * rows];
     let cell = |v: f32, n: usize| ((v / CELL).max(0.0) as usize).min(n - 1);

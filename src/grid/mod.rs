@@ -6,6 +6,7 @@
 //! |---|---|
 //! | ridges of lines (Steger 1998), linked, cut with one another; dots, crosses, checker corners | `ridge`, `stroke`, `lines`, `dots`, `crosses`, `checker` |
 //! | lattices grown best-first from seeds all over the picture | `field`, `grow` |
+//! | where no whole square is in view: two pencils of long lines, partly hidden | `long`, `joints` |
 //! | carried over the garment by a smooth map | `map`, `complete` |
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
@@ -26,7 +27,9 @@ mod error;
 mod field;
 mod finer;
 mod grow;
+mod joints;
 mod lines;
+mod long;
 mod map;
 mod number;
 mod patch;

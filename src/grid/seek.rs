@@ -6,7 +6,8 @@ use super::field::Field;
 use super::grow;
 use super::map::SheetMap;
 use super::ridge::{Polarity, Relief, Ridges};
-use super::{Candidate, checker, crosses, dots, lines};
+use super::stroke::strokes;
+use super::{Candidate, checker, crosses, dots, joints, lines};
 use super::{settle, skipped};
 use crate::length::Px;
 use crate::sheet::SheetKind;
@@ -42,17 +43,32 @@ const PILOTS: usize = 60;
 /// Share of them that must be measured for the rest to be tried.
 const PILOT_SHARE: f64 = 0.3;
 
+/// A lattice is taken without a look at other levels, or for long lines half hidden, from this score on: about a tenth of the picture,
+/// densely seen.
+pub const CLEAR: f64 = 0.10;
+
+/// Long lines half hidden are tried too when a lattice has no more nodes than this.
+const FEW: usize = 24;
+
 /// Lattices of crosses and dots with fewer nodes than this are held against every dark spot, not only against marks of their kind.
 const SMALL: usize = 40;
 
 /// Lattices of one kind in a picture, best first. `relief` is the smoothed form of `gray`.
 pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Found> {
     let ridges = polarity(kind).map(|p| relief.ridges(p));
-    let candidates = match &ridges {
-        Some(ridges) => lines::candidates(relief, ridges),
+    let strokes = ridges.as_ref().map(strokes);
+    let candidates = match &strokes {
+        Some(strokes) => lines::candidates(relief, strokes),
         None => marks(gray, kind),
     };
-    among(shot, gray, &candidates, ridges.as_ref(), kind)
+    let mut found = among(shot, gray, &candidates, ridges.as_ref(), kind);
+    if let (Some(strokes), Some(polarity)) = (&strokes, polarity(kind))
+        && found.first().is_none_or(|f| f.score < CLEAR || f.nodes.len() < FEW)
+    {
+        found.extend(joints::seek(shot, strokes, gray.factor, kind, polarity));
+        found.sort_by(|a, b| b.score.total_cmp(&a.score));
+    }
+    found
 }
 
 /// Lattices of crosses too small or blurred for their arms to be told on the level: they are spots there, and crosses when measured.
@@ -169,11 +185,7 @@ fn wanted(whole: &Whole, size: [usize; 2]) -> Vec<(i32, i32)> {
 fn learn(shot: &Shot, whole: &Whole, polarity: Polarity) -> Option<LineLook> {
     let all: Vec<(i32, i32)> = whole.patch.cells.keys().copied().collect();
     let step = all.len().div_ceil(PILOTS).max(1);
-    let seen: Vec<_> =
+    let seen: Vec<LineLook> =
         all.iter().step_by(step).filter_map(|a| arms::measure(shot, &whole.map, *a, polarity, None)).map(|m| m.look).collect();
-    let middle = |mut v: Vec<f64>| {
-        let k = v.len() / 2;
-        (!v.is_empty()).then(|| *v.select_nth_unstable_by(k, f64::total_cmp).1)
-    };
-    Some(LineLook { width: middle(seen.iter().map(|l| l.width).collect())?, depth: middle(seen.iter().map(|l| l.depth).collect())? })
+    LineLook::usual(&seen)
 }
