@@ -6,7 +6,7 @@ use ruboff::length::{Mm, Px};
 use ruboff::outline::{Corner, Edge, Outline, Shape};
 use ruboff::proof::Doubt;
 use ruboff::sheet::SheetKind;
-use ruboff::trace::{Budget, EdgeFound, Line, Picture, SheetFound, Traced, Tracing};
+use ruboff::trace::{Budget, EdgeFound, Line, Picture, SheetFound, Sources, Traced, Tracing};
 use ruboff::view::{FocalFrom, HeldOut, Lens, Model, View};
 use ruboff::write::{Record, path_from_text, path_text, svg};
 use std::path::PathBuf;
@@ -58,6 +58,7 @@ fn tracing() -> Tracing {
         },
         view: View::known(model, 4032, 3024),
         focal_from: Some(FocalFrom::Tag),
+        lens_profile: None,
         px_per_mm: [3.1, 4.2],
         thickness: 1.5,
         pieces: vec![Traced {
@@ -70,7 +71,10 @@ fn tracing() -> Tracing {
             bound: Some(0.21),
         }],
         doubts: vec![Doubt::LowResolution { px_per_mm: 1.5, at: Mm::new(312.0, 55.0) }],
-        budget: Budget { sheet: 0.1, grid: 0.02, lens: 0.03, edge: 0.12, thickness: 0.2 },
+        budget: Budget {
+            worst: Sources { sheet: 0.1, grid: 0.02, lens: 0.03, edge: 0.12, thickness: 0.2 },
+            median: Sources { sheet: 0.05, grid: 0.01, lens: 0.02, edge: 0.08, thickness: 0.1 },
+        },
         profiles: vec!["blake3 abcd".into()],
     }
 }

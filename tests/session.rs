@@ -30,6 +30,7 @@ fn wanted(thickness: f64) -> Wanted {
         line: Line::Rim,
         allowance: None,
         inner: Vec::new(),
+        lens: None,
         pieces: None,
         partial: false,
         notes: ShotNotes::default(),

@@ -1,6 +1,8 @@
 //! Words to calls: the only place that prints or reads flags. One file a verb.
 
 mod jobs;
+mod lens;
+mod lenses;
 mod noted;
 mod say;
 mod trace;
@@ -21,6 +23,8 @@ struct Words {
 enum Verb {
     /// Pictures of garments on a ruled sheet → true-scale outlines, drawings and evidence pictures
     Trace(trace::Call),
+    /// Several pictures of one sheet → the camera's lens, kept as a profile that `trace` takes by itself
+    Lens(lens::Call),
 }
 
 /// The call itself was wrong.
@@ -32,11 +36,13 @@ pub(crate) const SOME_FAILED: u8 = 1;
 pub fn run() -> ExitCode {
     match Words::try_parse() {
         Ok(Words { verb: Verb::Trace(call) }) => trace::run(&call),
+        Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
         Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
-            say::fault(&anyhow::anyhow!("{first}; see ruboff trace --help"));
+            let verb = if std::env::args().nth(1).is_some_and(|v| v == "lens") { "lens" } else { "trace" };
+            say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }
         Err(help) => {

@@ -39,8 +39,7 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         let pieces: Vec<_> =
             tracing.pieces.iter().map(|p| json!({"name": p.name, "corners": p.outline.corners.len(), "bound_mm": p.bound})).collect();
         let doubts: Vec<_> = tracing.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect();
-        let whole =
-            json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "doubts": doubts});
+        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "doubts": doubts, "lens_profile": tracing.lens_profile});
         line(&mut stdout(), &whole);
         return;
     }
@@ -56,6 +55,9 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         n => format!(", {n} doubts"),
     };
     line(&mut stdout(), &format!("{picture}: {pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
+    if let Some(name) = &tracing.lens_profile {
+        line(&mut stderr(), &format!("  {picture}: the lens profile {name} was used"));
+    }
     let shown = if verbose { tracing.doubts.len() } else { tracing.doubts.len().min(SHOWN) };
     for doubt in &tracing.doubts[..shown] {
         line(&mut stderr(), &format!("  {picture}: {}", doubt.say()));
@@ -63,6 +65,16 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     if shown < tracing.doubts.len() {
         line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", tracing.doubts.len() - shown));
     }
+}
+
+/// One line of a result on standard output.
+pub(super) fn result(text: &dyn Display) {
+    line(&mut stdout(), text);
+}
+
+/// One line of talk on standard error that is no failure.
+pub(super) fn note(text: &str) {
+    line(&mut stderr(), &format!("  {}", one_line(text, LONGEST)));
 }
 
 /// Runs `work` with the panic message held back: what a person reads is our own line.

@@ -1,6 +1,7 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
 use super::jobs::{self, Job};
+use super::lenses::Lenses;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
 use crate::proof::Proof;
@@ -51,6 +52,9 @@ pub(super) struct Call {
     /// Garment notes (else garment.toml beside the picture, when there is one)
     #[arg(long, value_name = "FILE")]
     notes: Option<PathBuf>,
+    /// Lens profile to use, whatever the picture's tags say (else one of yours that fits the tags is taken)
+    #[arg(long, value_name = "FILE")]
+    lens: Option<PathBuf>,
     /// Trace a piece that the picture cuts off as far as it is in view
     #[arg(long)]
     partial: bool,
@@ -107,8 +111,8 @@ fn points(text: &str) -> Result<Points, String> {
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    let jobs = match prepare(call) {
-        Ok(jobs) => jobs,
+    let (jobs, lenses) = match prepare(call).and_then(|jobs| Ok((jobs, Lenses::gather(call.lens.as_deref())?))) {
+        Ok(ready) => ready,
         Err(e) => {
             say::fault(&e);
             return ExitCode::from(WRONG_CALL);
@@ -118,7 +122,7 @@ pub(super) fn run(call: &Call) -> ExitCode {
     for job in &jobs {
         let name = job.name();
         // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
-        let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job))));
+        let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &lenses))));
         let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
         match done {
             Ok(tracing) => say::traced(&name, &job.folder, &tracing, call.json, call.verbose),
@@ -170,11 +174,11 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
 }
 
 /// One picture, from file to files.
-fn trace_one(call: &Call, job: &Job) -> anyhow::Result<Tracing> {
+fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Tracing> {
     let start = Instant::now();
     let shot = Shot::open(&job.picture, &Limits::default())?;
     let decoded = start.elapsed();
-    let wanted = wanted(call, job)?;
+    let wanted = Wanted { lens: lenses.of(&shot), ..wanted(call, job)? };
     let mut proof = match &call.workings {
         Some(dir) => {
             let dir = dir.join(job.folder.file_name().unwrap_or_default());
@@ -214,6 +218,7 @@ fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
         },
         allowance: call.allowance.or(notes.allowance).map(Length::mm),
         inner: call.inner.iter().map(|p| p.0.clone()).collect(),
+        lens: None,
         pieces: call.pieces.map(|n| n as usize),
         partial: call.partial,
         notes,
@@ -229,6 +234,7 @@ fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
     put("thickness_mm", json!(wanted.thickness));
     put("line", json!(if matches!(call.line, LineWord::Seam) { "seam" } else { "rim" }));
     put("allowance_mm", json!(wanted.allowance));
+    put("lens", json!(wanted.lens.as_ref().map(|l| &l.profile.name)));
     put("pieces", json!(wanted.pieces));
     put("partial", json!(wanted.partial));
     all

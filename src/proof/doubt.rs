@@ -66,6 +66,25 @@ pub enum Doubt {
         /// Where that is.
         at: Mm,
     },
+    /// Nobody measured the sheet, so its pitch is known as well as printed sheets usually are.
+    PitchNotMeasured {
+        /// Relative standard error of the pitch.
+        share: f64,
+        /// What that may put a place of the outline out by, from the piece's middle, mm.
+        cost: f64,
+    },
+    /// The lens profile that belongs to the picture does not fit it.
+    LensProfileLeftOut {
+        /// Its name.
+        name: String,
+    },
+    /// The lens profile that was named does not fit the picture.
+    LensProfileMisses {
+        /// Its name.
+        name: String,
+        /// How far off the picture would have the lens, standard errors.
+        miss: f64,
+    },
     /// Neither tags nor perspective tell the focal length.
     FocalAssumed {
         /// Relative standard error of the focal length used.
@@ -87,6 +106,9 @@ impl Doubt {
             Self::FinerRuling { .. } => "finer-ruling",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
+            Self::PitchNotMeasured { .. } => "pitch-not-measured",
+            Self::LensProfileLeftOut { .. } => "lens-profile-left-out",
+            Self::LensProfileMisses { .. } => "lens-profile-misses",
             Self::FocalAssumed { .. } => "focal-assumed",
         }
     }
@@ -94,7 +116,13 @@ impl Doubt {
     /// The place it is about, when it has one.
     pub fn place(&self) -> Option<Mm> {
         match self {
-            Self::ThicknessAssumed { .. } | Self::FocalAssumed { .. } | Self::PitchLooksDifferent { .. } | Self::FinerRuling { .. } => None,
+            Self::ThicknessAssumed { .. }
+            | Self::FocalAssumed { .. }
+            | Self::PitchLooksDifferent { .. }
+            | Self::FinerRuling { .. }
+            | Self::PitchNotMeasured { .. }
+            | Self::LensProfileLeftOut { .. }
+            | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }
             | Self::LowResolution { at, .. }
@@ -139,6 +167,16 @@ impl Doubt {
             Self::SheetNotFlat { most, .. } => {
                 format!("The sheet is out of flat by {most:.1} mm here. Smooth it or weigh it down and take the picture again.")
             }
+            Self::PitchNotMeasured { share, cost } => format!(
+                "Nobody measured the sheet; its pitch may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Lay a steel rule along many squares and write what you read in a sheet profile.",
+                share * 100.0
+            ),
+            Self::LensProfileLeftOut { name } => format!(
+                "The lens profile {name} belongs to this camera but does not fit the picture, so it was left out. Use the camera's original, or solve the lens again."
+            ),
+            Self::LensProfileMisses { name, miss } => format!(
+                "The lens profile {name} does not fit the picture: its sheet would have the lens {miss:.0} standard errors off. Use the lens the picture was taken with, or leave --lens out."
+            ),
             Self::FocalAssumed { share, tilt } => format!(
                 "At a tilt of {tilt:.0}° the picture cannot tell its focal length and the file says none that fits; the correction for the cloth's height may be {:.0} % wrong. Keep the camera's tags, or tilt the camera by 10°.",
                 share * 100.0

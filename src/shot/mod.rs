@@ -45,6 +45,8 @@ pub struct Tags {
     pub camera: bool,
     /// Whether the picture was zoomed or cut from what the lens drew, so that `focal_px` tells less than usual.
     pub cropped: bool,
+    /// Quarter turns clockwise from the stored to the upright picture; `None` when it was mirrored, or nobody knows.
+    pub turned: Option<u8>,
 }
 
 /// An upright picture in memory.

@@ -3,7 +3,7 @@
 use super::kind::Kind;
 use super::upright::Orientation;
 use super::written::Written;
-use super::{Shot, ShotError, colour, jpeg, png, tiff, webp};
+use super::{Shot, ShotError, Tags, colour, jpeg, png, tiff, webp};
 use std::cell::Cell;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -112,7 +112,8 @@ impl Shot {
             });
         }
         let orientation = Orientation::of_tag(written.orientation);
-        let tags = written.tags([width, height], orientation.turns());
+        let turned = orientation.quarters();
+        let tags = Tags { turned, ..written.tags([width, height], orientation.turns()) };
         let rgb = orientation.apply(width, height, rgb);
         let (width, height) = if orientation.turns() { (height, width) } else { (width, height) };
         Ok(Self { file: Default::default(), blake3, width, height, rgb, tags })

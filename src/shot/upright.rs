@@ -47,6 +47,17 @@ impl Orientation {
         self.transpose
     }
 
+    /// Quarter turns clockwise that make the picture upright; `None` when it has to be mirrored.
+    pub fn quarters(self) -> Option<u8> {
+        match (self.transpose, self.mirror, self.flip) {
+            (false, false, false) => Some(0),
+            (true, true, false) => Some(1),
+            (false, true, true) => Some(2),
+            (true, false, true) => Some(3),
+            _ => None,
+        }
+    }
+
     /// The upright pixels of a stored picture of three bytes a pixel. Quarter turns need room for a second picture.
     pub fn apply(self, width: usize, height: usize, mut rgb: Vec<u8>) -> Vec<u8> {
         let row = width * 3;
@@ -146,6 +157,8 @@ mod tests {
             let (w, h) = (stored[0].len(), stored.len());
             let orientation = Orientation::of_tag(k as u32 + 1);
             assert_eq!(orientation.turns(), k >= 4);
+            // Only 1, 6, 3 and 8 are plain turns: none, a quarter clockwise, a half, a quarter back.
+            assert_eq!(orientation.quarters(), [Some(0), None, Some(2), None, None, Some(1), None, Some(3)][k]);
             assert_eq!(orientation.apply(w, h, pixels(stored)), pixels(&F), "orientation {}", k + 1);
         }
     }

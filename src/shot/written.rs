@@ -68,7 +68,8 @@ impl Written {
             (Some(make), Some(model)) if !model.starts_with(make.as_str()) => Some(format!("{make} {model}")),
             (make, model) => model.clone().or_else(|| make.clone()),
         };
-        Tags { model, focal_px: self.focal_px(size), px_per_mm, camera: self.camera, cropped: self.camera && self.cropped(size) }
+        let cropped = self.camera && self.cropped(size);
+        Tags { model, focal_px: self.focal_px(size), px_per_mm, camera: self.camera, cropped, turned: None }
     }
 
     /// The 35 mm equivalent counts along the diagonal (Exif 2.3, FocalLengthIn35mmFilm); 0 is "unknown".

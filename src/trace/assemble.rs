@@ -1,10 +1,11 @@
 //! From found lines to the finished tracing: outlines, names, bounds, doubts and the budget.
 
 use super::bound::{self, Bounds};
+use super::budget::budget;
 use super::lines::{Lines, PieceLines};
 use super::names;
 use super::session::{TraceError, Wanted};
-use super::tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
+use super::tracing::{EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
 use crate::cloth::Cloth;
 use crate::grid::Lattice;
 use crate::length::Mm;
@@ -12,7 +13,7 @@ use crate::outline::{self, Hints, Outline};
 use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::shot::Shot;
-use crate::view::{Model, Solved};
+use crate::view::{FocalFrom, Model, Solved};
 use kurbo::{ParamCurveNearest, PathSeg};
 
 /// Below this many pixels per mm the aim of 0.2 mm is out of reach.
@@ -44,14 +45,13 @@ pub(super) fn tracing(
     let outer: Vec<&SeamPath> = lines.pieces.iter().map(|p| &p.outer).collect();
     let named = names::placed(&wanted.notes.corners, &solved.view, wanted.height().0, &outer);
     let mut pieces = Vec::new();
-    let mut parts = Vec::new();
     for (k, piece) in lines.pieces.iter().enumerate() {
         let own: Vec<(String, Mm)> = named.iter().filter(|n| n.0 == k).map(|n| (n.1.clone(), n.2)).collect();
-        let (traced, of) = scene.piece(k, lines.pieces.len(), piece, &own)?;
-        pieces.push(traced);
-        parts.extend(of);
+        pieces.push(scene.piece(k, lines.pieces.len(), piece, &own)?);
     }
-    let budget = scene.budget(&pieces, &parts);
+    let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
+    let budget = budget(&outlines, &solved.view, wanted.height(), &wanted.sheet);
+    let lens = wanted.lens.as_ref().filter(|_| solved.focal_from == Some(FocalFrom::LensProfile)).map(|l| &l.profile);
     let mut tracing = Tracing {
         picture: Picture {
             file: shot.file.file_name().unwrap_or_default().to_string_lossy().into_owned(),
@@ -70,24 +70,25 @@ pub(super) fn tracing(
         },
         view: solved.view.clone(),
         focal_from: solved.focal_from,
+        lens_profile: lens.map(|l| l.name.clone()),
         px_per_mm: solved.px_per_mm,
         thickness: wanted.height().0,
         pieces,
         doubts: Vec::new(),
         budget,
-        profiles: vec![format!("blake3 {}", wanted.sheet.blake3())],
+        profiles: std::iter::once(wanted.sheet.blake3()).chain(lens.map(|l| l.blake3())).map(|b| format!("blake3 {b}")).collect(),
     };
     tracing.doubts = scene.doubts(&tracing, cloth);
     Ok(tracing)
 }
 
 impl Scene<'_> {
-    fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[(String, Mm)]) -> Result<(Traced, Vec<[f64; 3]>), TraceError> {
+    fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[(String, Mm)]) -> Result<Traced, TraceError> {
         let hints = Hints { corners: named.iter().map(|n| n.1).collect() };
         let outline = draw(&lines.outer, &hints)?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height();
-        let Bounds { edges, whole, parts } = bound::bounds(&outline, &self.solved.view, height, height_error);
+        let Bounds { edges, whole } = bound::bounds(&outline, &self.solved.view, height, height_error);
         let corner_names = names::corners(&outline, named);
         let unseen = unseen(&lines.outer, &outline);
         let edges = names::edges(&outline, &corner_names, &self.wanted.notes.edges, named)
@@ -105,7 +106,7 @@ impl Scene<'_> {
         let inner = lines.inner.iter().map(|(n, seam)| self.inner(*n, seam)).collect::<Result<Vec<_>, _>>()?;
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
-        Ok((Traced { name, outline, corner_names, edges, holes, inner, bound: whole }, parts))
+        Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole })
     }
 
     fn inner(&self, number: usize, seam: &SeamPath) -> Result<InnerSeam, TraceError> {
@@ -115,27 +116,6 @@ impl Scene<'_> {
         Ok(InnerSeam { name: format!("seam {}", number + 1), path: drawn.path, bound })
     }
 
-    /// 95 % figures by source: medians for what is found point by point, the worst place for what the view shares.
-    fn budget(&self, pieces: &[Traced], parts: &[[f64; 3]]) -> Budget {
-        let sorted = |k: usize| {
-            let mut v: Vec<f64> = parts.iter().map(|p| 1.96 * p[k]).collect();
-            v.sort_by(f64::total_cmp);
-            v
-        };
-        let middle = |v: &[f64]| v.get(v.len() / 2).copied().unwrap_or(0.0);
-        let worst = |v: &[f64]| v.last().copied().unwrap_or(0.0);
-        let (edge, view, height) = (sorted(0), sorted(1), sorted(2));
-        let length = pieces.iter().map(|p| kurbo::Shape::bounding_box(&p.outline.path)).map(|b| b.width().max(b.height()));
-        let pitch_error = self.wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));
-        Budget {
-            sheet: pitch_error * length.fold(0.0, f64::max),
-            grid: middle(&view),
-            lens: worst(&view),
-            edge: middle(&edge),
-            thickness: worst(&height),
-        }
-    }
-
     fn doubts(&self, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.lattice.doubts.iter().chain(&self.solved.doubts).chain(&cloth.doubts).cloned().collect();
         if self.wanted.height().0 < FLAT {
@@ -143,7 +123,11 @@ impl Scene<'_> {
             doubts.retain(|d| !matches!(d, Doubt::FocalAssumed { .. }));
         }
         if self.wanted.thickness.is_none() && tracing.picture.photo {
-            doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.thickness });
+            doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.worst.thickness });
+        }
+        if self.wanted.sheet.measured.is_none() {
+            let share = self.wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));
+            doubts.push(Doubt::PitchNotMeasured { share, cost: tracing.budget.worst.sheet });
         }
         let places = tracing.pieces.iter().flat_map(|p| p.outline.corners.iter().map(|c| c.at).chain([p.middle()]));
         let coarsest = places.map(|at| (self.solved.view.px_per_mm(at), at)).min_by(|a, b| a.0.total_cmp(&b.0));

@@ -32,8 +32,6 @@ pub(super) struct Bounds {
     pub edges: Vec<(f64, Vec<[f64; 2]>)>,
     /// Over all edges that are not cut.
     pub whole: f64,
-    /// Standard errors by place: edge, view, height.
-    pub parts: Vec<[f64; 3]>,
 }
 
 /// Bounds of an outline seen at `height` ± `height_error` above the sheet (mm).
@@ -51,7 +49,7 @@ pub(super) fn bounds(outline: &Outline, view: &View, height: f64, height_error: 
         })
         .collect();
     let seen: Vec<f64> = (0..places.len()).filter(|&i| !outline.edges[places[i].edge].cut).map(|i| total[i]).collect();
-    Bounds { edges, whole: mixture_bound(&seen, SHARE), parts }
+    Bounds { edges, whole: mixture_bound(&seen, SHARE) }
 }
 
 fn places(outline: &Outline) -> Vec<Place> {

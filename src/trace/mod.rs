@@ -5,11 +5,14 @@
 
 mod assemble;
 mod bound;
+mod budget;
 mod checks;
+mod lens;
 mod lines;
 mod names;
 mod session;
 mod tracing;
 
+pub use lens::ChosenLens;
 pub use session::{Change, Session, TraceError, Wanted};
-pub use tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
+pub use tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Sources, Traced, Tracing};

@@ -2,6 +2,7 @@
 
 use super::assemble;
 use super::checks;
+use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
 use super::tracing::{Line, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
@@ -13,7 +14,7 @@ use crate::proof::Proof;
 use crate::seam::SeamError;
 use crate::sheet::SheetProfile;
 use crate::shot::Shot;
-use crate::view::{self, Solved, ViewError};
+use crate::view::{ProfileError, Solved, ViewError};
 use std::time::Instant;
 
 /// Height taken when nobody measured the cloth, and how far it may be out, mm.
@@ -34,6 +35,8 @@ pub struct Wanted {
     pub allowance: Option<f64>,
     /// Seams within the piece: ends and points between, in picture px.
     pub inner: Vec<Vec<Px>>,
+    /// A lens solved before, when one belongs to the picture.
+    pub lens: Option<ChosenLens>,
     /// How many pieces there are, when known.
     pub pieces: Option<usize>,
     /// Whether a piece cut off by the frame is traced as far as it is in view.
@@ -76,6 +79,9 @@ pub enum TraceError {
     /// The map between picture and sheet.
     #[error(transparent)]
     View(#[from] ViewError),
+    /// The lens profile.
+    #[error(transparent)]
+    Lens(#[from] ProfileError),
     /// The covered region.
     #[error(transparent)]
     Cloth(#[from] ClothError),
@@ -158,8 +164,7 @@ impl Session {
         let solved = match self.solved.take() {
             Some(kept) => kept,
             None => {
-                let size = (shot.width, shot.height);
-                let found = timed("view", proof, |p| view::solve(lattice, size, &shot.tags, &view::Settings::default(), p))?;
+                let found = timed("view", proof, |p| lens::view(shot, lattice, wanted, p))?;
                 checks::residuals(shot, lattice, &found, proof);
                 found
             }

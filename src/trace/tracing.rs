@@ -18,6 +18,8 @@ pub struct Tracing {
     pub view: View,
     /// Where the focal length comes from; `None` for a scan.
     pub focal_from: Option<FocalFrom>,
+    /// Name of the lens profile that was used.
+    pub lens_profile: Option<String>,
     /// Least and greatest resolution over the pieces, pixels per mm.
     pub px_per_mm: [f64; 2],
     /// Height of the traced edge above the sheet, mm.
@@ -127,16 +129,25 @@ pub struct InnerSeam {
     pub bound: f64,
 }
 
-/// Errors by source, at the median and the worst place of all outlines, mm (95 %).
+/// Errors by source over all outlines.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Budget {
-    /// The sheet's own pitch: over the length of the largest piece, apart from the shape's bound.
+    /// At the place where each is worst.
+    pub worst: Sources,
+    /// At its median place.
+    pub median: Sources,
+}
+
+/// Errors by source at one place, mm (95 %). All but the sheet's are across the edge, after the best rigid laying-on.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Sources {
+    /// What is not known of the sheet's own pitch, over the distance from the piece's middle: apart from the shape's bound.
     pub sheet: f64,
-    /// Nodes and lens together with the pose, median over the outlines.
+    /// Nodes of the sheet, through the pose, were the lens known.
     pub grid: f64,
-    /// Focal length and distortion, worst place.
+    /// What focal length, centre and distortion add.
     pub lens: f64,
-    /// Finding the edge, median.
+    /// Finding the edge.
     pub edge: f64,
     /// The height of the cloth.
     pub thickness: f64,

@@ -7,17 +7,23 @@
 mod camera;
 mod check;
 mod error;
+mod joint;
 mod lens;
 mod map;
 mod prior;
+mod profile;
 mod scan;
+mod sensor;
 mod solve;
 
 pub use check::{Field, HeldOut};
 pub use error::ShapeErrors;
+pub use joint::{Freedom, KeptOutPictures, LensError, LensView, SolvedLens, solve_lens};
 pub use lens::Lens;
 pub use map::Local;
 pub use prior::FocalFrom;
+pub use profile::{CONTRADICTED, LensProfile, ProfileError, stored, unturned};
+pub use sensor::{SENSOR, Sensor};
 pub use solve::{Kind, Settings, Solved, ViewError, solve};
 
 use nalgebra::{DMatrix, Matrix3, Vector3};

@@ -163,7 +163,7 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
     Ok(solved)
 }
 
-fn pair(node: &Node, pitch: [f64; 2]) -> Pair {
+pub(super) fn pair(node: &Node, pitch: [f64; 2]) -> Pair {
     let mm = Mm::new(f64::from(node.i) * pitch[0], f64::from(node.j) * pitch[1]);
     // A node without a usable error counts as found to a fifth of a pixel.
     let error = if node.error.is_finite() && node.error > 0.0 { node.error.max(0.01) } else { 0.2 };
@@ -279,7 +279,8 @@ fn focal(view: &View, prior: Option<&Prior>) -> (Option<FocalFrom>, f64) {
         (Model::Pinhole { lens, .. }, Some(prior)) => {
             let error = view.covariance[(0, 0)].max(0.0).sqrt() / lens.focal;
             // Half the error: three quarters of what is known came from the picture.
-            let from = if error < prior.errors[0].min(ASSUMED_ERROR) / 2.0 { FocalFrom::Picture } else { prior.from };
+            let told = prior.from == FocalFrom::LensProfile;
+            let from = if !told && error < prior.errors[0].min(ASSUMED_ERROR) / 2.0 { FocalFrom::Picture } else { prior.from };
             (Some(from), error)
         }
         _ => (None, 0.0),

@@ -2,7 +2,7 @@
 
 use super::path_text::{path_text, round};
 use crate::outline::{Shape, length, signed_area};
-use crate::trace::{Line, Traced, Tracing};
+use crate::trace::{Line, Sources, Traced, Tracing};
 use crate::view::{FocalFrom, Model};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -88,6 +88,8 @@ pub struct ViewRecord {
     pub px_per_mm: [f64; 2],
     pub tilt_deg: f64,
     pub thickness_mm: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lens_profile: Option<String>,
 }
 
 /// Brown's terms.
@@ -162,7 +164,7 @@ pub struct DoubtRecord {
     pub say: String,
 }
 
-/// Errors by source, mm.
+/// Errors by source, mm: each at its worst place, and all at their median places.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct BudgetRecord {
@@ -171,6 +173,8 @@ pub struct BudgetRecord {
     pub lens_mm: f64,
     pub edge_mm: f64,
     pub thickness_mm: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub median: Option<Box<BudgetRecord>>,
 }
 
 /// Why a record could not be read.
@@ -221,13 +225,7 @@ impl Record {
                 .iter()
                 .map(|d| DoubtRecord { code: d.code().into(), place: d.place().map(|p| [round(p.x), round(p.y)]), say: d.say() })
                 .collect(),
-            budget: BudgetRecord {
-                sheet_mm: round(t.budget.sheet),
-                grid_mm: round(t.budget.grid),
-                lens_mm: round(t.budget.lens),
-                edge_mm: round(t.budget.edge),
-                thickness_mm: round(t.budget.thickness),
-            },
+            budget: BudgetRecord { median: Some(Box::new(sources(&t.budget.median))), ..sources(&t.budget.worst) },
         }
     }
 
@@ -251,11 +249,23 @@ impl Record {
     }
 }
 
+fn sources(s: &Sources) -> BudgetRecord {
+    BudgetRecord {
+        sheet_mm: round(s.sheet),
+        grid_mm: round(s.grid),
+        lens_mm: round(s.lens),
+        edge_mm: round(s.edge),
+        thickness_mm: round(s.thickness),
+        median: None,
+    }
+}
+
 fn view_record(t: &Tracing) -> ViewRecord {
     let base = ViewRecord {
         px_per_mm: t.px_per_mm.map(round),
         tilt_deg: round(t.view.tilt_deg()),
         thickness_mm: round(t.thickness),
+        lens_profile: t.lens_profile.clone(),
         ..ViewRecord::default()
     };
     match &t.view.model {

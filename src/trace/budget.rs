@@ -1,0 +1,142 @@
+//! Errors by source, at the worst and at the median place of all outlines.
+//!
+//! What the view is not known to is split by Schur's complement: the pose's covariance with the lens held is what the nodes'
+//! own errors leave (*grid*), the rest is what the lens adds. Both are carried to each place of the outline with rigid motion
+//! taken out, as for the bound. The sheet's pitch scales everything alike: it is told apart from the bound of the shape.
+
+use super::tracing::{Budget, Sources};
+use crate::length::Mm;
+use crate::outline::Outline;
+use crate::sheet::SheetProfile;
+use crate::view::{Model, View};
+use kurbo::{ParamCurve, ParamCurveArclen, ParamCurveDeriv, Shape};
+use nalgebra::{DMatrix, Vector2};
+
+/// Two-sided 95 % of a normal distribution, in standard errors.
+const TWO_SIDED: f64 = 1.96;
+/// Distance of the places looked at, mm: as close as `along` is promised to be.
+const STEP: f64 = 5.0;
+/// Accuracy of places along an edge, mm.
+const ACCURACY: f64 = 1e-3;
+
+struct Place {
+    at: Mm,
+    normal: Vector2<f64>,
+    edge_error: f64,
+}
+
+/// The budget of outlines seen at `height` ± `height_error` mm above a sheet.
+pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), sheet: &SheetProfile) -> Budget {
+    let mut all: Vec<[f64; 5]> = Vec::new();
+    for outline in outlines {
+        let places = places(outline);
+        let points: Vec<Mm> = places.iter().map(|p| p.at).collect();
+        let b = outline.path.bounding_box();
+        let middle = Mm::new(b.center().x, b.center().y);
+        let whole = view.shape_errors(&points, height.0, height.1);
+        let held = lens_held(view).shape_errors(&points, height.0, 0.0);
+        for (k, p) in places.iter().enumerate() {
+            let across = |of: &Option<crate::view::ShapeErrors>| {
+                of.as_ref().map_or(0.0, |e| (p.normal.transpose() * e.view[k] * p.normal)[(0, 0)].max(0.0))
+            };
+            let grid = across(&held);
+            let lens = (across(&whole) - grid).max(0.0);
+            let lean = whole.as_ref().map_or(0.0, |e| e.height[k].dot(&p.normal).abs());
+            let arm = p.at - middle;
+            let scale = (sheet.pitch_error[0] * arm.x).hypot(sheet.pitch_error[1] * arm.y);
+            all.push([scale, grid.sqrt(), lens.sqrt(), p.edge_error, lean].map(|e| TWO_SIDED * e));
+        }
+    }
+    let rank = |of: fn(&[f64]) -> f64| -> Sources {
+        let [sheet, grid, lens, edge, thickness] = std::array::from_fn(|k| {
+            let mut v: Vec<f64> = all.iter().map(|p| p[k]).collect();
+            v.sort_by(f64::total_cmp);
+            of(&v)
+        });
+        Sources { sheet, grid, lens, edge, thickness }
+    };
+    Budget { worst: rank(|v| v.last().copied().unwrap_or(0.0)), median: rank(|v| v.get(v.len() / 2).copied().unwrap_or(0.0)) }
+}
+
+/// The view with its lens taken as known: what is left is the pose's covariance given the lens.
+fn lens_held(view: &View) -> View {
+    /// Numbers of the lens, before those of the pose.
+    const LENS: usize = 7;
+    let c = &view.covariance;
+    let n = c.nrows();
+    let mut held = c.clone();
+    if matches!(view.model, Model::Pinhole { .. }) && n > LENS {
+        let own = c.view((0, 0), (LENS, LENS)).into_owned();
+        let across = c.view((LENS, 0), (n - LENS, LENS)).into_owned();
+        // Numbers differ by eleven orders of magnitude: scaled to unit diagonal before they are inverted.
+        let scale = DMatrix::from_diagonal(&own.diagonal().map(|d| if d > 0.0 { 1.0 / d.sqrt() } else { 0.0 }));
+        let inverse = (&scale * own * &scale).pseudo_inverse(1e-12).map(|i| &scale * i * &scale);
+        held.fill(0.0);
+        if let Ok(inverse) = inverse {
+            let pose = c.view((LENS, LENS), (n - LENS, n - LENS)) - &across * inverse * across.transpose();
+            held.view_mut((LENS, LENS), (n - LENS, n - LENS)).copy_from(&pose);
+        }
+    }
+    View { covariance: held, ..view.clone() }
+}
+
+/// Places along the edges that are not cut, each with the edge's own standard error there.
+fn places(outline: &Outline) -> Vec<Place> {
+    let mut out = Vec::new();
+    for edge in outline.edges.iter().filter(|e| !e.cut) {
+        let mut from = 0.0;
+        for s in edge.path.segments() {
+            let length = s.arclen(ACCURACY);
+            let count = (length / STEP).ceil().max(1.0) as usize;
+            for k in 0..count {
+                let along = (k as f64 + 0.5) / count as f64 * length;
+                let t = s.inv_arclen(along, ACCURACY).clamp(0.0, 1.0);
+                let (p, d) = (s.eval(t), s.to_cubic().deriv().eval(t).to_vec2());
+                let near = edge.along.iter().min_by(|a, b| (a[0] - from - along).abs().total_cmp(&(b[0] - from - along).abs()));
+                if d.hypot() > 0.0 {
+                    let normal = Vector2::new(d.y, -d.x) / d.hypot();
+                    out.push(Place { at: Mm::new(p.x, p.y), normal, edge_error: near.map_or(0.0, |a| a[1]) });
+                }
+            }
+            from += length;
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::length::Px;
+    use crate::view::Lens;
+    use nalgebra::{Matrix3, Vector3};
+
+    fn view(focal_error: f64) -> View {
+        let model = Model::Pinhole {
+            lens: Lens::ideal(3000.0, Px::new(2000.0, 1500.0)),
+            rotation: Matrix3::identity(),
+            translation: Vector3::new(0.0, 0.0, 1000.0),
+        };
+        let mut view = View::known(model, 4001, 3001);
+        // Distance known to 0.5 mm for a given focal length, and tied to it: both are told by the size of the squares.
+        let by_focal = 1000.0 / 3000.0;
+        view.covariance[(0, 0)] = focal_error.powi(2);
+        view.covariance[(12, 0)] = by_focal * focal_error.powi(2);
+        view.covariance[(0, 12)] = view.covariance[(12, 0)];
+        view.covariance[(12, 12)] = 0.25 + (by_focal * focal_error).powi(2);
+        view
+    }
+
+    /// Seen from straight above, distance and focal length make one scale: given the lens, 0.5 mm in 1000 is 0.05 %; the lens
+    /// adds nothing, for what it changes the distance takes back.
+    #[test]
+    fn the_lens_is_split_from_the_pose() {
+        let held = lens_held(&view(30.0));
+        assert!((held.covariance[(12, 12)] - 0.25).abs() < 1e-9 && held.covariance[(0, 0)] == 0.0);
+        let points = [Mm::new(-100.0, 0.0), Mm::new(100.0, 0.0), Mm::new(0.0, 100.0), Mm::new(0.0, -100.0)];
+        let all = view(30.0).shape_errors(&points, 0.0, 0.0).expect("maps");
+        let own = held.shape_errors(&points, 0.0, 0.0).expect("maps");
+        assert!((own.view[1][(0, 0)].sqrt() - 0.05).abs() < 1e-6, "{}", own.view[1]);
+        assert!((all.view[1] - own.view[1]).norm() < 1e-6, "{} {}", all.view[1], own.view[1]);
+    }
+}
