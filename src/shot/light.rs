@@ -19,6 +19,9 @@ pub static LINEAR: LazyLock<[f32; 256]> = LazyLock::new(|| {
 /// Luminance weights of linear sRGB (ITU-R BT.709).
 pub const LUMA: [f32; 3] = [0.2126, 0.7152, 0.0722];
 
+/// Long side of the level that coarser ones are made from, px: what the search for the sheet looks at first.
+const BASE_PX: f64 = 2100.0;
+
 /// A picture made smaller by averaging `factor` × `factor` blocks, one channel, linear light.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gray {
@@ -85,44 +88,77 @@ impl Shot {
     /// Luminance reduced by a whole `factor` (1 keeps every pixel; what does not fill a block is left off).
     pub fn gray(&self, factor: usize) -> Gray {
         let (width, height) = (self.width / factor, self.height / factor);
-        let weights = weights();
         let mut data = vec![0f32; width * height];
-        data.par_chunks_mut(width.max(1)).enumerate().for_each(|(v, row)| {
-            for y in v * factor..(v + 1) * factor {
-                let line = &self.rgb[y * self.width * 3..][..width * factor * 3];
-                for (out, block) in row.iter_mut().zip(line.chunks_exact(factor * 3)) {
-                    for p in block.chunks_exact(3) {
-                        *out += weights[0][p[0] as usize] + weights[1][p[1] as usize] + weights[2][p[2] as usize];
-                    }
-                }
+        match self.base().filter(|base| factor.is_multiple_of(base.factor)) {
+            Some(base) => reduce(&mut data, width, factor / base.factor, base.width, &base.rgb, |out, p: &[f32; 3]| {
+                *out += p[0] * LUMA[0] + p[1] * LUMA[1] + p[2] * LUMA[2];
+            }),
+            None => {
+                let weights = weights();
+                reduce(&mut data, width, factor, self.width, self.rgb.as_chunks::<3>().0, |out, p: &[u8; 3]| {
+                    *out += weights[0][p[0] as usize] + weights[1][p[1] as usize] + weights[2][p[2] as usize];
+                });
             }
-            let scale = 1.0 / (factor * factor) as f32;
-            row.iter_mut().for_each(|v| *v *= scale);
-        });
+        }
+        let scale = self.share(factor);
+        data.iter_mut().for_each(|v| *v *= scale);
         Gray { factor, width, height, data }
     }
 
     /// All three channels reduced by a whole `factor`.
     pub fn level(&self, factor: usize) -> Level {
+        match self.base() {
+            Some(base) if factor == base.factor => base.clone(),
+            Some(base) if factor.is_multiple_of(base.factor) => {
+                let (width, height) = (self.width / factor, self.height / factor);
+                let mut rgb = vec![[0f32; 3]; width * height];
+                reduce(&mut rgb, width, factor / base.factor, base.width, &base.rgb, |out, p: &[f32; 3]| {
+                    (0..3).for_each(|k| out[k] += p[k]);
+                });
+                let scale = self.share(factor);
+                rgb.iter_mut().for_each(|p| p.iter_mut().for_each(|v| *v *= scale));
+                Level { factor, width, height, rgb }
+            }
+            _ => self.reduced(factor),
+        }
+    }
+
+    /// A level straight from the pixels.
+    fn reduced(&self, factor: usize) -> Level {
         let (width, height) = (self.width / factor, self.height / factor);
         let table = &*LINEAR;
         let mut rgb = vec![[0f32; 3]; width * height];
-        rgb.par_chunks_mut(width.max(1)).enumerate().for_each(|(v, row)| {
-            for y in v * factor..(v + 1) * factor {
-                let line = &self.rgb[y * self.width * 3..][..width * factor * 3];
-                for (out, block) in row.iter_mut().zip(line.chunks_exact(factor * 3)) {
-                    for p in block.chunks_exact(3) {
-                        for k in 0..3 {
-                            out[k] += table[p[k] as usize];
-                        }
-                    }
-                }
-            }
-            let scale = 1.0 / (factor * factor) as f32;
-            row.iter_mut().for_each(|p| p.iter_mut().for_each(|v| *v *= scale));
+        reduce(&mut rgb, width, factor, self.width, self.rgb.as_chunks::<3>().0, |out, p: &[u8; 3]| {
+            (0..3).for_each(|k| out[k] += table[p[k] as usize]);
         });
+        let scale = 1.0 / (factor * factor) as f32;
+        rgb.iter_mut().for_each(|p| p.iter_mut().for_each(|v| *v *= scale));
         Level { factor, width, height, rgb }
     }
+
+    /// The level that coarser ones are made from, so that all pixels are gone through once; none for small pictures.
+    pub fn base(&self) -> Option<&Level> {
+        let factor = (self.width.max(self.height) as f64 / BASE_PX).round() as usize;
+        (factor > 1).then(|| self.base.get_or_init(|| self.reduced(factor)))
+    }
+
+    /// What one summed pixel of [`Shot::gray`] or [`Shot::level`] counts for.
+    fn share(&self, factor: usize) -> f32 {
+        let from = self.base().map_or(1, |b| b.factor);
+        let count = if factor.is_multiple_of(from) { factor / from } else { factor };
+        1.0 / (count * count) as f32
+    }
+}
+
+/// Adds blocks of `by` × `by` pixels of `from` (rows of `columns`) into the pixels of `out` (rows of `width`), row by row.
+fn reduce<P: Sync, T: Send>(out: &mut [T], width: usize, by: usize, columns: usize, from: &[P], add: impl Fn(&mut T, &P) + Sync) {
+    out.par_chunks_mut(width.max(1)).enumerate().for_each(|(v, row)| {
+        for y in v * by..(v + 1) * by {
+            for (to, block) in row.iter_mut().zip(from[y * columns..][..width * by].chunks_exact(by)) {
+                block.iter().for_each(|p| add(to, p));
+            }
+        }
+    });
 }
 
 fn weights() -> [[f32; 256]; 3] {
@@ -138,6 +174,24 @@ mod tests {
     fn srgb_bytes_to_light() {
         for (byte, light) in [(128, 0.215860500), (10, 0.003035270), (119, 0.184474995)] {
             assert!((LINEAR[byte] - light as f32).abs() < 1e-7);
+        }
+    }
+
+    /// Coarser levels come to the same by way of the level kept as straight from the pixels.
+    #[test]
+    fn levels_made_from_a_level_are_those_made_from_pixels() {
+        let (width, height) = (3300, 21);
+        let rgb = (0..width * height * 3).map(|k| (k * 7919 % 251) as u8).collect();
+        let shot = Shot::from_rgb(width, height, rgb);
+        assert_eq!(shot.base().map(|b| b.factor), Some(2));
+        for factor in [1, 2, 3, 4, 6] {
+            let (kept, straight) = (shot.level(factor), shot.reduced(factor));
+            assert_eq!((kept.width, kept.height), (straight.width, straight.height));
+            let gray = shot.gray(factor);
+            for ((a, b), g) in kept.rgb.iter().zip(&straight.rgb).zip(&gray.data) {
+                let luminance: f32 = (0..3).map(|k| b[k] * LUMA[k]).sum();
+                assert!((0..3).all(|k| (a[k] - b[k]).abs() < 1e-5) && (g - luminance).abs() < 1e-5);
+            }
         }
     }
 

@@ -31,6 +31,7 @@ pub use open::Limits;
 use open::Raw;
 
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 /// What camera or scanner wrote beside the pixels; a prior, never a measurement.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -64,6 +65,8 @@ pub struct Shot {
     pub rgb: Vec<u8>,
     /// What the file says about how it was taken.
     pub tags: Tags,
+    /// The level that coarser ones are made from, once it was asked for.
+    base: OnceLock<Level>,
 }
 
 impl Shot {
@@ -74,6 +77,6 @@ impl Shot {
     pub fn from_rgb(width: usize, height: usize, rgb: Vec<u8>) -> Self {
         assert_eq!(rgb.len(), width * height * 3, "three bytes a pixel");
         let blake3 = blake3::hash(&rgb).to_hex().to_string();
-        Self { file: PathBuf::new(), blake3, width, height, rgb, tags: Tags::default() }
+        Self { file: PathBuf::new(), blake3, width, height, rgb, tags: Tags::default(), base: OnceLock::new() }
     }
 }

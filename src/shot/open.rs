@@ -116,7 +116,7 @@ impl Shot {
         let tags = Tags { turned, ..written.tags([width, height], orientation.turns()) };
         let rgb = orientation.apply(width, height, rgb);
         let (width, height) = if orientation.turns() { (height, width) } else { (width, height) };
-        Ok(Self { file: Default::default(), blake3, width, height, rgb, tags })
+        Ok(Self { file: Default::default(), blake3, width, height, rgb, tags, base: Default::default() })
     }
 }
 

@@ -5,7 +5,7 @@
 //! sees it (bilinear, in linear light). The map is worked out at the corners of small tiles and interpolated in between;
 //! what leaves the picture is filled with grey.
 
-use crate::length::Mm;
+use crate::length::{Mm, Px};
 use crate::shot::{Level, Shot, to_level};
 use crate::view::View;
 use image::{Rgb, RgbImage};
@@ -83,19 +83,30 @@ impl Frame {
 
 /// The straightened picture of `frame`, of what lies `height` mm above the sheet.
 pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbImage {
-    straighten_level(&shot.level(frame.factor(view)), view, frame, height)
+    match (frame.factor(view), shot.base()) {
+        // Sampled as it is: a level of the whole picture at full size would cost more memory than all the rest.
+        (1, _) => draw(view, frame, height, 1, |x, y| shot.sample(Px::new(x, y))),
+        (factor, Some(base)) if factor < 2 * base.factor => straighten_level(base, view, frame, height),
+        (factor, Some(base)) => straighten_level(&shot.level(factor - factor % base.factor), view, frame, height),
+        (factor, None) => straighten_level(&shot.level(factor), view, frame, height),
+    }
 }
 
 /// The same from a level of light that is there already.
 pub fn straighten_level(level: &Level, view: &View, frame: &Frame, height: f64) -> RgbImage {
+    if level.width < 2 || level.height < 2 {
+        return RgbImage::from_pixel(frame.width as u32, frame.height as u32, Rgb(OUTSIDE));
+    }
+    draw(view, frame, height, level.factor, |x, y| sample(level, x, y))
+}
+
+/// Fills the frame from a picture reduced by `factor`, whose light at a place of its own `sample` gives.
+fn draw(view: &View, frame: &Frame, height: f64, factor: usize, sample: impl Fn(f64, f64) -> Option<[f32; 3]> + Sync) -> RgbImage {
     let Frame { width, height: rows, .. } = *frame;
     let mut out = RgbImage::from_pixel(width as u32, rows as u32, Rgb(OUTSIDE));
-    if level.width < 2 || level.height < 2 {
-        return out;
-    }
     let look = |x: usize, y: usize| {
         let p = view.to_px(frame.to_mm(x as f64, y as f64), height);
-        if p.is_finite() { to_level(level.factor, p) } else { (f64::NAN, f64::NAN) }
+        if p.is_finite() { to_level(factor, p) } else { (f64::NAN, f64::NAN) }
     };
     let table: &[u8] = &ENCODED;
     out.par_chunks_mut(width * 3 * TILE).enumerate().for_each(|(band, pixels)| {
@@ -109,7 +120,7 @@ pub fn straighten_level(level: &Level, view: &View, frame: &Frame, height: f64) 
                 let step = ((b.0 - a.0) / TILE as f64, (b.1 - a.1) / TILE as f64);
                 let end = (x0 + TILE).min(width);
                 for (u, pixel) in line[x0 * 3..end * 3].chunks_exact_mut(3).enumerate() {
-                    if let Some(light) = sample(level, a.0 + step.0 * u as f64, a.1 + step.1 * u as f64) {
+                    if let Some(light) = sample(a.0 + step.0 * u as f64, a.1 + step.1 * u as f64) {
                         pixel.copy_from_slice(&light.map(|v| encode(table, v)));
                     }
                 }
@@ -151,7 +162,6 @@ fn sample(level: &Level, x: f64, y: f64) -> Option<[f32; 3]> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::length::Px;
     use crate::view::{Lens, Model};
     use nalgebra::{Rotation3, Vector3};
 
