@@ -243,6 +243,35 @@ fn rectangle_is_four_lines() {
     }
 }
 
+/// However many points lie along an edge, it is not known much better than they are: light and cloth put a whole edge out.
+#[test]
+fn many_points_do_not_make_an_edge_sure() {
+    let round = draw(&ring(1500, |a| [300.0 * a.cos(), 200.0 * a.sin()]));
+    for (drawn, claimed) in [(draw(&plain(rectangle(300.0, 200.0, 0.5), true)), 0.05), (round, 0.02)] {
+        for e in &drawn.edges {
+            let (least, most) = e.along.iter().fold((f64::MAX, 0.0), |(l, m), a| (a[1].min(l), a[1].max(m)));
+            assert!(least > 0.5 * claimed && most < 2.0 * claimed, "{least} to {most} for {claimed}");
+        }
+    }
+}
+
+/// A ruler line that its points do not lie on says how far off they are.
+#[test]
+fn a_line_off_its_points_says_so() {
+    let points = rectangle(300.0, 200.0, 0.5).into_iter().map(|p| if p.y < 1e-9 { Mm::new(p.x, 0.1) } else { p });
+    let corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)].map(|(x, y)| Corner {
+        at: Mm::new(x, y),
+        error: 0.02,
+        turn_deg: 90.0,
+        rounded: 0.0,
+        given: true,
+    });
+    let drawn = assemble(&plain(points.collect(), true), &corners, &Settings::default()).expect("drawn");
+    let top = &drawn.edges[0];
+    assert_eq!(top.shape, Shape::Straight);
+    assert!(top.error() > 0.1 && top.error() < 0.13, "{}", top.error());
+}
+
 /// What the frame cuts is kept apart.
 #[test]
 fn cut_edge_stays_apart() {

@@ -4,7 +4,7 @@ use super::cubics::{Chain, Ends, Fitted, Knot, Target, fit};
 use super::noise::Noise;
 use super::smooth::{Stretch, smooth};
 use super::straight::is_straight;
-use super::sure::along_chain;
+use super::sure::{along_chain, along_line, along_spline};
 use super::{Settings, Shape};
 use crate::solve::Spline;
 use nalgebra::Vector2;
@@ -46,9 +46,9 @@ const PROVEN_GAIN: f64 = 14.5;
 /// Draws a stretch; `None` when it holds too little to draw.
 pub(super) fn draw(stretch: &Stretch, noise: &Noise, settings: &Settings) -> Option<Drawn> {
     if is_straight(stretch, noise, settings.straight_mm) {
-        return ruled(stretch);
+        return ruled(stretch, noise);
     }
-    let Some(spline) = smooth(stretch, noise) else { return ruled(stretch) };
+    let Some(spline) = smooth(stretch, noise) else { return ruled(stretch, noise) };
     let sites = &stretch.sites;
     let range = if stretch.round { (0.0, stretch.length) } else { (sites[0].s.max(0.0), sites[sites.len() - 1].s.min(stretch.length)) };
     let plan = Plan::new(stretch, &spline, range, noise);
@@ -63,20 +63,12 @@ pub(super) fn draw(stretch: &Stretch, noise: &Noise, settings: &Settings) -> Opt
     }
 }
 
-fn ruled(stretch: &Stretch) -> Option<Drawn> {
+fn ruled(stretch: &Stretch, noise: &Noise) -> Option<Drawn> {
     let ends = match stretch.ends {
         [Some((a, _)), Some((b, _))] => [a, b],
         _ => [stretch.sites.first()?.at, stretch.sites.last()?.at],
     };
-    let length = (ends[1] - ends[0]).norm();
-    let error = |k: usize| stretch.ends[k].map_or(0.1, |e| e.1 / std::f64::consts::SQRT_2);
-    let pieces = (length / 4.0).ceil().max(1.0);
-    let along = (0..=pieces as usize)
-        .map(|k| {
-            let t = k as f64 / pieces;
-            [t * length, ((1.0 - t) * error(0)).hypot(t * error(1))]
-        })
-        .collect();
+    let along = along_line(ends, stretch, noise);
     Some(Drawn { cubics: Vec::new(), ends, shape: Shape::Straight, along })
 }
 
@@ -89,9 +81,7 @@ fn as_spline(stretch: &Stretch, spline: &Spline, noise: &Noise) -> Drawn {
     if let (Some((b, _)), Some(last)) = (stretch.ends[1], cubics.last_mut()) {
         last[3] = b;
     }
-    let mean = stretch.sites.iter().map(|t| t.error).sum::<f64>() / stretch.sites.len().max(1) as f64 * noise.scale;
-    let pieces = (stretch.length / 4.0).ceil().max(1.0);
-    let along = (0..=pieces as usize).map(|k| [stretch.length * k as f64 / pieces, mean]).collect();
+    let along = along_spline(stretch, noise);
     Drawn { ends: [cubics[0][0], cubics[cubics.len() - 1][3]], cubics, shape: Shape::Curve, along }
 }
 

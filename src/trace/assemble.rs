@@ -50,7 +50,7 @@ pub(super) fn tracing(
         pieces.push(scene.piece(k, lines.pieces.len(), piece, &own)?);
     }
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
-    let budget = budget(&outlines, &solved.view, wanted.height(), &wanted.sheet);
+    let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), &wanted.sheet);
     let lens = wanted.lens.as_ref().filter(|_| solved.focal_from == Some(FocalFrom::LensProfile)).map(|l| &l.profile);
     let mut tracing = Tracing {
         picture: Picture {
@@ -87,7 +87,7 @@ impl Scene<'_> {
         let hints = Hints { corners: named.iter().map(|n| n.1).collect() };
         let outline = draw(&lines.outer, &hints)?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default())).collect::<Result<Vec<_>, _>>()?;
-        let (height, height_error) = self.wanted.height();
+        let (height, height_error) = self.wanted.height_of_each(of);
         let Bounds { edges, whole } = bound::bounds(&outline, &self.solved.view, height, height_error);
         let corner_names = names::corners(&outline, named);
         let unseen = unseen(&lines.outer, &outline);
@@ -103,15 +103,15 @@ impl Scene<'_> {
                 offset: self.wanted.line == Line::Seam && unseen > MOSTLY,
             })
             .collect();
-        let inner = lines.inner.iter().map(|(n, seam)| self.inner(*n, seam)).collect::<Result<Vec<_>, _>>()?;
+        let inner = lines.inner.iter().map(|(n, seam)| self.inner(*n, seam, of)).collect::<Result<Vec<_>, _>>()?;
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
         Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole })
     }
 
-    fn inner(&self, number: usize, seam: &SeamPath) -> Result<InnerSeam, TraceError> {
+    fn inner(&self, number: usize, seam: &SeamPath, of: usize) -> Result<InnerSeam, TraceError> {
         let drawn = draw(seam, &Hints::default())?;
-        let (height, height_error) = self.wanted.height();
+        let (height, height_error) = self.wanted.height_of_each(of);
         let bound = bound::bounds(&drawn, &self.solved.view, height, height_error).whole;
         Ok(InnerSeam { name: format!("seam {}", number + 1), path: drawn.path, bound })
     }

@@ -21,6 +21,9 @@ use std::time::Instant;
 pub const THICKNESS_ASSUMED: (f64, f64) = (1.0, 1.0);
 /// How well a person knows the height they typed, mm: calipers on cloth that gives.
 const THICKNESS_TOLD: f64 = 0.1;
+/// The same when one height is told for several pieces, mm: a bound edge is a millimetre thicker than a raw one, and which
+/// of them was measured is not known.
+const THICKNESS_SHARED: f64 = 0.5;
 
 /// What is asked of a tracing.
 #[derive(Clone, Debug)]
@@ -49,6 +52,12 @@ impl Wanted {
     /// Height and its standard error, mm.
     pub(super) fn height(&self) -> (f64, f64) {
         self.thickness.map_or(THICKNESS_ASSUMED, |t| (t, THICKNESS_TOLD))
+    }
+
+    /// The same where one height is told for so many pieces.
+    pub(super) fn height_of_each(&self, pieces: usize) -> (f64, f64) {
+        let (height, error) = self.height();
+        (height, if pieces > 1 { error.max(THICKNESS_SHARED) } else { error })
     }
 }
 
