@@ -15,11 +15,19 @@ use render::file::{self, Written};
 use render::scene::Scene;
 use render::shapes::{self, Figure};
 use render::sheet::{Sheet, srgb};
+use ruboff::cloth::{self, Cloth};
 use ruboff::grid::{self, Lattice};
+use ruboff::length::Mm;
+use ruboff::outline::{self, Hints};
+use ruboff::path::SeamPath;
 use ruboff::proof::Proof;
+use ruboff::seam::{self, Marks};
 use ruboff::sheet::SheetProfile;
 use ruboff::shot::{Limits, Shot};
+use ruboff::straight::{Frame, straighten};
+use ruboff::trace::{Session, Wanted};
 use ruboff::view::{self, Solved};
+use ruboff::write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -28,6 +36,8 @@ fn main() {
     divan::main();
 }
 
+/// Height of the cloth's edge above the sheet, mm.
+const HEIGHT: f64 = 2.0;
 /// Columns of the picture; rows are three quarters of them.
 const TWELVE: usize = 4032;
 const FORTY_EIGHT: usize = 8064;
@@ -116,6 +126,62 @@ fn g_view(bencher: Bencher) {
     let shot = shot();
     let lattice = lattice(&shot);
     bencher.bench_local(|| solved(&shot, &lattice));
+}
+
+fn cloth_of(shot: &Shot, lattice: &Lattice, solved: &Solved) -> Cloth {
+    let settings = cloth::Settings { pieces: None, partial: false, height: HEIGHT };
+    cloth::find(shot, lattice, &solved.view, &settings, &mut Proof::off()).expect("a piece")
+}
+
+#[divan::bench(sample_count = 10)]
+fn h_cloth(bencher: Bencher) {
+    let shot = shot();
+    let lattice = lattice(&shot);
+    let solved = solved(&shot, &lattice);
+    bencher.bench_local(|| cloth_of(&shot, &lattice, &solved));
+}
+
+fn rim_of(shot: &Shot, lattice: &Lattice, solved: &Solved, cloth: &Cloth) -> SeamPath {
+    let (marks, rough) = (Marks::of(lattice), &cloth.regions[0].rim);
+    seam::rim(shot, &solved.view, &marks, rough, HEIGHT, &seam::Settings::default(), &mut Proof::off()).expect("a rim")
+}
+
+#[divan::bench(sample_count = 10)]
+fn i_rim(bencher: Bencher) {
+    let shot = shot();
+    let lattice = lattice(&shot);
+    let solved = solved(&shot, &lattice);
+    let cloth = cloth_of(&shot, &lattice, &solved);
+    bencher.bench_local(|| rim_of(&shot, &lattice, &solved, &cloth));
+}
+
+#[divan::bench(sample_count = 20)]
+fn j_outline(bencher: Bencher) {
+    let shot = shot();
+    let lattice = lattice(&shot);
+    let solved = solved(&shot, &lattice);
+    let rim = rim_of(&shot, &lattice, &solved, &cloth_of(&shot, &lattice, &solved));
+    let settings = outline::Settings::default();
+    bencher.bench_local(|| {
+        let corners = outline::corners(&rim, &Hints::default());
+        outline::assemble(&rim, &corners, &settings).expect("an outline")
+    });
+}
+
+/// Outline, drawing and evidence picture in memory.
+#[divan::bench(sample_count = 10)]
+fn k_write(bencher: Bencher) {
+    let wanted = Wanted { thickness: Some(HEIGHT), ..Wanted::new(sheet()) };
+    let mut session = Session::new(shot(), wanted);
+    let tracing = session.run(&mut Proof::off()).expect("traced");
+    let corners = tracing.extents().into_iter().flat_map(|b| [Mm::new(b.x0, b.y0), Mm::new(b.x1, b.y1)]);
+    let frame = Frame::around(corners, 25.0, 8.0, 1600).expect("an extent");
+    bencher.bench_local(|| {
+        let straightened = straighten(&session.shot, &tracing.view, &frame, HEIGHT);
+        let picture = write::evidence(straightened, frame, &tracing).expect("a picture");
+        let record = write::Record::of(&tracing, serde_json::Map::new(), Vec::new()).to_text();
+        (picture, write::svg(&tracing), record)
+    });
 }
 
 /// The program from picture to files, its start included.

@@ -12,7 +12,7 @@ use ruboff::notes::{CornerNotes, Place, ShotNotes};
 use ruboff::proof::Proof;
 use ruboff::sheet::SheetProfile;
 use ruboff::shot::Shot;
-use ruboff::trace::{Change, Line, Session, Tracing, Wanted};
+use ruboff::trace::{Change, Session, Tracing, Wanted};
 use ruboff::write::{Record, svg};
 
 fn shot() -> Shot {
@@ -24,17 +24,8 @@ fn shot() -> Shot {
 }
 
 fn wanted(thickness: f64) -> Wanted {
-    Wanted {
-        sheet: SheetProfile::from_words("lines", Some(Length::from_mm(10.0))).expect("a kind and a pitch"),
-        thickness: Some(thickness),
-        line: Line::Rim,
-        allowance: None,
-        inner: Vec::new(),
-        lens: None,
-        pieces: None,
-        partial: false,
-        notes: ShotNotes::default(),
-    }
+    let sheet = SheetProfile::from_words("lines", Some(Length::from_mm(10.0))).expect("a kind and a pitch");
+    Wanted { thickness: Some(thickness), ..Wanted::new(sheet) }
 }
 
 fn text(tracing: &Tracing) -> String {

@@ -49,6 +49,21 @@ pub struct Wanted {
 }
 
 impl Wanted {
+    /// The outer edge of whatever lies on `sheet`, nothing more known.
+    pub fn new(sheet: SheetProfile) -> Self {
+        Self {
+            sheet,
+            thickness: None,
+            line: Line::Rim,
+            allowance: None,
+            inner: Vec::new(),
+            lens: None,
+            pieces: None,
+            partial: false,
+            notes: ShotNotes::default(),
+        }
+    }
+
     /// Height and its standard error, mm.
     pub(super) fn height(&self) -> (f64, f64) {
         self.thickness.map_or(THICKNESS_ASSUMED, |t| (t, THICKNESS_TOLD))
