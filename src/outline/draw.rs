@@ -40,8 +40,11 @@ const ROUGH: f64 = 30.0;
 /// Parallel to the tolerance, a deviation within so many standard errors of a point may be noise.
 const WITHIN_NOISE: f64 = 2.5;
 
-/// A further cubic has five unknowns: gains below five and three of their deviations, √10, prove nothing.
-const PROVEN_GAIN: f64 = 14.5;
+/// A further cubic has so many unknowns: gains below them and three of their standard deviations prove nothing.
+const UNKNOWNS: f64 = 5.0;
+
+/// A number of cubics is held against so many further ones before it is taken.
+const AHEAD: usize = 2;
 
 /// Draws a stretch; `None` when it holds too little to draw.
 pub(super) fn draw(stretch: &Stretch, noise: &Noise, settings: &Settings) -> Option<Drawn> {
@@ -134,23 +137,24 @@ impl<'a> Plan<'a> {
     /// The fewest cubics that stay inside the guard.
     fn fewest(&self, noise: &Noise, settings: &Settings) -> Option<Fitted> {
         let least = if self.round { 2 } else { 1 };
-        let mut held: Option<Fitted> = None;
+        let mut tried: Vec<Fitted> = Vec::new();
         let mut least_off: Option<Fitted> = None;
         let mut calm_for = 0;
         for count in COUNTS.into_iter().filter(|&c| c >= least) {
-            let Some(now) = self.with(count, held.as_ref()) else { continue };
-            if let Some(before) = held.take()
-                && self.is_near(&before, settings)
-                && (before.square - now.square) / noise.alike < PROVEN_GAIN
-            {
-                return Some(before);
+            let Some(now) = self.with(count) else { continue };
+            tried.push(now.clone());
+            let inside = self.deviation(&now) <= settings.tolerance_mm && self.is_beside(&now, settings.tolerance_mm);
+            // Those that others have been held against, once there are others enough or no need of more.
+            let judged = if inside { tried.len() - 1 } else { tried.len().saturating_sub(AHEAD) };
+            if let Some(k) = (judged.saturating_sub(AHEAD)..judged).find(|&k| self.suffices(k, &tried, noise, settings)) {
+                return Some(tried.swap_remove(k));
             }
-            if self.deviation(&now) <= settings.tolerance_mm && self.is_beside(&now, settings.tolerance_mm) {
+            if inside {
                 return Some(now);
             }
             let better = least_off.as_ref().is_none_or(|b| self.mostly(&now) < 0.8 * self.mostly(b));
             if better && self.is_beside(&now, settings.tolerance_mm) {
-                least_off = Some(now.clone());
+                least_off = Some(now);
             }
             if least_off.as_ref().is_some_and(|b| self.mostly(b) <= settings.tolerance_mm) {
                 calm_for += 1;
@@ -158,10 +162,19 @@ impl<'a> Plan<'a> {
                     break;
                 }
             }
-            held = Some(now);
         }
         // Points too rough for the tolerance: few cubics that stay near beat many that follow every wrinkle.
         least_off.filter(|f| self.deviation(f) <= ROUGH * settings.tolerance_mm)
+    }
+
+    /// Whether the `k`-th fit tried lies near enough and none of those with more cubics gains more than chance would. The next
+    /// one alone is no judge: where two cubics meet at an awkward place, three may be no better and four be right.
+    fn suffices(&self, k: usize, tried: &[Fitted], noise: &Noise, settings: &Settings) -> bool {
+        let gains = |f: &Fitted| {
+            let more = (f.chain.len() - tried[k].chain.len()) as f64;
+            (tried[k].square - f.square) / noise.alike >= UNKNOWNS * more + 3.0 * (2.0 * UNKNOWNS * more).sqrt()
+        };
+        !tried[k + 1..].iter().any(gains) && self.is_near(&tried[k], settings)
     }
 
     fn is_near(&self, fitted: &Fitted, settings: &Settings) -> bool {
@@ -206,14 +219,13 @@ impl<'a> Plan<'a> {
         true
     }
 
-    /// The best chain of `count` cubics: from even splits, and from the former chain with its worst cubic split.
-    fn with(&self, count: usize, former: Option<&Fitted>) -> Option<Fitted> {
+    /// The best chain of `count` cubics from splits that share the need evenly; two are begun from other splits too.
+    fn with(&self, count: usize) -> Option<Fitted> {
         let mut starts = vec![self.even_splits(count)];
         if count == 2 && !self.round {
             let l = self.spline.length();
             starts = [0.33, 0.5, 0.67].map(|s| vec![0.0, s * l, l]).to_vec();
         }
-        let _ = former;
         starts
             .into_iter()
             .filter_map(|splits| {

@@ -25,6 +25,8 @@ pub(super) struct Found {
     pub rival: bool,
     pub unseen: bool,
     pub cut: bool,
+    /// What the best fit leaves, over the noise.
+    misfit: f64,
 }
 
 /// Nodes tried at first, every third from -0.9 to 0.9 mm: steps well under the blur.
@@ -42,6 +44,10 @@ const ROW_WORTH: f64 = 0.3;
 const PIXEL_FLOOR: f64 = 0.05;
 /// Part of the jumps from fit to fit that is the fits' and not the cloth's own roughness.
 const SCATTER_WORTH: f64 = 0.7;
+/// A fit that leaves so many times what most leave is no worse than they are; one that leaves more is as much worse as its
+/// residuals (Birge 1932), up to a factor.
+const USUAL_MISFIT: f64 = 1.25;
+const MOST_MISFIT: f64 = 3.0;
 /// A point worse than this says no more than that it was sought here, mm.
 const MOST_ERROR: f64 = 2.0;
 /// What the model leaves over at best, as light, and of the step between the sides.
@@ -105,10 +111,20 @@ pub(super) fn find(
     let mut found: Vec<Found> = places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&plans[&p.scale], t, *row)).collect();
     let pixel = |p: &Place| (f64::from(p.scale) * SCALE_STEP).exp();
     let scatter = scatter(&found, guide.closed);
+    let usual = USUAL_MISFIT * middle_misfit(&found);
     for ((f, p), s) in found.iter_mut().zip(&places).zip(scatter).filter(|((f, _), _)| !f.unseen) {
-        f.error = (f.error.powi(2) + (PIXEL_FLOOR * pixel(p)).powi(2) + (SCATTER_WORTH * s).powi(2)).sqrt().min(MOST_ERROR);
+        let error = (f.error.powi(2) + (PIXEL_FLOOR * pixel(p)).powi(2) + (SCATTER_WORTH * s).powi(2)).sqrt();
+        let poor = (f.misfit / usual.max(1e-9)).sqrt().clamp(1.0, MOST_MISFIT);
+        f.error = (error * poor).min(MOST_ERROR);
     }
     found
+}
+
+/// The median of what the fits leave.
+fn middle_misfit(found: &[Found]) -> f64 {
+    let mut left: Vec<f64> = found.iter().filter(|f| !f.unseen).map(|f| f.misfit).collect();
+    let mid = left.len() / 2;
+    if left.is_empty() { 0.0 } else { *left.select_nth_unstable_by(mid, f64::total_cmp).1 }
 }
 
 /// Millimetres a pixel across the edge at column `k`.
@@ -346,7 +362,7 @@ impl Place {
                 rival |= chance > 0.1;
             }
         }
-        Found { column: self.column, offset: d, error: variance.sqrt(), rival, unseen: false, cut: self.cut }
+        Found { column: self.column, offset: d, error: variance.sqrt(), rival, unseen: false, cut: self.cut, misfit: b }
     }
 }
 
