@@ -62,13 +62,25 @@ const LASTING: f64 = 0.5;
 ///
 /// `look` is what the lines are known to look like; without it any clean valley counts.
 pub fn measure(shot: &Shot, map: &SheetMap, a: (i32, i32), polarity: Polarity, look: Option<&LineLook>) -> Option<Measured> {
+    measure_aside(shot, map, Vector2::zeros(), a, polarity, look)
+}
+
+/// The same about a place that lies `aside` of the map's, px.
+pub fn measure_aside(
+    shot: &Shot,
+    map: &SheetMap,
+    aside: Vector2<f64>,
+    a: (i32, i32),
+    polarity: Polarity,
+    look: Option<&LineLook>,
+) -> Option<Measured> {
     let (i, j) = (f64::from(a.0), f64::from(a.1));
-    let at = map.at(i, j)?;
+    let at = map.at(i, j)? + aside;
     let mut sides = [None, None];
     let mut arms = [false; 4];
     let (mut width, mut depth, mut count) = (0.0, 0.0, 0.0);
     for axis in 0..2 {
-        let curve = Curve::new(map, i, j, axis)?;
+        let curve = Curve::new(map, aside, i, j, axis)?;
         let mut seen = [None, None];
         for (side, sign) in [1.0, -1.0].into_iter().enumerate() {
             let Some((t, v)) = curve.arm(shot, sign, polarity, look) else { continue };
@@ -123,14 +135,14 @@ struct Curve {
 }
 
 impl Curve {
-    fn new(map: &SheetMap, i: f64, j: f64, axis: usize) -> Option<Self> {
+    fn new(map: &SheetMap, aside: Vector2<f64>, i: f64, j: f64, axis: usize) -> Option<Self> {
         let (di, dj) = if axis == 0 { (0.5, 0.0) } else { (0.0, 0.5) };
         let (a, b, c) = (map.at(i - di, j - dj)?.vector(), map.at(i, j)?.vector(), map.at(i + di, j + dj)?.vector());
         let (first, second) = (c - a, (a + c - b * 2.0) * 2.0);
         let pitch = first.norm();
         let [u, v] = map.frame(i, j)?;
         let apart = (u.x * v.y - u.y * v.x).abs() / pitch;
-        Some(Self { c: [b, first, second], pitch, apart })
+        Some(Self { c: [b + aside, first, second], pitch, apart })
     }
 
     fn at(&self, t: f64) -> Vector2<f64> {

@@ -18,6 +18,9 @@ const PLAIN: f64 = 0.3;
 const FULL: f64 = 0.5;
 /// A lattice round another needs only this share of its score: much of it is hidden.
 const ROUND: f64 = 0.3;
+/// Of two sheets the one is measured that has at least this share of the picture hidden within it, and so many times as much as the other.
+const COVERED: f64 = 0.01;
+const CLEARLY: f64 = 5.0;
 /// Below this sharpness (see [`Relief::sharpness`]) the picture is blurred over some ten pixels of the level.
 const BLURRED: f64 = 0.45;
 /// Below this score nothing is taken for a sheet.
@@ -51,6 +54,9 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     let mut doubts = doubts::doubts(shot, profile, &nodes, &map);
     if let Some(parts) = finer.filter(|_| profile.heavy_every.is_none()) {
         doubts.push(Doubt::FinerRuling { parts, finer_taken: divided.is_some(), pitch: profile.pitch[0] });
+    }
+    if found.preferred {
+        doubts.push(Doubt::AnotherSheet);
     }
     let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / profile.pitch[0] + v.norm() / profile.pitch[1]));
     // Half the width at half depth of a Gaussian is 1.177 deviations.
@@ -131,8 +137,19 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
     // A lattice that lies round the best one is the sheet with a checked garment on it.
     let outer = all.iter().position(|r| r.score > ROUND * first.score && settle::round(r, first)).unwrap_or(0);
     let best = all.remove(outer);
-    let rival = all.iter().any(|r| r.kind == best.kind && r.score > 0.5 * best.score && settle::beside(&best, r));
-    if rival { Err(GridError::TwoSheets) } else { Ok(Some(best)) }
+    let rival = all.iter().position(|r| r.kind == best.kind && r.score > 0.5 * best.score && settle::beside(&best, r));
+    match rival {
+        None => Ok(Some(best)),
+        Some(k) => under_garment(best, all.remove(k), [shot.width, shot.height]).map(Some),
+    }
+}
+
+/// Of two sheets side by side the one that something lies on, when nothing lies on the other.
+fn under_garment(a: Found, b: Found, size: [usize; 2]) -> Result<Found, GridError> {
+    let [on_a, on_b] = [&a, &b].map(|f| settle::hidden(f, size));
+    let least = COVERED * (size[0] * size[1]) as f64;
+    let (under, over, free) = if on_a > on_b { (a, on_a, on_b) } else { (b, on_b, on_a) };
+    if over > least && over > CLEARLY * free { Ok(Found { preferred: true, ..under }) } else { Err(GridError::TwoSheets) }
 }
 
 /// The error that names another kind, when that makes a much better lattice than `score`, the best of the kind told.

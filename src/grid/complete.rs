@@ -6,9 +6,13 @@ use super::field::Field;
 use super::grow::{Patch, SIDES};
 use super::map::{Placed, SheetMap};
 use crate::length::Px;
+use nalgebra::Vector2;
+use std::collections::BTreeMap;
 
 /// A candidate this share of the pitch off the map is another thing.
 const OFF: f64 = 0.12;
+/// Paper that stands up is followed by growth, from one node to the next, as far as this; the view then says that it is not flat.
+const RISEN: f64 = 0.3;
 /// The same while the map is still carried over ground where it was not fitted.
 const OFF_FAR: f64 = 0.09;
 /// Robust deviations within which a node is the map's.
@@ -165,12 +169,31 @@ fn near(map: &SheetMap, a: (i32, i32), beyond: i32, factor: usize) -> f64 {
 
 fn drop_off(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, factor: usize) -> usize {
     let before = patch.cells.len();
-    patch.cells.retain(|a, k| {
-        let node = ([f64::from(a.0), f64::from(a.1)], field.all[*k].at);
-        let most = near(map, *a, 0, factor);
-        map.off(&node).is_some_and(|d| d.norm() < most)
-    });
+    let off: BTreeMap<(i32, i32), Vector2<f64>> =
+        patch.cells.iter().filter_map(|(a, k)| Some((*a, map.off(&([f64::from(a.0), f64::from(a.1)], field.all[*k].at))?))).collect();
+    let on = |a: &(i32, i32)| {
+        off.get(a).is_some_and(|d| {
+            d.norm() < near(map, *a, 0, factor) || d.norm() < RISEN * pitch(map, *a) && moved_together(&off, *a, 1.5 * factor as f64)
+        })
+    };
+    patch.cells.retain(|a, _| on(a));
     before - patch.cells.len()
+}
+
+/// Nodes that moved off a map with at least so many of their eight neighbours (a cloth's edge beside one line moves two), by the same
+/// within a share.
+const COMPANY: usize = 3;
+const ALIKE: f64 = 0.5;
+
+/// Whether several of the eight nodes around lie off the map much as this one does, by more than `least` px: paper that stands up, not a
+/// chance mark.
+pub fn moved_together(off: &BTreeMap<(i32, i32), Vector2<f64>>, a: (i32, i32), least: f64) -> bool {
+    let own = off[&a];
+    let around = (-1..=1).flat_map(|y| (-1..=1).map(move |x| (x, y))).filter(|d| *d != (0, 0));
+    let like = |d: &(i32, i32)| {
+        off.get(&(a.0 + d.0, a.1 + d.1)).is_some_and(|o| (o - own).norm() < least.max(ALIKE * own.norm()) && o.norm() > least)
+    };
+    around.filter(like).count() >= COMPANY
 }
 
 /// Drops nodes that have none of their eight neighbours: a chance hit far from the rest.

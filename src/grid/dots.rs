@@ -1,4 +1,4 @@
-//! Round dark dots at the nodes, from two pixels across to large discs.
+//! Round dark dots at the nodes, from two pixels across to large discs; separate dark squares too.
 //!
 //! Candidates are spots (see `blobs`). A node is measured on the full picture by fitting a blurred disc, seen as an ellipse, to its
 //! darkness. The centre of that ellipse is not the picture of the disc's centre (Heikkilä 2000): `off_centre` says by how much.
@@ -10,6 +10,7 @@ use super::map::SheetMap;
 use super::patch::{Ground, Patch, median};
 use super::seek::Seen;
 use super::spot::Spot;
+use super::square::Square;
 use crate::length::Px;
 use crate::shot::{Gray, Shot};
 use crate::solve::homography;
@@ -43,8 +44,10 @@ pub struct Dot {
     pub at: Px,
     /// Standard error of each coordinate, px.
     pub error: f64,
-    /// Radius of the circle of the same area, px.
+    /// Radius of the circle of the same area, or half the side of a square, px.
     pub radius: f64,
+    /// Whether it is a square, whose centre is that of its diagonals and needs no correction for perspective.
+    pub square: bool,
 }
 
 /// Measures the dot near `predicted`; `frame` holds the steps to the next node along i and j, px.
@@ -59,6 +62,9 @@ pub fn measure(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<D
     let (patch, spot) = Spot::find(shot, predicted, frame)?;
     if !spot.round(frame) {
         return None;
+    }
+    if let Some(s) = Square::fit(&patch, &spot, frame).filter(|s| s.error < 0.5) {
+        return Some(Dot { at: patch.outside(s.u, s.v), error: s.error.hypot(FLOOR), radius: s.half, square: true });
     }
     let ring = ring(&patch, &spot, Matrix2::from_columns(&frame).try_inverse()?);
     let ground = Ground::fit(&ring)?;
@@ -109,7 +115,7 @@ fn fit(patch: &Patch, spot: &Spot, ground: &Ground) -> Option<(Dot, f64)> {
     let inverse = rest.normal.cholesky()?.inverse();
     let error = 2.0 * rms * (0.5 * (inverse[(0, 0)] + inverse[(1, 1)])).sqrt();
     let radius = (m[3] * m[5] - m[4] * m[4]).powf(-0.25);
-    (error < 0.5).then(|| (Dot { at: patch.outside(m[0], m[1]), error: error.hypot(FLOOR), radius }, m[2]))
+    (error < 0.5).then(|| (Dot { at: patch.outside(m[0], m[1]), error: error.hypot(FLOOR), radius, square: false }, m[2]))
 }
 
 /// Darkness relative to the ground (a shadow's slope across the dot then cancels) of the pixels that tell of a spot's place.
@@ -184,7 +190,7 @@ const SEEN: f64 = 0.002;
 pub(super) fn centre(shot: &Shot, nodes: &mut [Seen], map: &SheetMap) {
     let radius = |n: &Seen| {
         let frame = map.frame(f64::from(n.0.0), f64::from(n.0.1))?;
-        let dot = measure(shot, n.1, frame)?;
+        let dot = measure(shot, n.1, frame).filter(|d| !d.square)?;
         Some((dot.radius / Matrix2::from_columns(&frame).determinant().abs().sqrt()) as f32)
     };
     let step = nodes.len().div_ceil(PILOTS).max(1);

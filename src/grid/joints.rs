@@ -37,6 +37,8 @@ const THERE: f64 = 0.6;
 const STRETCH: f64 = 0.25;
 /// Share of the lattice's lines, by length, that must be in view.
 const IN_VIEW: f64 = 0.25;
+/// Most the crossings may stray from a smooth map (robust spread), px of the level: joints are straight.
+const ROUGH: f64 = 0.7;
 /// Smallest square, in diagonals of the picture: finer lattices have whole squares in view and are grown.
 const SMALLEST: f64 = 0.05;
 
@@ -65,7 +67,7 @@ pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, kind: SheetKi
         }
     }
     let score = settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size);
-    Some(Found { kind, nodes, map, look: Some(look), score })
+    Some(Found { kind, nodes, map, look: Some(look), score, preferred: false })
 }
 
 /// The homography (lattice to picture) of the four lines that most of the others agree with.
@@ -221,7 +223,7 @@ fn number(
     }
     let place = |a: [f64; 2]| map.at(a[0], a[1]).map(Px::vector);
     let (there, could, seen, length) = completeness(&lines, &numbered, size, place)?;
-    (there >= THERE * could && seen >= IN_VIEW * length).then_some((lines, numbered, map))
+    (there >= THERE * could && seen >= IN_VIEW * length && map.rms < ROUGH * factor as f64).then_some((lines, numbered, map))
 }
 
 /// The lattice's lines made anew of all strokes that lie on the map's, and of one more line to each side.

@@ -39,6 +39,7 @@ mod seek;
 mod settle;
 mod skipped;
 mod spot;
+mod square;
 mod stroke;
 
 pub use candidate::Candidate;

@@ -12,6 +12,7 @@ use super::{settle, skipped};
 use crate::length::Px;
 use crate::sheet::SheetKind;
 use crate::shot::{Gray, Shot};
+use nalgebra::Vector2;
 use rayon::prelude::*;
 
 /// A node by its address in the lattice's own numbering, with its standard error, px.
@@ -30,6 +31,8 @@ pub struct Found {
     pub look: Option<LineLook>,
     /// How good a lattice it is; see [`settle::score`].
     pub score: f64,
+    /// Whether another sheet lies beside it, which it was preferred to.
+    pub preferred: bool,
 }
 
 /// Lattices of a kind measured at full resolution; a picture seldom shows more.
@@ -46,6 +49,13 @@ const PILOT_SHARE: f64 = 0.3;
 /// A lattice is taken without a look at other levels, or for long lines half hidden, from this score on: about a tenth of the picture,
 /// densely seen.
 pub const CLEAR: f64 = 0.10;
+
+/// Marks of one sheet are alike: those at least this share as strong as the middle one of the strongest dozen.
+const DOZEN: usize = 12;
+const AS_STRONG: f32 = 0.5;
+
+/// Candidates within this of the map, px of the level, are measured from the map's place, which is better known.
+const ASIDE: f64 = 1.5;
 
 /// Long lines half hidden are tried too when a lattice has no more nodes than this.
 const FEW: usize = 24;
@@ -66,9 +76,18 @@ pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<F
         && found.first().is_none_or(|f| f.score < CLEAR || f.nodes.len() < FEW)
     {
         found.extend(joints::seek(shot, strokes, gray.factor, kind, polarity));
-        found.sort_by(|a, b| b.score.total_cmp(&a.score));
+    } else if kind == SheetKind::Dots && found.first().is_none_or(|f| f.score < CLEAR) {
+        // A few large dots or squares on a table whose grain has hundreds of spots.
+        found.extend(among(shot, gray, strongest(&candidates), None, kind));
     }
+    found.sort_by(|a, b| b.score.total_cmp(&a.score));
     found
+}
+
+/// The candidates about as strong as the strongest dozen. Input strongest first.
+fn strongest(candidates: &[Candidate]) -> &[Candidate] {
+    let least = candidates.get(DOZEN / 2).map_or(0.0, |c| AS_STRONG * c.strength);
+    &candidates[..candidates.partition_point(|c| c.strength >= least)]
 }
 
 /// Lattices of crosses too small or blurred for their arms to be told on the level: they are spots there, and crosses when measured.
@@ -90,7 +109,7 @@ fn among(shot: &Shot, gray: &Gray, candidates: &[Candidate], ridges: Option<&Rid
     let wholes = settle::distinct(wholes);
     let best = wholes.first().map_or(0.0, |w| w.0);
     let worth = wholes.into_iter().filter(|w| w.0 > WORTH * best && !coarse(gray, candidates, &w.1, kind, size)).take(RIVALS);
-    let mut found: Vec<Found> = worth.filter_map(|(score, whole)| measure(shot, &whole, score, kind, size)).collect();
+    let mut found: Vec<Found> = worth.filter_map(|(score, whole)| measure(shot, gray.factor, candidates, &whole, score, kind)).collect();
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     found
 }
@@ -123,13 +142,15 @@ pub fn polarity(kind: SheetKind) -> Option<Polarity> {
     }
 }
 
-fn measure(shot: &Shot, whole: &Whole, score: f64, kind: SheetKind, size: [usize; 2]) -> Option<Found> {
+fn measure(shot: &Shot, factor: usize, candidates: &[Candidate], whole: &Whole, score: f64, kind: SheetKind) -> Option<Found> {
+    let size = [shot.width, shot.height];
     let wanted = wanted(whole, size);
     let look = match polarity(kind) {
         Some(polarity) => Some(learn(shot, whole, polarity)?),
         None => None,
     };
-    let one = |a: &(i32, i32)| node(shot, whole, kind, look.as_ref(), *a).map(|(at, error)| (*a, at, error));
+    let aside = |a: (i32, i32)| aside(candidates, whole, a, ASIDE * factor as f64);
+    let one = |a: &(i32, i32)| node(shot, whole, aside(*a), kind, look.as_ref(), *a).map(|(at, error)| (*a, at, error));
     // A lattice of chance crossings, or of another kind of mark, fails nearly everywhere: a few dozen nodes tell.
     let few: Vec<(i32, i32)> = wanted.iter().copied().step_by(wanted.len().div_ceil(PILOTS).max(1)).collect();
     if (few.iter().filter_map(one).count() as f64) < PILOT_SHARE * few.len() as f64 {
@@ -146,13 +167,13 @@ fn measure(shot: &Shot, whole: &Whole, score: f64, kind: SheetKind, size: [usize
         true => score * (nodes.len() as f64 / wanted.len() as f64).powi(2),
         false => settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size),
     };
-    Some(Found { kind, nodes, map, look, score })
+    Some(Found { kind, nodes, map, look, score, preferred: false })
 }
 
-/// One node measured at full resolution: place and standard error, px.
-fn node(shot: &Shot, whole: &Whole, kind: SheetKind, look: Option<&LineLook>, a: (i32, i32)) -> Option<(Px, f64)> {
+/// One node measured at full resolution about a place `aside` of the map's: place and standard error, px.
+fn node(shot: &Shot, whole: &Whole, aside: Vector2<f64>, kind: SheetKind, look: Option<&LineLook>, a: (i32, i32)) -> Option<(Px, f64)> {
     if let Some(polarity) = polarity(kind) {
-        return arms::measure(shot, &whole.map, a, polarity, look).map(|m| (m.at, m.error));
+        return arms::measure_aside(shot, &whole.map, aside, a, polarity, look).map(|m| (m.at, m.error));
     }
     let (i, j) = (f64::from(a.0), f64::from(a.1));
     let (p, frame) = (whole.map.at(i, j)?, whole.map.frame(i, j)?);
@@ -161,6 +182,12 @@ fn node(shot: &Shot, whole: &Whole, kind: SheetKind, look: Option<&LineLook>, a:
         SheetKind::Crosses => crosses::refine(shot, p, frame),
         _ => checker::refine(shot, p, frame),
     }
+}
+
+/// How far from the map the candidate at an address lies, where that is more than a candidate's own error: paper that stands up.
+fn aside(candidates: &[Candidate], whole: &Whole, a: (i32, i32), least: f64) -> Vector2<f64> {
+    let off = |&k: &usize| whole.map.off(&([f64::from(a.0), f64::from(a.1)], candidates[k].at));
+    whole.patch.cells.get(&a).and_then(off).filter(|d| d.norm() > least).unwrap_or_else(Vector2::zeros)
 }
 
 /// Addresses to measure: where candidates lie, and gaps with at least two placed neighbours; thinned evenly when too many.

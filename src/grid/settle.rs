@@ -1,6 +1,6 @@
 //! Judges lattices: which nodes lie smoothly with their neighbours, which lattice is the sheet's.
 
-use super::complete::Whole;
+use super::complete::{Whole, moved_together};
 use super::field::Field;
 use super::grow::Patch;
 use super::map::SheetMap;
@@ -31,7 +31,8 @@ pub fn clean(mut nodes: Vec<Seen>, size: [usize; 2]) -> Option<(Vec<Seen>, Sheet
         sorted.sort_by(f64::total_cmp);
         let limit = (OUTLIER * sorted[sorted.len() / 2] / 1.177).max(LEAST);
         let before = nodes.len();
-        let mut keep = apart.iter().map(|d| *d <= limit);
+        let keep: Vec<bool> = nodes.iter().zip(&apart).map(|(n, d)| *d <= limit || moved_together(&off, n.0, LEAST)).collect();
+        let mut keep = keep.into_iter();
         nodes.retain(|_| keep.next().unwrap_or(false));
         map = fit(&nodes, size)?;
         if nodes.len() == before {
@@ -138,6 +139,24 @@ pub fn beside(a: &Found, b: &Found) -> bool {
     let hulls = [a, b].map(|f| hull(f.nodes.iter().map(|n| n.1).collect()));
     let centre = |h: &[Px]| Px::from(h.iter().map(|p| p.vector()).sum::<Vector2<f64>>() / h.len().max(1) as f64);
     !within(&hulls[0], centre(&hulls[1])) && !within(&hulls[1], centre(&hulls[0]))
+}
+
+/// Area hidden within a lattice's hull, px²: addresses of which neither themselves nor any neighbour is seen.
+pub fn hidden(f: &Found, size: [usize; 2]) -> f64 {
+    let seen: std::collections::BTreeSet<(i32, i32)> = f.nodes.iter().map(|n| n.0).collect();
+    let outer = hull(f.nodes.iter().map(|n| n.1).collect());
+    let bounds =
+        seen.iter().fold([i32::MAX, i32::MIN, i32::MAX, i32::MIN], |b, a| [b[0].min(a.0), b[1].max(a.0), b[2].min(a.1), b[3].max(a.1)]);
+    let mut area = 0.0;
+    for j in bounds[2]..=bounds[3] {
+        for i in bounds[0]..=bounds[1] {
+            let near = (-1..=1).any(|y| (-1..=1).any(|x| seen.contains(&(i + x, j + y))));
+            if !near && super::complete::inside(&f.map, (i, j), size).is_some_and(|p| within(&outer, p)) {
+                area += f.map.frame(f64::from(i), f64::from(j)).map_or(0.0, |[u, v]| u.perp(&v).abs());
+            }
+        }
+    }
+    area
 }
 
 /// Whether lattice `a` lies round `b`: nearly all nodes of `b` within its hull, which is a good deal larger.

@@ -31,6 +31,8 @@ pub enum Doubt {
         /// Pitch told, mm.
         pitch: f64,
     },
+    /// Two sheets lie side by side; the one with something on it was measured.
+    AnotherSheet,
     /// Cloth lies over the sheet's edge.
     OverSheetEdge {
         /// About where it crosses.
@@ -104,6 +106,7 @@ impl Doubt {
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
+            Self::AnotherSheet => "another-sheet",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
             Self::PitchNotMeasured { .. } => "pitch-not-measured",
@@ -120,6 +123,7 @@ impl Doubt {
             | Self::FocalAssumed { .. }
             | Self::PitchLooksDifferent { .. }
             | Self::FinerRuling { .. }
+            | Self::AnotherSheet
             | Self::PitchNotMeasured { .. }
             | Self::LensProfileLeftOut { .. }
             | Self::LensProfileMisses { .. } => None,
@@ -161,6 +165,9 @@ impl Doubt {
                 if *finer_taken { "finer" } else { "heavier" },
                 if *finer_taken { "finer lines" } else { "heavier lines" },
             ),
+            Self::AnotherSheet => {
+                "Two ruled sheets lie side by side; the one with the garment on it was measured. Take the other away if the squares differ.".into()
+            }
             Self::SheetBarelySeen { nodes, .. } => {
                 format!("Only {nodes} places of the sheet's ruling are seen. Show more of the sheet round the garment.")
             }

@@ -36,6 +36,26 @@ pub enum Marks {
     Checker,
 }
 
+/// A long wave in the paper: a crest along a line, falling off to both sides like a Gaussian.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Buckle {
+    /// A point of the crest, and its direction in degrees from the sheet's right.
+    pub at: Point,
+    pub degrees: f64,
+    /// Height of the crest and its standard deviation across, mm.
+    pub height: f64,
+    pub width: f64,
+}
+
+impl Buckle {
+    /// Height of the paper at a point, mm.
+    pub fn height(&self, p: Point) -> f64 {
+        let (s, c) = self.degrees.to_radians().sin_cos();
+        let across = cross([c, s], sub(p, self.at)) / self.width;
+        self.height * (-0.5 * across * across).exp()
+    }
+}
+
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sheet {
     pub marks: Marks,
@@ -49,6 +69,10 @@ pub struct Sheet {
     pub strength: f64,
     /// Unevenness of the paper, about this many per cent.
     pub grain: f32,
+    /// Further marks in the sheet's ink (print, diagonals, scratches), as polygons.
+    pub print: Vec<Vec<Point>>,
+    /// Where the paper stands up from the table.
+    pub buckle: Option<Buckle>,
     /// Turn (degrees) and shift (mm) of this sheet on the table; the main sheet has none.
     pub laid: (f64, Point),
 }
@@ -57,7 +81,18 @@ impl Sheet {
     fn new(marks: Marks, pitch: f64, size: Point, ground: Rgb, ink: Rgb) -> Self {
         // The corner lies off the nodes, as on paper torn from a roll.
         let from = [-size[0] / 2.0 - 0.37 * pitch, -size[1] / 2.0 - 0.21 * pitch];
-        Self { marks, pitch: [pitch; 2], span: [from, add(from, size)], ground, ink, strength: 1.0, grain: 1.0, laid: (0.0, [0.0; 2]) }
+        Self {
+            marks,
+            pitch: [pitch; 2],
+            span: [from, add(from, size)],
+            ground,
+            ink,
+            strength: 1.0,
+            grain: 1.0,
+            print: vec![],
+            buckle: None,
+            laid: (0.0, [0.0; 2]),
+        }
     }
 
     pub fn lines(pitch: f64, size: Point) -> Self {
@@ -108,7 +143,14 @@ impl Sheet {
 
     fn ring(&self, camera: &Camera, p: &[Point]) -> Vec<Point> {
         let placed = p.iter().map(|q| self.place(*q)).collect();
-        seen(camera, &within(placed, &camera.surroundings()), 0.0)
+        let polygon = within(placed, &camera.surroundings());
+        seen_at(camera, &polygon, |p| self.buckle.map_or(0.0, |b| b.height(p)))
+    }
+
+    /// Where a point of the sheet is seen, px.
+    pub fn see(&self, camera: &Camera, p: Point) -> Point {
+        let p = self.place(p);
+        camera.project(p, self.buckle.map_or(0.0, |b| b.height(p)))
     }
 
     /// The sheet's own area as seen.
@@ -155,6 +197,7 @@ impl Sheet {
                 }
             }
         }
+        self.print.iter().for_each(|p| sets[1].push(self.ring(camera, p), 1.0));
         sets
     }
 
@@ -212,13 +255,19 @@ const STEP_PX: f64 = 14.0;
 
 /// A closed polygon at height `h` as the camera sees it, its sides parted so that the lens may bend them.
 pub fn seen(camera: &Camera, polygon: &[Point], h: f64) -> Vec<Point> {
+    seen_at(camera, polygon, |_| h)
+}
+
+/// The same where height differs from point to point.
+fn seen_at(camera: &Camera, polygon: &[Point], h: impl Fn(Point) -> f64) -> Vec<Point> {
+    let project = |p: Point| camera.project(p, h(p));
     let mut out = Vec::with_capacity(polygon.len() * 2);
     for (k, &a) in polygon.iter().enumerate() {
         let b = polygon[(k + 1) % polygon.len()];
-        let (from, to) = (camera.project(a, h), camera.project(b, h));
+        let (from, to) = (project(a), project(b));
         let n = (length(sub(to, from)) / STEP_PX).ceil().clamp(1.0, 4000.0) as usize;
         out.push(from);
-        out.extend((1..n).map(|m| camera.project(lerp(a, b, m as f64 / n as f64), h)));
+        out.extend((1..n).map(|m| project(lerp(a, b, m as f64 / n as f64))));
     }
     out
 }
