@@ -1,6 +1,6 @@
 //! What the command says: results on standard output, talk on standard error.
 
-use crate::trace::Tracing;
+use crate::trace::{Flaw, Tracing};
 use serde_json::json;
 use std::fmt::Display;
 use std::io::{ErrorKind, Write, stderr, stdout};
@@ -65,6 +65,19 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     if shown < tracing.doubts.len() {
         line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", tracing.doubts.len() - shown));
     }
+}
+
+/// Whether a picture had better be taken again: a line for it and one for each reason, on standard output.
+pub(super) fn checked(picture: &str, flaws: &[Flaw], json: bool) {
+    let result = if flaws.is_empty() { "good" } else { "retake" };
+    if json {
+        let reasons: Vec<_> = flaws.iter().map(|f| json!({"code": f.code(), "cost_mm": f.cost(), "say": f.say()})).collect();
+        line(&mut stdout(), &json!({"picture": picture, "result": result, "reasons": reasons}));
+        return;
+    }
+    let words = if flaws.is_empty() { "good, keep it" } else { "take it again" };
+    line(&mut stdout(), &format!("{picture}: {words}"));
+    flaws.iter().for_each(|f| line(&mut stdout(), &format!("  {}", f.say())));
 }
 
 /// One line of a result on standard output.

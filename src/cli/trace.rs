@@ -5,10 +5,10 @@ use super::lenses::Lenses;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
 use crate::proof::Proof;
-use crate::sheet::{SheetError, SheetProfile};
+use crate::sheet::{SheetError, SheetKind, SheetProfile};
 use crate::shot::{Limits, Shot};
 use crate::straight::{Frame, straighten};
-use crate::trace::{Line, Session, Tracing, Wanted};
+use crate::trace::{Flaw, Line, Session, Tracing, Wanted};
 use crate::write::{Record, evidence, svg, write_whole};
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
@@ -26,9 +26,9 @@ pub(super) struct Call {
     #[arg(required = true, value_name = "PICTURE|FOLDER")]
     pictures: Vec<PathBuf>,
     /// Folder for the results: one folder a picture, named after it
-    #[arg(long, value_name = "DIR")]
-    out: PathBuf,
-    /// The sheet: auto, lines, dots, crosses, checker, mat, a built-in profile's name, or a profile file
+    #[arg(long, value_name = "DIR", required_unless_present = "check_only")]
+    out: Option<PathBuf>,
+    /// The sheet: auto, lines, dots, crosses, checker, mat, plain (no ruling: --at or --trust-dpi), a built-in profile's name, or a profile file
     #[arg(long, value_name = "KIND|NAME|FILE", default_value = AUTO)]
     sheet: String,
     /// Distance of neighbouring lines or marks, such as 1in or 10mm
@@ -52,9 +52,21 @@ pub(super) struct Call {
     /// Garment notes (else garment.toml beside the picture, when there is one)
     #[arg(long, value_name = "FILE")]
     notes: Option<PathBuf>,
+    /// A known place on a plain sheet: pixels of the upright picture = place in mm; four or more for a photograph, two for a scan
+    #[arg(long, value_name = "x,y=mm,mm", value_parser = known_place, action = clap::ArgAction::Append, allow_hyphen_values = true)]
+    at: Vec<(Px, Mm)>,
+    /// Trace a scan without a ruled sheet by the resolution its file gives
+    #[arg(long)]
+    trust_dpi: bool,
     /// Lens profile to use, whatever the picture's tags say (else one of yours that fits the tags is taken)
     #[arg(long, value_name = "FILE")]
     lens: Option<PathBuf>,
+    /// Only say, in a second, whether the picture had better be taken again, why, what it costs and what to do; writes nothing
+    #[arg(long)]
+    check_only: bool,
+    /// With --check-only: how far the outline may be out, 0.2 mm unless given
+    #[arg(long, value_name = "LENGTH", requires = "check_only")]
+    accuracy: Option<Length>,
     /// Trace a piece that the picture cuts off as far as it is in view
     #[arg(long)]
     partial: bool,
@@ -88,6 +100,22 @@ const EVIDENCE_FINEST: f64 = 8.0;
 /// Its longest side, px.
 const EVIDENCE_LONGEST: usize = 1600;
 
+/// How far an outline may be out when a picture is checked and nobody says: what plain cloth allows, mm.
+const ACCURACY: f64 = 0.2;
+
+/// What came of a picture.
+enum Done {
+    Traced(Box<Tracing>),
+    Checked(Vec<Flaw>),
+}
+
+impl Call {
+    /// Where results go; nowhere for a check.
+    fn out(&self) -> &Path {
+        self.out.as_deref().unwrap_or(Path::new(""))
+    }
+}
+
 /// Which line, as typed.
 #[derive(Clone, Copy, ValueEnum)]
 enum LineWord {
@@ -109,6 +137,16 @@ fn points(text: &str) -> Result<Points, String> {
     }
 }
 
+/// A place in the picture and where that is on the sheet; plain numbers after the sign are mm.
+fn known_place(text: &str) -> Result<(Px, Mm), String> {
+    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite());
+    let length = |s: &str| number(s).or_else(|| s.trim().parse::<Length>().ok().map(Length::mm));
+    let pair = |s: &str, read: &dyn Fn(&str) -> Option<f64>| s.split_once(',').and_then(|(x, y)| Some([read(x)?, read(y)?]));
+    text.split_once('=')
+        .and_then(|(px, mm)| Some((pair(px, &number)?.into(), pair(mm, &length)?.into())))
+        .ok_or_else(|| "write a place as \"x,y=mm,mm\": pixels of the upright picture, then where that is on the sheet in mm".into())
+}
+
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
     let (jobs, lenses) = match prepare(call).and_then(|jobs| Ok((jobs, Lenses::gather(call.lens.as_deref())?))) {
@@ -125,7 +163,11 @@ pub(super) fn run(call: &Call) -> ExitCode {
         let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &lenses))));
         let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
         match done {
-            Ok(tracing) => say::traced(&name, &job.folder, &tracing, call.json, call.verbose),
+            Ok(Done::Traced(tracing)) => say::traced(&name, &job.folder, &tracing, call.json, call.verbose),
+            Ok(Done::Checked(flaws)) => {
+                failed += usize::from(!flaws.is_empty());
+                say::checked(&name, &flaws, call.json);
+            }
             Err(e) => {
                 failed += 1;
                 say::failed(&name, &e, call.json, call.verbose);
@@ -137,8 +179,8 @@ pub(super) fn run(call: &Call) -> ExitCode {
 
 /// Checks the call as a whole before any picture is opened.
 fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
-    let jobs = jobs::list(&call.pictures, &call.out)?;
-    match SheetProfile::from_words(&call.sheet, call.pitch) {
+    let jobs = jobs::list(&call.pictures, call.out())?;
+    match sheet(call, &call.sheet, call.pitch) {
         // The notes of each picture may still tell.
         Err(SheetError::NoPitch) if jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) => {}
         sheet => drop(sheet?),
@@ -155,14 +197,20 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
             t.mm()
         );
     }
+    if call.accuracy.is_some_and(|a| !(0.01..=100.0).contains(&a.mm())) {
+        bail!("--accuracy is how far an outline may be out and lies between 0.01 mm and 100 mm, like --accuracy 0.5mm");
+    }
     if jobs.is_empty() {
         bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name a picture or another folder");
     }
     if let Some(notes) = &call.notes {
         std::fs::File::open(notes).with_context(|| format!("cannot read the notes {}", notes.display()))?;
     }
-    for dir in std::iter::once(&call.out).chain(&call.workings) {
+    for dir in call.out.iter().chain(&call.workings) {
         jobs::place_for(dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
+    }
+    if jobs.len() > 1 && !call.at.is_empty() {
+        bail!("--at gives places in one picture and {} are named; trace one picture at a time with it, or write them in notes", jobs.len());
     }
     if jobs.len() > 1 && !call.inner.is_empty() {
         bail!("--inner gives places in one picture and {} are named; trace one picture at a time with it", jobs.len());
@@ -174,7 +222,7 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
 }
 
 /// One picture, from file to files.
-fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Tracing> {
+fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Done> {
     let start = Instant::now();
     let shot = Shot::open(&job.picture, &Limits::default())?;
     let decoded = start.elapsed();
@@ -190,16 +238,27 @@ fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Tracing>
     proof.time("shot", decoded);
     let settings = settings(call, &wanted);
     let mut session = Session::new(shot, wanted);
+    if call.check_only {
+        let flaws = session.check(call.accuracy.map_or(ACCURACY, Length::mm), &mut proof);
+        proof.finish().context("cannot write the workings; choose another folder with --workings")?;
+        return Ok(Done::Checked(flaws?));
+    }
     let traced = session.run(&mut proof);
     let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
         let start = Instant::now();
         write_files(&session.shot, &tracing, settings, &job.folder)?;
         proof.time("write", start.elapsed());
-        Ok(tracing)
+        Ok(Done::Traced(Box::new(tracing)))
     });
     // What the stages left is worth most when one of them failed.
     proof.finish().context("cannot write the workings; choose another folder with --workings")?;
     written
+}
+
+/// The sheet by its word. Without a pitch, a picture that has another scale told is taken for one on a plain sheet.
+fn sheet(call: &Call, word: &str, pitch: Option<Length>) -> Result<SheetProfile, SheetError> {
+    let told = call.trust_dpi || !call.at.is_empty();
+    if word == AUTO && pitch.is_none() && told { Ok(SheetProfile::plain()) } else { SheetProfile::from_words(word, pitch) }
 }
 
 /// What is wanted of a picture: the call's words first, then the notes'.
@@ -209,8 +268,19 @@ fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
         Some(noted) if call.sheet == AUTO => noted,
         _ => &call.sheet,
     };
+    let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
+    let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
+    let sheet = match sheet(call, word, call.pitch.or(notes.pitch)) {
+        Err(SheetError::NoPitch) if !at.is_empty() => SheetProfile::plain(),
+        sheet => sheet?,
+    };
+    if !at.is_empty() && sheet.kind != Some(SheetKind::Plain) {
+        bail!("--at gives places on a sheet without ruling; say --sheet plain with it, or leave it out");
+    }
     Ok(Wanted {
-        sheet: SheetProfile::from_words(word, call.pitch.or(notes.pitch))?,
+        sheet,
+        at,
+        trust_dpi: call.trust_dpi,
         thickness: call.thickness.or(notes.thickness).map(Length::mm),
         line: match call.line {
             LineWord::Rim => Line::Rim,
@@ -234,6 +304,8 @@ fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
     put("thickness_mm", json!(wanted.thickness));
     put("line", json!(if matches!(call.line, LineWord::Seam) { "seam" } else { "rim" }));
     put("allowance_mm", json!(wanted.allowance));
+    put("at", json!(wanted.at.iter().map(|(px, mm)| [px.x, px.y, mm.x, mm.y]).collect::<Vec<_>>()));
+    put("trust_dpi", json!(wanted.trust_dpi));
     put("lens", json!(wanted.lens.as_ref().map(|l| &l.profile.name)));
     put("pieces", json!(wanted.pieces));
     put("partial", json!(wanted.partial));

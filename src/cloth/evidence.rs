@@ -124,17 +124,17 @@ pub(super) fn ln(v: f32) -> f32 {
 
 /// Logarithm of seen light against expected light. The floor keeps black from running to infinity.
 #[inline]
-fn ratio(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
+pub(super) fn ratio(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
     std::array::from_fn(|k| ln((seen[k] + 0.002) / (expected[k] + 0.002)))
 }
 
 #[inline]
-fn shade(r: [f32; 3]) -> f32 {
+pub(super) fn shade(r: [f32; 3]) -> f32 {
     0.3 * r[0] + 0.5 * r[1] + 0.2 * r[2]
 }
 
 #[inline]
-fn colour(r: [f32; 3]) -> f32 {
+pub(super) fn colour(r: [f32; 3]) -> f32 {
     let (u, v) = (r[0] - r[1], r[2] - r[1]);
     (u * u + v * v).sqrt()
 }

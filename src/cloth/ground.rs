@@ -80,6 +80,16 @@ impl Ground {
         Some(Self { level, kind: lattice.kind, range, mark, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
     }
 
+    /// A ground without marks. Coordinates are centimetres, and all of the picture is within.
+    pub fn plain(level: Level, view: &View) -> Option<Self> {
+        /// Addresses no picture reaches.
+        const FARTHEST: i32 = 1 << 20;
+        let node = crate::grid::Node { at: crate::length::Px::new(0.0, 0.0), i: 0, j: 0, error: 1.0 };
+        let marks = Lattice { kind: SheetKind::Plain, pitch: [10.0; 2], nodes: vec![node], ..Lattice::default() };
+        let ground = Self::new(level, &marks, view)?;
+        Some(Self { range: [-FARTHEST, FARTHEST, -FARTHEST, FARTHEST], seen: Vec::new(), ..ground })
+    }
+
     /// Lattice coordinates at a level pixel and the spacing of the lines there in level px: a, b, gap a, gap b.
     #[inline]
     pub fn coords(&self, x: usize, y: usize) -> [f32; 4] {
@@ -159,6 +169,7 @@ impl Ground {
             // Arms are a few millimetres long: a sixth of the square is taken.
             SheetKind::Crosses => da.min(db) < reach && da.max(db) < ga.max(gb) / 6.0,
             SheetKind::Checker => da.min(db) < 1.5,
+            SheetKind::Plain => false,
         }
     }
 

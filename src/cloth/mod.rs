@@ -15,6 +15,7 @@ mod light;
 mod marks;
 mod pieces;
 mod place;
+mod plain;
 mod table;
 
 pub use light::SheetLight;
@@ -147,6 +148,12 @@ fn sides(all: &[Side]) -> String {
 pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, proof: &mut Proof) -> Result<Cloth, ClothError> {
     let began = Instant::now();
     let factor = ((shot.width * shot.height) as f64 / LEVEL_PX).sqrt().round().max(1.0) as usize;
+    if lattice.kind == SheetKind::Plain {
+        let ground = Ground::plain(shot.level(factor), view).ok_or(ClothError::NoBareSheet)?;
+        let cloth = plain::find(&ground, view, settings, proof)?;
+        proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
+        return Ok(cloth);
+    }
     let ground = Ground::new(shot.level(factor), lattice, view).ok_or(ClothError::NoBareSheet)?;
     proof.time("cloth-level", began.elapsed());
     let (light, evidence, noise) = weigh(&ground, proof)?;

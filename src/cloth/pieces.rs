@@ -129,15 +129,18 @@ fn area_mm(rim: &[Px], view: &View, height: f64) -> Option<f64> {
 
 /// Sides of the picture that a part touches over more than a few pixels.
 fn cut_by(ground: &Ground, ids: &[u32], part: &Part) -> Vec<Side> {
-    let (w, h) = (ground.level.width, ground.level.height);
+    touching(ids, ground.level.width, ground.level.height, part).into_iter().filter(|&(_, n)| n > 3).map(|(s, _)| s).collect()
+}
+
+/// How many pixels of a part lie along each side of the picture.
+pub(super) fn touching(ids: &[u32], w: usize, h: usize, part: &Part) -> [(Side, usize); 4] {
     let at = |x: usize, y: usize| usize::from(ids[y * w + x] == part.id);
-    let touching = [
+    [
         (Side::Left, (0..h).map(|y| at(0, y)).sum::<usize>()),
         (Side::Right, (0..h).map(|y| at(w - 1, y)).sum()),
         (Side::Top, (0..w).map(|x| at(x, 0)).sum()),
         (Side::Bottom, (0..w).map(|x| at(x, h - 1)).sum()),
-    ];
-    touching.into_iter().filter(|&(_, n)| n > 3).map(|(s, _)| s).collect()
+    ]
 }
 
 /// Slender and narrow like a ruler or pencil, or small, round and pierced like a weight.

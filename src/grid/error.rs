@@ -68,6 +68,7 @@ pub fn words(kind: Option<SheetKind>) -> &'static str {
         Some(SheetKind::Crosses) => "crosses",
         Some(SheetKind::Checker) => "checkered squares",
         Some(SheetKind::Mat) => "light lines on a dark mat",
+        Some(SheetKind::Plain) => "marks",
     }
 }
 
@@ -79,5 +80,6 @@ pub fn word(kind: SheetKind) -> &'static str {
         SheetKind::Crosses => "crosses",
         SheetKind::Checker => "checker",
         SheetKind::Mat => "mat",
+        SheetKind::Plain => "plain",
     }
 }

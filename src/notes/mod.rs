@@ -92,6 +92,8 @@ pub struct ShotNotes {
     pub allowance: Option<Length>,
     /// What lies between sheet and garment and is never traced.
     pub under: Option<String>,
+    /// Places of a plain sheet that are known: where in the upright picture, where on the sheet.
+    pub at: Vec<(Px, [Length; 2])>,
     /// Corners that were named.
     pub corners: Vec<CornerNotes>,
     /// Edges of which something is known.

@@ -27,8 +27,16 @@ struct ShotTable {
     thickness: Option<Spanned<Length>>,
     allowance: Option<Spanned<Length>>,
     under: Option<String>,
+    at: Vec<AtTable>,
     corner: Vec<CornerTable>,
     edge: Vec<EdgeTable>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AtTable {
+    px: Spanned<Px>,
+    mm: [Length; 2],
 }
 
 #[derive(Deserialize)]
@@ -68,6 +76,11 @@ fn shot(text: &str, table: ShotTable) -> Result<ShotNotes, Fault> {
         }
         corners.push(corner);
     }
+    let place = |t: AtTable| match t.px.get_ref().is_finite() {
+        true => Ok((*t.px.get_ref(), t.mm)),
+        false => Err(Fault::at(text, t.px.span().start, "pixels must be two plain numbers, like px = [1204, 1730]")),
+    };
+    let at = table.at.into_iter().map(place).collect::<Result<_, _>>()?;
     let edges = table.edge.into_iter().map(|t| edge(text, t, &corners)).collect::<Result<_, _>>()?;
     Ok(ShotNotes {
         picture: table.picture,
@@ -79,6 +92,7 @@ fn shot(text: &str, table: ShotTable) -> Result<ShotNotes, Fault> {
         thickness: some_length(text, "thickness", table.thickness, false)?,
         allowance: some_length(text, "allowance", table.allowance, false)?,
         under: table.under,
+        at,
         corners,
         edges,
     })
@@ -146,6 +160,9 @@ up = "front"
 sheet = "inch-lines"
 thickness = "1.5 mm"
 under = "tissue"
+[[shot.at]]
+px = [102, 88.5]
+mm = ["0 mm", "17 cm"]
 [[shot.corner]]
 name = "shoulder tip left"
 px = [980, 411.5]
@@ -174,6 +191,7 @@ ease = "-2 mm"
         assert!(notes.garment.fragile);
         let shot = &notes.shots[0];
         assert_eq!((shot.side, shot.up), (Some(ClothSide::InsideOut), Some(Up::Front)));
+        assert_eq!(shot.at, [(Px::new(102.0, 88.5), [Length::from_mm(0.0), Length::from_mm(170.0)])]);
         assert_eq!(shot.corners[0].at, Place::Px(Px::new(980.0, 411.5)));
         assert_eq!(shot.corners[1].at, Place::Mm([Length::from_mm(312.0), Length::from_mm(-12.7)]));
         assert_eq!(shot.edges[0].line, Some(Line::Seam));
@@ -192,15 +210,15 @@ ease = "-2 mm"
             ("thickness = \"1.5 mm\"", "thickness = 1.5", 15, "no unit"),
             ("thickness = \"1.5 mm\"", "thickness = \"-1.5 mm\"", 15, "0 mm or more"),
             ("sheet = \"inch-lines\"", "pitch = \"0 in\"", 14, "more than 0"),
-            ("name = \"underarm left\"", "name = \"shoulder tip left\"", 21, "two corners"),
-            ("to = \"underarm left\"", "to = \"underarm right\"", 25, "no corner"),
-            ("px = [980, 411.5]", "px = [980]", 19, "length"),
-            ("px = [980, 411.5]", "px = [nan, 2]", 19, "plain numbers"),
-            ("px = [980, 411.5]", "", 18, "no place"),
-            ("px = [980, 411.5]", "px = [980, 411.5]\nmm = [\"1 mm\", \"1 mm\"]", 18, "two places"),
-            ("mm = [\"312 mm\", \"-1/2 in\"]", "mm = [\"312 px\", \"1 in\"]", 22, "unit"),
+            ("name = \"underarm left\"", "name = \"shoulder tip left\"", 24, "two corners"),
+            ("to = \"underarm left\"", "to = \"underarm right\"", 28, "no corner"),
+            ("px = [980, 411.5]", "px = [980]", 22, "length"),
+            ("px = [980, 411.5]", "px = [nan, 2]", 22, "plain numbers"),
+            ("px = [980, 411.5]", "", 21, "no place"),
+            ("px = [980, 411.5]", "px = [980, 411.5]\nmm = [\"1 mm\", \"1 mm\"]", 21, "two places"),
+            ("mm = [\"312 mm\", \"-1/2 in\"]", "mm = [\"312 px\", \"1 in\"]", 25, "unit"),
             ("side = \"inside out\"", "side = \"inside\"", 12, "inside"),
-            ("line = \"seam\"", "line = seam", 26, ""),
+            ("line = \"seam\"", "line = seam", 29, ""),
             ("name = \"Pip's waistcoat\"", "name = \"Pip's waistcoat", 3, ""),
         ];
         for (good, bad, line, word) in cases {

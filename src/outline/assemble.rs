@@ -11,7 +11,7 @@ use kurbo::{BezPath, Point};
 use nalgebra::Vector2;
 
 /// A corner this far from every point does not belong to the path, mm.
-const STRAY: f64 = 15.0;
+pub(super) const STRAY: f64 = 15.0;
 
 /// Two corners nearer than this along the path are one, mm.
 const SAME: f64 = 0.2;

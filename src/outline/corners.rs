@@ -1,5 +1,6 @@
 //! Corners of a path: candidates by turning, each put to the test, each placed where its two edges cross.
 
+use super::assemble::STRAY;
 use super::crossing::{Crossing, ROUNDED, cross};
 use super::noise::Noise;
 use super::side::{REACH, Side};
@@ -161,7 +162,7 @@ fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found>
     let open = 1.0 / (turn / 2.0).min(1.5).cos() - 1.0;
     // However unsure the crossing, a bend of 8 mm radius must stay one.
     let slack = 2.0 * crossing.error.min(0.15) + 0.15;
-    if gap > ROUND_CORNER * open + slack {
+    if gap > (ROUND_CORNER * open + slack).min(STRAY) {
         return None;
     }
     let (before, after) = rooms(trail, at_s, &others);

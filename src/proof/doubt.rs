@@ -75,6 +75,25 @@ pub enum Doubt {
         /// What that may put a place of the outline out by, from the piece's middle, mm.
         cost: f64,
     },
+    /// A scan's scale is what its file says; nothing on the bed checks it.
+    ScaleByDpi {
+        /// Dots to the inch along x and y.
+        dpi: [f64; 2],
+        /// Relative error that is carried (95 %).
+        share: f64,
+    },
+    /// A scan's own resolution and the sheet's ruling differ.
+    DpiMismatch {
+        /// Dots to the inch as the file says, of the axis that differs more.
+        told: f64,
+        /// The same by the ruling.
+        seen: f64,
+    },
+    /// So few places were given that nothing checks them.
+    FewPlaces {
+        /// How many.
+        places: usize,
+    },
     /// The lens profile that belongs to the picture does not fit it.
     LensProfileLeftOut {
         /// Its name.
@@ -110,6 +129,9 @@ impl Doubt {
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
             Self::PitchNotMeasured { .. } => "pitch-not-measured",
+            Self::ScaleByDpi { .. } => "scale-by-dpi",
+            Self::DpiMismatch { .. } => "dpi-mismatch",
+            Self::FewPlaces { .. } => "few-places",
             Self::LensProfileLeftOut { .. } => "lens-profile-left-out",
             Self::LensProfileMisses { .. } => "lens-profile-misses",
             Self::FocalAssumed { .. } => "focal-assumed",
@@ -126,6 +148,9 @@ impl Doubt {
             | Self::AnotherSheet
             | Self::PitchNotMeasured { .. }
             | Self::LensProfileLeftOut { .. }
+            | Self::ScaleByDpi { .. }
+            | Self::DpiMismatch { .. }
+            | Self::FewPlaces { .. }
             | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }
@@ -177,6 +202,17 @@ impl Doubt {
             Self::PitchNotMeasured { share, cost } => format!(
                 "Nobody measured the sheet; its pitch may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Lay a steel rule along many squares and write what you read in a sheet profile.",
                 share * 100.0
+            ),
+            Self::ScaleByDpi { dpi: [x, y], share } => format!(
+                "The scale is the file's own {x:.0} × {y:.0} dpi and nothing checks it; scanners are out by {:.1} % and more, which the bounds carry. Lay a ruled sheet behind the piece.",
+                share * 100.0
+            ),
+            Self::DpiMismatch { told, seen } => format!(
+                "The file says {told:.0} dpi, the sheet's ruling {seen:.1}: {:.1} % apart. The ruling was gone by; measure the sheet, for if the scanner is right every length is wrong.",
+                (seen / told - 1.0).abs() * 100.0
+            ),
+            Self::FewPlaces { places } => format!(
+                "The view rests on {places} places pointed at by hand, so few that nothing checks them. Give six or more, well spread, or use a ruled sheet."
             ),
             Self::LensProfileLeftOut { name } => format!(
                 "The lens profile {name} belongs to this camera but does not fit the picture, so it was left out. Use the camera's original, or solve the lens again."

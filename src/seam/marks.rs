@@ -46,6 +46,7 @@ impl Marks {
                 let y = turn(at.y - self.origin.y, self.pitch[1], sigma);
                 x * y + (1.0 - x) * (1.0 - y)
             }
+            SheetKind::Plain => 0.0,
         }
     }
 }

@@ -23,6 +23,8 @@ pub enum SheetKind {
     Checker,
     /// Light lines on a dark cutting mat.
     Mat,
+    /// No ruling at all: a ground of one colour, with a scale from given points or a scanner's resolution.
+    Plain,
 }
 
 impl SheetKind {
@@ -34,6 +36,7 @@ impl SheetKind {
             Self::Crosses => "crosses",
             Self::Checker => "checker",
             Self::Mat => "mat",
+            Self::Plain => "plain",
         }
     }
 }

@@ -30,8 +30,11 @@ pub enum SheetError {
         names: String,
     },
     /// A kind whose turn has not come.
-    #[error("sheets of kind `{0}` are not read by this version; use one of lines, dots, crosses, checker, mat or auto")]
+    #[error("sheets of kind `{0}` are not read by this version; use one of lines, dots, crosses, checker, mat, plain or auto")]
     NotYet(&'static str),
+    /// A pitch for a sheet without ruling.
+    #[error("a plain sheet has no ruling and so no pitch; leave --pitch out, or say what the sheet shows with --sheet")]
+    PlainPitch,
     /// The file can't be read.
     #[error("the sheet profile {} can't be read ({why}); check the name and who may read it", file.display())]
     File {
@@ -62,12 +65,13 @@ const BUILT_IN: [(&str, &str); 7] = [
 ];
 
 /// Kinds by their words; `auto` leaves it to the picture.
-const KINDS: [(&str, Option<SheetKind>); 6] = [
+const KINDS: [(&str, Option<SheetKind>); 7] = [
     ("lines", Some(SheetKind::Lines)),
     ("dots", Some(SheetKind::Dots)),
     ("crosses", Some(SheetKind::Crosses)),
     ("checker", Some(SheetKind::Checker)),
     ("mat", Some(SheetKind::Mat)),
+    ("plain", Some(SheetKind::Plain)),
     ("auto", None),
 ];
 
@@ -120,6 +124,9 @@ impl SheetProfile {
         }
         let word = sheet.trim();
         if let Some((name, kind)) = KINDS.iter().find(|(w, _)| word.eq_ignore_ascii_case(w)) {
+            if *kind == Some(SheetKind::Plain) {
+                return if pitch.is_some() { Err(SheetError::PlainPitch) } else { Ok(Self::plain()) };
+            }
             let pitch = pitch.ok_or(SheetError::NoPitch)?.mm();
             return Ok(Self {
                 name: (*name).into(),
@@ -130,14 +137,26 @@ impl SheetProfile {
                 pitch_error: [UNMEASURED; 2],
             });
         }
-        if let Some(kind) = ["coded", "plain"].iter().find(|w| word.eq_ignore_ascii_case(w)) {
-            return Err(SheetError::NotYet(kind));
+        if word.eq_ignore_ascii_case("coded") {
+            return Err(SheetError::NotYet("coded"));
         }
         let known = Self::named(word).map_or_else(|| Self::open(Path::new(word)), Ok)?;
         Ok(match pitch.map(Length::mm) {
             Some(p) if known.pitch != [p; 2] => Self { pitch: [p; 2], measured: None, pitch_error: [UNMEASURED; 2], ..known },
             _ => known,
         })
+    }
+
+    /// A ground of one colour without ruling.
+    pub fn plain() -> Self {
+        Self {
+            name: "plain".into(),
+            kind: Some(SheetKind::Plain),
+            pitch: [0.0; 2],
+            heavy_every: None,
+            measured: None,
+            pitch_error: [0.0; 2],
+        }
     }
 
     /// Names of the built-in profiles.
@@ -162,6 +181,9 @@ impl SheetProfile {
             return fault(file.name.span().start, "a sheet needs a name, like name = \"inch-lines\"".into());
         }
         let at = file.pitch.span().start;
+        if file.kind == Some(SheetKind::Plain) {
+            return fault(at, SheetError::PlainPitch.to_string());
+        }
         let pitch = match file.pitch.into_inner() {
             Pitch::Both(p) => [p; 2],
             Pitch::Each(each) => each,
@@ -289,7 +311,8 @@ mod tests {
         for e in [
             SheetProfile::from_words("lines", None).expect_err("no pitch"),
             SheetProfile::from_words(&"x".repeat(500), None).expect_err("no such"),
-            SheetProfile::from_words("plain", None).expect_err("not yet"),
+            SheetProfile::from_words("coded", None).expect_err("not yet"),
+            SheetProfile::from_words("plain", Some(inch())).expect_err("no pitch to have"),
         ] {
             let text = e.to_string();
             assert!((15..=290).contains(&text.chars().count()) && !text.contains('\n'), "{}: {text}", text.len());

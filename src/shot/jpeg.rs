@@ -14,6 +14,10 @@ const SOI: u8 = 0xD8;
 const EOI: u8 = 0xD9;
 const SOS: u8 = 0xDA;
 const APP0: u8 = 0xE0;
+const DQT: u8 = 0xDB;
+
+/// Sum of the luminance quantisation table that ITU-T T.81 (Annex K, table K.1) suggests: 64 values from 10 to 121.
+const SUGGESTED: f64 = 3688.0;
 
 /// Decodes a JPEG.
 pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
@@ -32,6 +36,7 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
     let (width, height) = decoder.dimensions().ok_or_else(|| damaged("it names no size"))?;
     let mut written = decoder.exif().map(|block| Written::from_exif(block.clone())).unwrap_or_default();
     written.px_per_mm = written.px_per_mm.or_else(|| jfif_resolution(bytes));
+    written.jpeg_quality = quality(bytes);
     limits.check([width as u64, height as u64], 3, written.px_per_mm)?;
     // Each block of 8 × 8 takes a bit at the very least; fewer, and an end mark stands where the rest should be.
     let blocks = width.div_ceil(8) * height.div_ceil(8);
@@ -121,6 +126,27 @@ fn headers_only_segments(bytes: &[u8]) -> Option<Vec<u8>> {
         }
         out.extend_from_slice(&bytes[s.start..s.end]);
         at = s.end;
+    }
+    None
+}
+
+/// Quality on the scale of the IJG's library, from its first (luminance) quantisation table: above 50 the suggested table is
+/// taken to 200 - 2q percent, below to 5000/q percent.
+fn quality(bytes: &[u8]) -> Option<f64> {
+    let mut at = 2;
+    while let Some(s) = segment(bytes, at) {
+        match (s.marker, s.payload) {
+            (DQT, [first, values @ ..]) if first & 15 == 0 => {
+                let sum: f64 = match first >> 4 {
+                    0 => values.get(..64)?.iter().map(|v| f64::from(*v)).sum(),
+                    _ => values.get(..128)?.chunks_exact(2).map(|v| f64::from(u16::from_be_bytes([v[0], v[1]]))).sum(),
+                };
+                let percent = 100.0 * sum / SUGGESTED;
+                return Some(if percent <= 100.0 { 100.0 - percent / 2.0 } else { 5000.0 / percent }.clamp(1.0, 100.0));
+            }
+            (SOS | EOI, _) => return None,
+            _ => at = s.end,
+        }
     }
     None
 }

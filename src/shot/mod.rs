@@ -46,6 +46,8 @@ pub struct Tags {
     pub camera: bool,
     /// Whether the picture was zoomed or cut from what the lens drew, so that `focal_px` tells less than usual.
     pub cropped: bool,
+    /// Quality (1 to 100, the scale of the IJG's library) that a JPEG's own tables amount to.
+    pub jpeg_quality: Option<f64>,
     /// Quarter turns clockwise from the stored to the upright picture; `None` when it was mirrored, or nobody knows.
     pub turned: Option<u8>,
 }

@@ -24,6 +24,8 @@ pub(super) struct Written {
     pub taken_size: Option<[f64; 2]>,
     /// Digital zoom (0xA404); 1 = none.
     pub zoom: Option<f64>,
+    /// Quality that a JPEG's tables amount to, 1 to 100.
+    pub jpeg_quality: Option<f64>,
     /// Resolution along stored rows and columns, pixels to the mm.
     pub px_per_mm: Option<[f64; 2]>,
 }
@@ -55,6 +57,7 @@ impl Written {
                 .any(|t| exif.get_field(*t, In::PRIMARY).is_some()),
             taken_size: number(Tag::PixelXDimension).zip(number(Tag::PixelYDimension)).map(|(w, h)| [w, h]),
             zoom: number(Tag::DigitalZoomRatio),
+            jpeg_quality: None,
             px_per_mm: resolution(x, y, number(Tag::ResolutionUnit).unwrap_or(2.0) as u32),
         }
     }
@@ -69,7 +72,15 @@ impl Written {
             (make, model) => model.clone().or_else(|| make.clone()),
         };
         let cropped = self.camera && self.cropped(size);
-        Tags { model, focal_px: self.focal_px(size), px_per_mm, camera: self.camera, cropped, turned: None }
+        Tags {
+            model,
+            focal_px: self.focal_px(size),
+            px_per_mm,
+            camera: self.camera,
+            cropped,
+            jpeg_quality: self.jpeg_quality,
+            turned: None,
+        }
     }
 
     /// The 35 mm equivalent counts along the diagonal (Exif 2.3, FocalLengthIn35mmFilm); 0 is "unknown".

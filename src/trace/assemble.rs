@@ -12,6 +12,7 @@ use crate::length::Mm;
 use crate::outline::{self, Hints, Outline};
 use crate::path::SeamPath;
 use crate::proof::Doubt;
+use crate::sheet::SheetKind;
 use crate::shot::Shot;
 use crate::view::{FocalFrom, Model, Solved};
 use kurbo::{ParamCurveNearest, PathSeg};
@@ -20,6 +21,9 @@ use kurbo::{ParamCurveNearest, PathSeg};
 const COARSE: f64 = 2.0;
 /// Lower than this, mm, a height shifts nothing by a hundredth of a millimetre.
 const FLAT: f64 = 0.05;
+/// A scan's resolution and the sheet's ruling may differ by this share before it is worth a word: twice what printed sheets are
+/// out by, and cheap scanners with them.
+const DPI_MISMATCH: f64 = 0.005;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
 /// Every how many points are asked for that share.
@@ -78,7 +82,7 @@ pub(super) fn tracing(
         budget,
         profiles: std::iter::once(wanted.sheet.blake3()).chain(lens.map(|l| l.blake3())).map(|b| format!("blake3 {b}")).collect(),
     };
-    tracing.doubts = scene.doubts(&tracing, cloth);
+    tracing.doubts = scene.doubts(shot, &tracing, cloth);
     Ok(tracing)
 }
 
@@ -116,7 +120,7 @@ impl Scene<'_> {
         Ok(InnerSeam { name: format!("seam {}", number + 1), path: drawn.path, bound })
     }
 
-    fn doubts(&self, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
+    fn doubts(&self, shot: &Shot, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.lattice.doubts.iter().chain(&self.solved.doubts).chain(&cloth.doubts).cloned().collect();
         if self.wanted.height().0 < FLAT {
             // The focal length only enters where something stands above the sheet.
@@ -125,7 +129,17 @@ impl Scene<'_> {
         if self.wanted.thickness.is_none() && tracing.picture.photo {
             doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.worst.thickness });
         }
-        if self.wanted.sheet.measured.is_none() {
+        if let Model::Scan { matrix: [a, b, c, d, ..] } = tracing.view.model
+            && let Some(told) = shot.tags.px_per_mm.filter(|_| self.lattice.kind != SheetKind::Plain)
+        {
+            // Rows of the map belong to the picture's own axes, however the sheet was turned.
+            let off = [(a.hypot(b), told[0]), (c.hypot(d), told[1])].map(|(seen, told)| (seen / told - 1.0, told, seen));
+            let worst = if off[0].0.abs() > off[1].0.abs() { off[0] } else { off[1] };
+            if worst.0.abs() > DPI_MISMATCH {
+                doubts.push(Doubt::DpiMismatch { told: 25.4 * worst.1, seen: 25.4 * worst.2 });
+            }
+        }
+        if self.wanted.sheet.measured.is_none() && self.lattice.kind != SheetKind::Plain {
             let share = self.wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));
             doubts.push(Doubt::PitchNotMeasured { share, cost: tracing.budget.worst.sheet });
         }

@@ -7,9 +7,13 @@ use crate::grid::Lattice;
 use crate::path::SeamPath;
 use crate::proof::Proof;
 use crate::seam::{self, Marks};
+use crate::sheet::SheetKind;
 use crate::shot::Shot;
 use crate::view::Solved;
 use kurbo::{BezPath, Shape as _};
+
+/// Reach on a plain ground, mm: a millimetre more than the light of either side is read at.
+const PLAIN_REACH: f64 = 3.5;
 
 /// The lines found for each piece.
 pub(super) struct Lines {
@@ -38,7 +42,7 @@ pub(super) fn find(
 ) -> Result<Lines, TraceError> {
     let marks = Marks::of(lattice);
     let (height, _) = wanted.height();
-    let (view, settings) = (&solved.view, seam::Settings::default());
+    let (view, settings) = (&solved.view, reach(lattice));
     let mut follow = |rough: &[_]| seam::rim(shot, view, &marks, rough, height, &settings, proof);
     let mut pieces = Vec::new();
     for region in &cloth.regions {
@@ -60,6 +64,13 @@ pub(super) fn find(
         }
     }
     Ok(Lines { pieces })
+}
+
+/// How far the rim is sought: on a plain ground the rough rim is right to a pixel or two, and no ruling leads it astray, so
+/// that narrow gaps are followed rather than jumped.
+fn reach(lattice: &Lattice) -> seam::Settings {
+    let usual = seam::Settings::default();
+    if lattice.kind == SheetKind::Plain { seam::Settings { reach_mm: PLAIN_REACH, ..usual } } else { usual }
 }
 
 /// Whether the middle of a seam lies inside a rim.

@@ -10,9 +10,12 @@ mod checks;
 mod lens;
 mod lines;
 mod names;
+mod plain;
+mod retake;
 mod session;
 mod tracing;
 
 pub use lens::ChosenLens;
+pub use retake::Flaw;
 pub use session::{Change, Session, TraceError, Wanted};
 pub use tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Sources, Traced, Tracing};

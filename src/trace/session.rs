@@ -4,17 +4,19 @@ use super::assemble;
 use super::checks;
 use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
+use super::plain;
+use super::retake::{self, Flaw};
 use super::tracing::{Line, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
 use crate::grid::{self, GridError, Lattice};
-use crate::length::Px;
+use crate::length::{Mm, Px};
 use crate::notes::ShotNotes;
 use crate::outline::OutlineError;
 use crate::proof::Proof;
 use crate::seam::SeamError;
-use crate::sheet::SheetProfile;
+use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::Shot;
-use crate::view::{ProfileError, Solved, ViewError};
+use crate::view::{GivenError, ProfileError, Solved, ViewError};
 use std::time::Instant;
 
 /// Height taken when nobody measured the cloth, and how far it may be out, mm.
@@ -40,6 +42,10 @@ pub struct Wanted {
     pub inner: Vec<Vec<Px>>,
     /// A lens solved before, when one belongs to the picture.
     pub lens: Option<ChosenLens>,
+    /// Places of the sheet pointed at in a picture without ruling: px and where that is.
+    pub at: Vec<(Px, Mm)>,
+    /// Whether a scan without ruling is traced by the resolution its file gives.
+    pub trust_dpi: bool,
     /// How many pieces there are, when known.
     pub pieces: Option<usize>,
     /// Whether a piece cut off by the frame is traced as far as it is in view.
@@ -58,6 +64,8 @@ impl Wanted {
             allowance: None,
             inner: Vec::new(),
             lens: None,
+            at: Vec::new(),
+            trust_dpi: false,
             pieces: None,
             partial: false,
             notes: ShotNotes::default(),
@@ -103,6 +111,9 @@ pub enum TraceError {
     /// The map between picture and sheet.
     #[error(transparent)]
     View(#[from] ViewError),
+    /// The view from given points or a scanner's resolution.
+    #[error(transparent)]
+    Given(#[from] GivenError),
     /// The lens profile.
     #[error(transparent)]
     Lens(#[from] ProfileError),
@@ -170,16 +181,34 @@ impl Session {
         self.run(proof)
     }
 
-    /// Runs the stages that are not there yet.
+    /// What is wrong with a fresh picture for an outline that is to be right within `accuracy` mm: runs the stages up to the
+    /// cloth and measures blur, light, scale and tilt along its rough rim.
     ///
     /// # Errors
-    /// The first stage that could not do its work.
-    pub fn run(&mut self, proof: &mut Proof) -> Result<Tracing, TraceError> {
+    /// The first stage that could not do its work; then the picture is no good either.
+    pub fn check(&mut self, accuracy: f64, proof: &mut Proof) -> Result<Vec<Flaw>, TraceError> {
+        // A piece that is cut off is one of the things to tell.
+        let partial = std::mem::replace(&mut self.wanted.partial, true);
+        let laid = self.lay(proof);
+        self.wanted.partial = partial;
+        laid?;
+        Ok(match (&self.lattice, &self.solved, &self.cloth) {
+            (Some(lattice), Some(solved), Some(cloth)) => retake::flaws(&self.shot, lattice, solved, cloth, &self.wanted, accuracy, proof),
+            _ => Vec::new(),
+        })
+    }
+
+    /// Runs the stages up to the cloth that are not there yet.
+    fn lay(&mut self, proof: &mut Proof) -> Result<(), TraceError> {
         let Self { shot, wanted, .. } = self;
         let lattice = match self.lattice.take() {
             Some(kept) => kept,
             None => {
-                let found = timed("grid", proof, |p| grid::find(shot, &wanted.sheet, &grid::Settings::default(), p))?;
+                let found = timed("grid", proof, |p| match wanted.sheet.kind {
+                    Some(SheetKind::Plain) => Ok(plain::lattice()),
+                    _ => grid::find(shot, &wanted.sheet, &grid::Settings::default(), p),
+                });
+                let found = found.or_else(|e| if plain::instead(&e, shot, wanted) { Ok(plain::lattice()) } else { Err(e) })?;
                 checks::nodes(shot, &found, proof);
                 found
             }
@@ -188,7 +217,10 @@ impl Session {
         let solved = match self.solved.take() {
             Some(kept) => kept,
             None => {
-                let found = timed("view", proof, |p| lens::view(shot, lattice, wanted, p))?;
+                let found = timed("view", proof, |p| match lattice.kind {
+                    SheetKind::Plain => plain::view(shot, wanted),
+                    _ => lens::view(shot, lattice, wanted, p),
+                })?;
                 checks::residuals(shot, lattice, &found, proof);
                 found
             }
@@ -201,7 +233,20 @@ impl Session {
                 timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?
             }
         };
-        let cloth = self.cloth.insert(cloth);
+        self.cloth = Some(cloth);
+        Ok(())
+    }
+
+    /// Runs the stages that are not there yet.
+    ///
+    /// # Errors
+    /// The first stage that could not do its work.
+    pub fn run(&mut self, proof: &mut Proof) -> Result<Tracing, TraceError> {
+        self.lay(proof)?;
+        let Self { shot, wanted, .. } = self;
+        let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else {
+            return Err(ClothError::Nothing.into());
+        };
         let lines = match self.lines.take() {
             Some(kept) => kept,
             None => {

@@ -4,9 +4,11 @@
 //! at height h above the sheet has z = -h. A sheet point X is seen at the camera point `rotation * X + translation`.
 //! Lens model after Brown (1966): d = 1 + k1 r² + k2 r⁴, tangential p1, p2, on normalised coordinates.
 
+mod bundle;
 mod camera;
 mod check;
 mod error;
+mod given;
 mod joint;
 mod lens;
 mod map;
@@ -15,16 +17,19 @@ mod profile;
 mod scan;
 mod sensor;
 mod solve;
+mod turned;
 
 pub use check::{Field, HeldOut};
 pub use error::ShapeErrors;
+pub use given::{GivenError, by_dpi, by_points};
 pub use joint::{Freedom, KeptOutPictures, LensError, LensView, SolvedLens, solve_lens};
 pub use lens::Lens;
 pub use map::Local;
 pub use prior::FocalFrom;
-pub use profile::{CONTRADICTED, LensProfile, ProfileError, stored, unturned};
+pub use profile::{CONTRADICTED, LensProfile, ProfileError};
 pub use sensor::{SENSOR, Sensor};
 pub use solve::{Kind, Settings, Solved, ViewError, solve};
+pub use turned::{stored, unturned};
 
 use nalgebra::{DMatrix, Matrix3, Vector3};
 

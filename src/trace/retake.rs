@@ -1,0 +1,279 @@
+//! Whether a fresh picture had better be taken again: what is wrong with it, what that costs in millimetres, what to do.
+//!
+//! Only the stages up to the cloth's rough rim are run. Costs are 95 % figures at the worst place of the rim.
+
+use super::session::Wanted;
+use crate::cloth::{Cloth, Side};
+use crate::grid::Lattice;
+use crate::length::{Mm, Px};
+use crate::proof::{Doubt, Proof};
+use crate::sheet::SheetKind;
+use crate::shot::{LUMA, Shot};
+use crate::view::{Model, Solved, View};
+
+/// How far off a rim is found on cloth that is not easy, px (95 %): 0.15 px on plain cloth, 0.4 px on dim, grainy or patterned
+/// cloth, measured on rendered pictures of 12 megapixels.
+const EDGE_PX: f64 = 0.4;
+/// Blur (Gaussian, px) up to which that holds; beyond it the error grows with the blur.
+const CRISP: f64 = 1.5;
+/// Blur from which a picture is called soft, px.
+const SOFT: f64 = 2.5;
+/// Greatest tilt at which the sheet is still measured well, degrees.
+const TILTED: f64 = 35.0;
+/// Film equivalent (mm) up to which a phone's lens is its ultra-wide one: those lie at 12 to 16, main ones at 23 to 30.
+const WIDE: f64 = 19.0;
+/// Diagonal of the 24 × 36 mm frame that the equivalent refers to, mm.
+const FRAME_DIAGONAL: f64 = 43.266_615;
+/// Linear light of bare paper below which a picture is dark: a twentieth of white, where noise is a tenth of the light.
+const DARK: f64 = 0.05;
+/// Noise of bare paper, as a share of its light, from which a picture is grainy; an edge is out by twice that share of a pixel.
+const GRAINY: f64 = 0.12;
+/// Messaging apps reduce pictures to 1280, 1600 or 2048 px, strip their tags and save them at a quality of 60 to 85 (common
+/// practice, no source).
+const MESSAGED: (usize, f64) = (2560, 87.0);
+/// Share of the rim that may lie beyond the outermost marks.
+const BEYOND: f64 = 0.01;
+/// Two-sided 95 % of a normal distribution, in standard errors.
+const TWO_SIDED: f64 = 1.96;
+
+/// Something that is wrong with a fresh picture, with what it costs, mm.
+#[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
+#[allow(missing_docs)] // the numbers are named by what they are; `say` explains them
+pub enum Flaw {
+    /// The garment is cut off by the frame.
+    CutOff { sides: Vec<Side> },
+    /// The garment reaches beyond the sheet's marks.
+    SheetEnds { share: f64, cost: f64 },
+    /// Too few pixels to the millimetre.
+    Coarse { px_per_mm: f64, needed: f64, cost: f64 },
+    /// Blurred.
+    Soft { blur_px: f64, cost: f64 },
+    /// Too little light.
+    Dark { light: f64, noise: f64, cost: f64 },
+    /// The camera leans too far.
+    Tilted { degrees: f64, cost: f64 },
+    /// An ultra-wide lens.
+    UltraWide { film_mm: f64, cost: f64 },
+    /// Reduced and saved again by a messaging app.
+    Recompressed { quality: f64, cost: f64 },
+}
+
+impl Flaw {
+    /// Short fixed code, words joined by hyphens.
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::CutOff { .. } => "cut-off",
+            Self::SheetEnds { .. } => "sheet-cut-off",
+            Self::Coarse { .. } => "too-coarse",
+            Self::Soft { .. } => "too-soft",
+            Self::Dark { .. } => "too-dark",
+            Self::Tilted { .. } => "too-tilted",
+            Self::UltraWide { .. } => "ultra-wide",
+            Self::Recompressed { .. } => "recompressed",
+        }
+    }
+
+    /// What it may put the outline out by, mm; `None` where there is no outline to be out.
+    pub fn cost(&self) -> Option<f64> {
+        match self {
+            Self::CutOff { .. } => None,
+            Self::SheetEnds { cost, .. }
+            | Self::Coarse { cost, .. }
+            | Self::Soft { cost, .. }
+            | Self::Dark { cost, .. }
+            | Self::Tilted { cost, .. }
+            | Self::UltraWide { cost, .. }
+            | Self::Recompressed { cost, .. } => Some(*cost),
+        }
+    }
+
+    /// What is wrong and what to do about it, with the millimetres it costs.
+    pub fn say(&self) -> String {
+        match self {
+            Self::CutOff { sides } => {
+                let names: Vec<&str> = sides.iter().map(|s| s.name()).collect();
+                format!("The garment is cut off at the {} of the picture. Step back or move it in.", names.join(" and "))
+            }
+            Self::SheetEnds { share, cost } => format!(
+                "The garment reaches beyond the sheet's marks on {:.0} % of its edge; there it may be out by {cost:.2} mm. Use a larger sheet or move the piece in.",
+                share * 100.0
+            ),
+            Self::Coarse { px_per_mm, needed, cost } => format!(
+                "Only {px_per_mm:.1} pixels to the millimetre at the far edge, which costs {cost:.2} mm; {needed:.1} are needed. Come nearer, or take the piece in two pictures."
+            ),
+            Self::Soft { blur_px, cost } => format!(
+                "The picture is blurred over {blur_px:.1} pixels, which costs {cost:.2} mm. Hold still or lean on something, tap to focus on the cloth's edge, wipe the lens."
+            ),
+            Self::Dark { light, noise, cost } => format!(
+                "The sheet is dark ({:.0} % of full light, {:.0} % noise), which costs {cost:.2} mm. Bring lamps from two sides or go to a window; no flash.",
+                light * 100.0,
+                noise * 100.0
+            ),
+            Self::Tilted { degrees, cost } => format!(
+                "The camera leans by {degrees:.0}°, which costs {cost:.2} mm at the far edge. Hold it level above the middle, within {TILTED:.0}°."
+            ),
+            Self::UltraWide { film_mm, cost } => format!(
+                "The lens is the ultra-wide one ({film_mm:.0} mm equivalent): the cloth's height costs {cost:.2} mm there. Switch to 1× and step back."
+            ),
+            Self::Recompressed { quality, cost } => format!(
+                "The file looks as if a messaging app had reduced it (no camera tags, JPEG quality {quality:.0}), which costs {cost:.2} mm. Send the original as a file, or copy it by cable."
+            ),
+        }
+    }
+}
+
+/// Everything that is wrong with a picture for an outline that is to be right within `accuracy` mm.
+pub(super) fn flaws(
+    shot: &Shot,
+    lattice: &Lattice,
+    solved: &Solved,
+    cloth: &Cloth,
+    wanted: &Wanted,
+    accuracy: f64,
+    proof: &mut Proof,
+) -> Vec<Flaw> {
+    let (view, height) = (&solved.view, wanted.height());
+    let rim = Rim::of(cloth, view, height.0);
+    let mut out = Vec::new();
+    let mut sides: Vec<Side> = cloth.regions.iter().flat_map(|r| r.cut_by.iter().copied()).collect();
+    sides.sort();
+    sides.dedup();
+    if !sides.is_empty() {
+        out.push(Flaw::CutOff { sides });
+    }
+    let px_per_mm = rim.places.iter().map(|p| view.local(*p, height.0).px_per_mm()[0]).fold(f64::INFINITY, f64::min);
+    let edge = EDGE_PX / px_per_mm;
+    out.extend(sheet_ends(lattice, cloth, view, &rim, height.0));
+    let needed = EDGE_PX / accuracy;
+    if px_per_mm < needed {
+        out.push(Flaw::Coarse { px_per_mm, needed, cost: edge });
+    }
+    if let Some(blur_px) = blur(shot, cloth) {
+        proof.figure("retake", "blur_px", blur_px);
+        let cost = edge * (blur_px / CRISP).max(1.0);
+        if blur_px > SOFT && cost > accuracy {
+            out.push(Flaw::Soft { blur_px, cost });
+        }
+    }
+    out.extend(dark(shot, cloth, view, &rim, height.0, accuracy, proof));
+    if let Model::Pinhole { lens, .. } = &view.model {
+        let shape = height_costs(view, &rim, height);
+        if view.tilt_deg() > TILTED {
+            out.push(Flaw::Tilted { degrees: view.tilt_deg(), cost: edge + shape });
+        }
+        let film_mm = lens.focal * FRAME_DIAGONAL / (shot.width as f64).hypot(shot.height as f64);
+        if film_mm < WIDE && shot.tags.focal_px.is_none_or(|f| f * FRAME_DIAGONAL / (shot.width as f64).hypot(shot.height as f64) < WIDE) {
+            out.push(Flaw::UltraWide { film_mm, cost: shape });
+        }
+        if let Some(quality) =
+            shot.tags.jpeg_quality.filter(|q| !shot.tags.camera && *q < MESSAGED.1 && shot.width.max(shot.height) <= MESSAGED.0)
+        {
+            out.push(Flaw::Recompressed { quality, cost: edge });
+        }
+    }
+    proof.figure("retake", "px_per_mm", px_per_mm);
+    out
+}
+
+/// The rough rims of all pieces on the sheet, mm.
+struct Rim {
+    places: Vec<Mm>,
+}
+
+impl Rim {
+    /// Every few points: a hundred or two a piece say all there is to say.
+    fn of(cloth: &Cloth, view: &View, height: f64) -> Self {
+        let thin = |rim: &[Px]| rim.iter().copied().step_by((rim.len() / 150).max(1)).collect::<Vec<_>>();
+        let places = cloth.regions.iter().flat_map(|r| thin(&r.rim)).filter_map(|p| view.to_mm(p, height)).collect();
+        Self { places }
+    }
+}
+
+/// The worst that the height's own error does to the shape.
+fn height_costs(view: &View, rim: &Rim, height: (f64, f64)) -> f64 {
+    let errors = view.shape_errors(&rim.places, height.0, height.1);
+    errors.map_or(0.0, |e| TWO_SIDED * e.height.iter().map(|h| h.norm()).fold(0.0, f64::max))
+}
+
+/// Whether the rim leaves the marks by more than a square.
+fn sheet_ends(lattice: &Lattice, cloth: &Cloth, view: &View, rim: &Rim, height: f64) -> Option<Flaw> {
+    if lattice.kind == SheetKind::Plain || rim.places.is_empty() {
+        return None;
+    }
+    let range = |of: fn(&crate::grid::Node) -> i32, pitch: f64| {
+        let ends = lattice.nodes.iter().map(of).fold([i32::MAX, i32::MIN], |r, v| [r[0].min(v), r[1].max(v)]);
+        [f64::from(ends[0]) - 1.0, f64::from(ends[1]) + 1.0].map(|v| v * pitch)
+    };
+    let ([x0, x1], [y0, y1]) = (range(|n| n.i, lattice.pitch[0]), range(|n| n.j, lattice.pitch[1]));
+    let outside: Vec<&Mm> = rim.places.iter().filter(|p| p.x < x0 || p.x > x1 || p.y < y0 || p.y > y1).collect();
+    let share = outside.len() as f64 / rim.places.len() as f64;
+    let over = cloth.doubts.iter().any(|d| matches!(d, Doubt::OverSheetEdge { .. }));
+    if share <= BEYOND && !over {
+        return None;
+    }
+    let error = |p: &Mm| view.error_at(*p, height).map_or(0.0, |c| TWO_SIDED * c.symmetric_eigenvalues().max().max(0.0).sqrt());
+    Some(Flaw::SheetEnds { share: share.max(BEYOND), cost: rim.places.iter().map(error).fold(0.0, f64::max) })
+}
+
+/// Luminance at a place of the picture.
+fn luminance(shot: &Shot, p: Px) -> Option<f64> {
+    shot.sample(p).map(|v| (0..3).map(|k| f64::from(v[k] * LUMA[k])).sum())
+}
+
+/// Blur across the rims, px (Gaussian), of the sharper places: cloth is soft in itself at others.
+fn blur(shot: &Shot, cloth: &Cloth) -> Option<f64> {
+    const REACH: i32 = 12;
+    const SHARPER: f64 = 0.2;
+    let mut all = Vec::new();
+    for rim in cloth.regions.iter().map(|r| &r.rim).filter(|r| r.len() > 12) {
+        for k in (0..rim.len()).step_by((rim.len() / 200).max(1)) {
+            let along = rim[(k + 4) % rim.len()] - rim[(k + rim.len() - 4) % rim.len()];
+            let Some(t) = along.try_normalize(1e-9) else { continue };
+            let normal = nalgebra::Vector2::new(t.y, -t.x);
+            let light: Option<Vec<f64>> = (-REACH..=REACH).map(|d| luminance(shot, rim[k] + normal * f64::from(d))).collect();
+            let Some(light) = light else { continue };
+            let step = (light[light.len() - 1] + light[light.len() - 2] - light[0] - light[1]).abs() / 2.0;
+            let slope = light.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0.0, f64::max);
+            // A Gaussian step rises by 1 / (σ √2π) at its steepest.
+            if step > 0.05 && slope > 0.0 {
+                all.push(step / slope / (2.0 * std::f64::consts::PI).sqrt());
+            }
+        }
+    }
+    let at = (all.len() as f64 * SHARPER) as usize;
+    (all.len() >= 20).then(|| *all.select_nth_unstable_by(at, f64::total_cmp).1)
+}
+
+/// Light and noise of the bare sheet a little outside the rim.
+fn dark(shot: &Shot, cloth: &Cloth, view: &View, rim: &Rim, height: f64, accuracy: f64, proof: &mut Proof) -> Option<Flaw> {
+    let (mut lights, mut noises) = (Vec::new(), Vec::new());
+    let middle = rim.places.iter().map(|p| p.vector()).sum::<nalgebra::Vector2<f64>>() / rim.places.len().max(1) as f64;
+    for place in &rim.places {
+        let Some(out) = (place.vector() - middle).try_normalize(1e-9) else { continue };
+        let p = view.to_px(*place + out * 8.0, height);
+        let near: Option<Vec<f64>> = (-2..=2).map(|d| luminance(shot, Px::new((p.x + f64::from(d)).round(), p.y.round()))).collect();
+        let Some(v) = near else { continue };
+        let light = cloth.light.at(p);
+        let light = (0..3).map(|k| f64::from(light[k] * LUMA[k])).sum::<f64>();
+        // What is far from the sheet's own light is cloth, a mark or a shadow.
+        if (v[2] / light.max(1e-4) - 1.0).abs() < 0.5 {
+            lights.push(light);
+            // Second differences of white noise have √6 times its deviation.
+            noises.push(((v[1] - 2.0 * v[2] + v[3]) / 6f64.sqrt()).abs() / light.max(1e-4));
+        }
+    }
+    if lights.len() < 10 {
+        return None;
+    }
+    let median = |v: &mut Vec<f64>| {
+        let k = v.len() / 2;
+        *v.select_nth_unstable_by(k, f64::total_cmp).1
+    };
+    let (light, noise) = (median(&mut lights), 1.4826 * median(&mut noises));
+    proof.figure("retake", "light", light);
+    proof.figure("retake", "noise", noise);
+    let px_per_mm = rim.places.iter().map(|p| view.local(*p, height).px_per_mm()[0]).fold(f64::INFINITY, f64::min);
+    let cost = (EDGE_PX + 2.0 * noise) / px_per_mm;
+    ((light < DARK || noise > GRAINY) && cost > accuracy).then_some(Flaw::Dark { light, noise, cost })
+}
