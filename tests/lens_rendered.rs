@@ -16,7 +16,7 @@ use render::sheet::{Sheet, srgb};
 use serde_json::Value;
 use std::path::Path;
 
-const SIZE: [usize; 2] = [1200, 900];
+const SIZE: [usize; 2] = [1000, 750];
 /// A barrel lens with its centre beside the picture's.
 const BENT: [f64; 4] = [-0.09, 0.03, 6e-4, -4e-4];
 const CENTRE: [f64; 2] = [5.0, -7.0];

@@ -73,3 +73,21 @@ fn workings_hold_a_check_picture_and_a_time_for_every_stage() {
         assert!(figures[stage]["time_ms"].as_f64().is_some_and(|t| t > 0.0), "no time for {stage}");
     }
 }
+
+/// A pitch that was measured to 0.02 % costs a tenth of the usual 0.2 %, and is no doubt any more; the shape is the same.
+#[test]
+fn a_measured_sheet_costs_less() {
+    let mut session = Session::new(shot(), wanted(2.0));
+    let printed = session.run(&mut Proof::off()).expect("traced");
+    let sheet = SheetProfile { measured: Some("steel rule, 40 squares".into()), pitch_error: [2e-4; 2], ..wanted(2.0).sheet };
+    let measured = session.redo(Change::Sheet(sheet), &mut Proof::off()).expect("traced again");
+    let doubted = |t: &Tracing| t.doubts.iter().any(|d| d.code() == "pitch-not-measured");
+    assert!(doubted(&printed) && !doubted(&measured));
+    let (a, b) = (printed.budget.worst, measured.budget.worst);
+    assert!((a.sheet / b.sheet - 10.0).abs() < 1e-9, "{} {}", a.sheet, b.sheet);
+    // The farthest place of a pocket of 185 mm is 100 to 130 mm from its middle: 0.2 % of that, 95 %.
+    assert!((0.35..0.55).contains(&a.sheet), "{}", a.sheet);
+    assert_eq!((a.edge, a.grid, printed.pieces[0].bound), (b.edge, b.grid, measured.pieces[0].bound));
+    let m = printed.budget.median;
+    assert!(m.sheet < a.sheet && m.edge <= a.edge && m.thickness <= a.thickness && m.grid > 0.0);
+}
