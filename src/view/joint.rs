@@ -19,8 +19,8 @@ use std::time::Instant;
 
 /// Fewest pictures: two fix a lens with square pixels, a third checks it.
 const FEWEST: usize = 3;
-/// Fewest nodes that say anything of a lens beyond their own picture's pose.
-const FEWEST_NODES: usize = 12;
+/// Fewest nodes that say anything of a lens beyond their own picture's pose, which three of them take up.
+const FEWEST_NODES: usize = 8;
 /// Pictures are kept out in this many turns, or singly when there are fewer.
 const TURNS: usize = 5;
 /// A focal length known worse than this share was not told by the pictures.
