@@ -3,6 +3,8 @@
 //!
 //! Takes minutes, so it is asked for: `cargo test --release --test bounds -- --ignored --nocapture`. `RUBOFF_SCENES` sets how
 //! many scenes (200), `RUBOFF_FIRST` the first one's number, `RUBOFF_KEEP` a folder for the pictures of scenes that fail.
+//! Scenes whose rim was missed (another line followed, over 1 % of the points out by more than `MISSED`) are counted apart:
+//! there the search is to blame, and no bound can mend it.
 
 // Its table is the point of it.
 #![allow(clippy::print_stdout)]
@@ -11,6 +13,7 @@ mod judge;
 mod render;
 
 use judge::{Figures, compare};
+use rayon::prelude::*;
 use render::file::{self, Written};
 use render::many::{Lot, lot};
 use std::path::Path;
@@ -46,6 +49,9 @@ fn keep(lot: &Lot, folder: &Path) {
     }
 }
 
+/// Farther out than this, mm, another line was followed.
+const MISSED: f64 = 0.8;
+
 /// Points and bounds of all scenes together.
 #[derive(Default)]
 struct Sum {
@@ -53,6 +59,7 @@ struct Sum {
     distances: Vec<f64>,
     bounds: Vec<f64>,
     kept: f64,
+    kept_along: f64,
 }
 
 impl Sum {
@@ -61,6 +68,7 @@ impl Sum {
         self.distances.extend(&f.at_edges);
         self.bounds.extend(&f.bounds);
         self.kept += f.held * f.bounds.len() as f64;
+        self.kept_along += f.held_along * f.bounds.len() as f64;
     }
 
     /// Share held, and median bound over the measured 95 %.
@@ -68,30 +76,41 @@ impl Sum {
         self.distances.sort_by(f64::total_cmp);
         self.bounds.sort_by(f64::total_cmp);
         let at = |v: &[f64], p: f64| v.get((v.len().saturating_sub(1) as f64 * p) as usize).copied().unwrap_or(f64::NAN);
-        let (p95, median) = (at(&self.distances, 0.95), at(&self.bounds, 0.5));
-        let held = self.kept / self.bounds.len().max(1) as f64;
+        let (p95, median, n) = (at(&self.distances, 0.95), at(&self.bounds, 0.5), self.bounds.len().max(1) as f64);
         println!(
-            "{name:>6}: {} scenes, bound held for {:.2} % of {} points, measured 95 % {p95:.3} mm, median bound {median:.3} mm, ratio {:.2}",
+            "{name:>9}: {} scenes, bound held for {:.2} % of {n} points, place by place {:.2} %, measured 95 % {p95:.3} mm, median bound {median:.3} mm, ratio {:.2}",
             self.scenes,
-            held * 100.0,
-            self.bounds.len(),
+            self.kept / n * 100.0,
+            self.kept_along / n * 100.0,
             median / p95
         );
-        (held, median / p95)
+        (self.kept / n, median / p95)
     }
 }
 
-#[test]
-#[ignore = "a measurement of minutes, and not yet met: see DEVELOPERS.md"]
-fn bounds_hold_over_many_scenes() {
+/// All scenes of the lot, those whose rim was found, and how many were not traced.
+fn measure() -> (Sum, Sum, Vec<String>) {
     let (first, count) = (number("RUBOFF_FIRST", 1), number("RUBOFF_SCENES", 200));
-    let (mut all, mut plain, mut hard, mut failed) = (Sum::default(), Sum::default(), Sum::default(), Vec::new());
-    for lot in (first..first + count).map(|seed| lot(seed, SIZE)) {
+    let [mut all, mut plain, mut hard, mut found] = [(); 4].map(|()| Sum::default());
+    let mut failed = Vec::new();
+    let run = |seed: u64| {
+        let lot = lot(seed, SIZE);
         let folder = tempfile::tempdir().expect("a folder");
-        match traced(&lot, folder.path()) {
+        let traced = traced(&lot, folder.path());
+        if traced.as_ref().map_or(true, |f| f.held < 0.8 || f.false_corners > 0) {
+            keep(&lot, folder.path());
+        }
+        (lot, traced)
+    };
+    // The program itself is not kept busy by one picture; two at a time use both cores.
+    let runs: Vec<_> = (first..first + count).into_par_iter().map(run).collect();
+    for (lot, traced) in runs {
+        let hard_one = if lot.hard { " (hard)" } else { "" };
+        match traced {
             Ok(f) => {
+                let missed = f.at_edges.iter().filter(|d| **d > MISSED).count() as f64 / f.at_edges.len().max(1) as f64;
                 println!(
-                    "{:60} p95 {:.3} max {:.3} bias {:+.3} scale {:+5.0} held {:.3} bound {:.3} corners {:.2}/{:.2} false {}{}",
+                    "{:60} p95 {:.3} max {:.3} bias {:+.3} scale {:+5.0} held {:.3} bound {:.3} missed {missed:.3} corners {:.2}/{:.2} false {}{hard_one}",
                     lot.name,
                     f.laid.p95(),
                     f.laid.max(),
@@ -102,25 +121,51 @@ fn bounds_hold_over_many_scenes() {
                     f.median_corner,
                     f.worst_corner,
                     f.false_corners,
-                    if lot.hard { " (hard)" } else { "" }
                 );
-                if f.held < 0.8 || f.false_corners > 0 {
-                    keep(&lot, folder.path());
-                }
                 all.add(&f);
-                if lot.hard { hard.add(&f) } else { plain.add(&f) }
+                if lot.hard {
+                    hard.add(&f)
+                } else {
+                    plain.add(&f)
+                }
+                if missed <= 0.01 {
+                    found.add(&f);
+                }
             }
             Err(why) => {
-                println!("{:60} NOT TRACED: {why}{}", lot.name, if lot.hard { " (hard)" } else { "" });
-                keep(&lot, folder.path());
-                failed.push(lot.name.clone());
+                println!("{:60} NOT TRACED: {why}{hard_one}", lot.name);
+                failed.push(lot.name);
             }
         }
     }
     plain.verdict("plain");
     hard.verdict("hard");
+    println!("not traced: {} of {count}; rim missed in {}", failed.len(), all.scenes - found.scenes);
+    (all, found, failed)
+}
+
+/// Where the rim was found, what is claimed of it holds.
+#[test]
+#[ignore = "a measurement of minutes, run by .ci/run"]
+fn bounds_hold_where_the_rim_was_found() {
+    let (mut all, mut found, failed) = measure();
+    all.verdict("all");
+    let (held, ratio) = found.verdict("rim found");
+    assert!((0.93..=0.99).contains(&held), "held for {held}");
+    assert!(ratio <= 2.0, "bounds {ratio} times what is measured");
+    let missed = (all.scenes - found.scenes + failed.len()) as f64 / (all.scenes + failed.len()) as f64;
+    assert!(missed < MOST_MISSED, "{missed} of the scenes missed or not traced");
+}
+
+/// A ratchet: tighten it, never loosen it.
+const MOST_MISSED: f64 = 0.45;
+
+/// The aim: over all scenes.
+#[test]
+#[ignore = "a measurement of minutes, and not yet met: see DEVELOPERS.md"]
+fn bounds_hold_over_many_scenes() {
+    let (mut all, _, failed) = measure();
     let (held, ratio) = all.verdict("all");
-    println!("not traced: {} of {count}", failed.len());
     assert!((0.93..=0.99).contains(&held), "held for {held}");
     assert!(ratio <= 2.0, "bounds {ratio} times what is measured");
     assert!(failed.is_empty(), "not traced: {failed:?}");

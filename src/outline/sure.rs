@@ -17,9 +17,9 @@ const APART: f64 = 4.0;
 
 /// Part of a point's standard error that is alike all along its edge.
 ///
-/// The one figure that is not propagated but measured, on scenes drawn by lot: mean errors of 30 mm of rim are 0.5
-/// standard errors of its points (68 %) and 1.4 (95 %), whatever the size of the points' own errors.
-const ALIKE_ALL_ALONG: f64 = 0.6;
+/// The one figure that is not propagated but measured, on scenes drawn by lot: the mean error of 30 mm of rim is half a
+/// standard error of its points (68 % of them), whatever the size of the points' own errors.
+const ALIKE_ALL_ALONG: f64 = 0.5;
 
 /// The points on either side whose errors tell that of a place, mm.
 const BESIDE: f64 = 8.0;

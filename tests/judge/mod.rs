@@ -58,6 +58,8 @@ pub struct Figures {
     /// Share of points of all edges within the edge's bound, and the bounds at those points.
     pub held: f64,
     pub bounds: Vec<f64>,
+    /// Share of those points within the bound told for their own place.
+    pub held_along: f64,
     /// Distances of those points from the truth.
     pub at_edges: Vec<f64>,
     /// Lines and cubics given over the true ones.
@@ -74,16 +76,18 @@ pub fn compare(given: &Value, truth: &Piece) -> Figures {
     misses.sort_by(f64::total_cmp);
     // A gentle corner of the drawing may be given without being wrong.
     let any: Vec<Point> = truth.outline.stretches.iter().map(|s| s.end()).collect();
-    let (bounds, at_edges) = edge_points(given, &laid.motion, truth);
+    let points = edge_points(given, &laid.motion, truth);
+    let within = |bound: fn(&EdgePoint) -> f64| points.iter().filter(|p| p.off <= bound(p)).count() as f64 / points.len().max(1) as f64;
     Figures {
         worst_corner: misses.last().copied().unwrap_or(0.0),
         median_corner: misses.get(misses.len() / 2).copied().unwrap_or(0.0),
         false_corners: corners.iter().filter(|c| near(&any, **c) > 3.0).count(),
         area: given["area_mm2"].as_f64().expect("an area") / truth.area() - 1.0,
         segments: traced.stretches.len() as f64 / truth.outline.stretches.len() as f64,
-        held: bounds.iter().zip(&at_edges).filter(|(b, d)| d <= b).count() as f64 / bounds.len().max(1) as f64,
-        bounds: sorted(bounds),
-        at_edges: sorted(at_edges),
+        held: within(|p| p.bound),
+        held_along: within(|p| p.along),
+        bounds: sorted(points.iter().map(|p| p.bound).collect()),
+        at_edges: sorted(points.iter().map(|p| p.off).collect()),
         laid,
     }
 }
@@ -97,14 +101,31 @@ fn sorted(mut all: Vec<f64>) -> Vec<f64> {
     all
 }
 
-/// Bounds and true distances along the edges of a laid piece, every mm.
-fn edge_points(given: &Value, motion: &Motion, truth: &Piece) -> (Vec<f64>, Vec<f64>) {
+/// One place of a traced edge: what is claimed of the edge and of the place, and the truth, mm.
+struct EdgePoint {
+    bound: f64,
+    along: f64,
+    off: f64,
+}
+
+/// Places along the edges of a laid piece, every mm.
+fn edge_points(given: &Value, motion: &Motion, truth: &Piece) -> Vec<EdgePoint> {
     let track = Track::new(truth.outline.points(0.5));
-    let edges = given["edges"].as_array().expect("edges").iter().filter_map(|e| Some((e["bound_mm"].as_f64()?, path(&e["path"]))));
-    edges
-        .flat_map(|(bound, path)| path.even_points(1.0).into_iter().map(move |p| (bound, p)))
-        .map(|(b, p)| (b, track.distance(motion.apply(p))))
-        .unzip()
+    let mut out = Vec::new();
+    for edge in given["edges"].as_array().expect("edges") {
+        let Some(bound) = edge["bound_mm"].as_f64() else { continue };
+        let told: Vec<Point> = edge["along"].as_array().map(|a| a.iter().map(point).collect()).unwrap_or_default();
+        let points = path(&edge["path"]).even_points(1.0);
+        let mut s = 0.0;
+        for (k, p) in points.iter().enumerate() {
+            s += if k > 0 { length(sub(*p, points[k - 1])) } else { 0.0 };
+            let next = told.partition_point(|t| t[0] < s).min(told.len() - 1);
+            let (a, b) = (told[next.saturating_sub(1)], told[next]);
+            let t = if b[0] > a[0] { ((s - a[0]) / (b[0] - a[0])).clamp(0.0, 1.0) } else { 1.0 };
+            out.push(EdgePoint { bound, along: a[1] + (b[1] - a[1]) * t, off: track.distance(motion.apply(*p)) });
+        }
+    }
+    out
 }
 
 /// How far the written view of a picture is from the true camera: places all over the picture mapped to the sheet by both, laid on
