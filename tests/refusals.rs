@@ -110,6 +110,11 @@ fn wrong_kind_of_sheet() {
 }
 
 #[test]
+fn a_pitch_that_no_camera_could_have_seen() {
+    refused("lines.jpg", &jpeg(&good()), &["--sheet", "lines", "--pitch", "1mm"], &["1.0 mm", "away", "--pitch"]);
+}
+
+#[test]
 fn two_sheets() {
     let mut scene = good();
     scene.sheet.span = [[-90.0, -300.0], [4.0, 300.0]];

@@ -9,7 +9,7 @@ use super::map::SheetMap;
 use super::profile::{Profile, Valley};
 use super::ridge::Polarity;
 use crate::length::Px;
-use crate::shot::{LUMA, Shot};
+use crate::shot::Shot;
 use nalgebra::{Matrix2, Vector2};
 
 /// What the sheet's lines look like, learnt from a first pass.
@@ -187,5 +187,5 @@ impl Curve {
 
 /// Luminance at a place, linear light.
 pub fn light(shot: &Shot, p: Vector2<f64>) -> Option<f64> {
-    shot.sample(Px::from(p)).map(|c| f64::from(c[0] * LUMA[0] + c[1] * LUMA[1] + c[2] * LUMA[2]))
+    shot.luminance(Px::from(p)).map(f64::from)
 }

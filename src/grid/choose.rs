@@ -3,7 +3,7 @@
 use super::error::{word, words};
 use super::map::SheetMap;
 use super::ridge::Relief;
-use super::seek::{CLEAR, Found, polarity, seek, seek_small_crosses};
+use super::seek::{CLEAR, Found, crossed, polarity, promise, seek, seek_small_crosses};
 use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
@@ -12,6 +12,8 @@ use std::time::Instant;
 
 /// All kinds, in the order in which the first of equals wins.
 const KINDS: [SheetKind; 5] = [SheetKind::Lines, SheetKind::Mat, SheetKind::Checker, SheetKind::Crosses, SheetKind::Dots];
+/// Long side, px, of the smallest level at which kinds are told apart at a glance.
+const GLANCE_PX: usize = 600;
 /// Lines this clear need no look for lines of the other polarity, which cost as much time again.
 const PLAIN: f64 = 0.3;
 /// A lattice of lines that fills this much of the picture needs no look for other kinds of mark.
@@ -52,6 +54,10 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     }
     let kept_out = check::kept_out(&nodes, size);
     let mut doubts = doubts::doubts(shot, profile, &nodes, &map);
+    if let Some((told, away)) = doubts.iter().find_map(|d| doubts::impossible(d, shot.tags.camera)) {
+        let wide = told * shot.width.max(shot.height) as f64 / doubts::step(&map).unwrap_or(1.0);
+        return Err(GridError::PitchImpossible { told, away, wide });
+    }
     if let Some(parts) = finer.filter(|_| profile.heavy_every.is_none()) {
         doubts.push(Doubt::FinerRuling { parts, finer_taken: divided.is_some(), pitch: profile.pitch[0] });
     }
@@ -83,6 +89,7 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
     let kinds: Vec<SheetKind> = told.map_or(KINDS.to_vec(), |k| if k == SheetKind::Lines { vec![k, SheetKind::Mat] } else { vec![k] });
     let long = shot.width.max(shot.height);
     let first = (long as f64 / settings.search_px as f64).round().max(1.0) as usize;
+    let kinds = if told.is_none() { likely(shot, 3 * first) } else { kinds };
     let mut factors = vec![first, 2 * first];
     if first > 1 {
         factors.push(first / 2);
@@ -118,6 +125,31 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
     }
 }
 
+/// All kinds, those first of which a level reduced by `factor` already shows a lattice: whichever comes first is mostly the only one
+/// that has to be sought at length.
+fn likely(shot: &Shot, factor: usize) -> Vec<SheetKind> {
+    if shot.width.max(shot.height) / factor < GLANCE_PX {
+        return KINDS.to_vec();
+    }
+    let gray = shot.gray(factor);
+    let relief = Relief::new(&gray);
+    let mut rated: Vec<(f64, SheetKind)> = Vec::new();
+    for kind in KINDS {
+        let clear = rated.iter().any(|r| r.0 > FULL);
+        rated.push((if clear { 0.0 } else { promise(&gray, &relief, kind, [shot.width, shot.height]) }, kind));
+    }
+    rated.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut kinds: Vec<SheetKind> = rated.into_iter().map(|r| r.1).collect();
+    // At a glance small crosses are dots: what promised to be dots and is none may be crosses.
+    let place = |kinds: &[SheetKind], kind| kinds.iter().position(|k| *k == kind);
+    if let (Some(dots), Some(crosses)) = (place(&kinds, SheetKind::Dots), place(&kinds, SheetKind::Crosses))
+        && dots < crosses
+    {
+        kinds[dots + 1..=crosses].rotate_right(1);
+    }
+    kinds
+}
+
 /// The best lattice over several kinds.
 fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Result<Option<Found>, GridError> {
     let mut all: Vec<Found> = Vec::new();
@@ -127,6 +159,10 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
             continue;
         }
         all.extend(seek(shot, gray, relief, kind));
+        // Small crosses pass for dots until one looks for arms.
+        if kind == SheetKind::Dots && kinds.contains(&SheetKind::Crosses) {
+            all.retain(|f| f.kind != SheetKind::Dots || !crossed(shot, f));
+        }
     }
     // Where dots come into question too, they are found as dots.
     if kinds == [SheetKind::Crosses] && all.iter().all(|f| f.score < CLEAR) {

@@ -10,6 +10,8 @@ use crate::shot::Shot;
 /// Garments are photographed from farther than this and nearer than that, mm. The nearest a phone focuses well is about 100 mm; from
 /// 5 m a millimetre is less than a pixel. (Common practice, no source.)
 const DISTANCE: [f64; 2] = [100.0, 5000.0];
+/// No garment is photographed from nearer than a hand's breadth, nor from across a hall, mm. (Common practice, no source.)
+const POSSIBLE: std::ops::RangeInclusive<f64> = 60.0..=30_000.0;
 /// A garment is mostly photographed from about here, mm: arm's length above a table. (Common practice, no source.)
 const USUAL_AWAY: f64 = 800.0;
 /// Focal length over the picture's long side when nobody wrote it: 26 mm equivalent over 36 mm.
@@ -46,6 +48,15 @@ pub fn doubts(shot: &Shot, profile: &SheetProfile, nodes: &[Node], map: &SheetMa
     out
 }
 
+/// Pitch told and distance of the camera, mm, when no camera can have stood there. A picture that does not say it is from a camera may be
+/// a scan, which knows no distance.
+pub fn impossible(doubt: &Doubt, camera: bool) -> Option<(f64, f64)> {
+    match doubt {
+        Doubt::PitchLooksDifferent { told, away: Some(away), .. } if camera && !POSSIBLE.contains(away) => Some((*told, *away)),
+        _ => None,
+    }
+}
+
 /// Whether the pitch told is more likely that of finer lines, `parts` of which make one square of the lattice found: by the
 /// profile, by a scan's resolution, or by how far away the camera would have been.
 pub fn is_pitch_of_finer(shot: &Shot, profile: &SheetProfile, map: &SheetMap, parts: u32) -> bool {
@@ -64,7 +75,7 @@ pub fn is_pitch_of_finer(shot: &Shot, profile: &SheetProfile, map: &SheetMap, pa
 }
 
 /// Length of a square's side near the middle, px.
-fn step(map: &SheetMap) -> Option<f64> {
+pub fn step(map: &SheetMap) -> Option<f64> {
     let [u, v] = map.frame(0.0, 0.0)?;
     Some((u.x * v.y - u.y * v.x).abs().sqrt())
 }

@@ -52,6 +52,18 @@ pub enum GridError {
         /// What was sought, in words.
         kind: &'static str,
     },
+    /// No camera could have stood where the pitch told puts it.
+    #[error(
+        "squares of {told:.1} mm would mean a picture {wide:.0} mm across, taken from {away:.0} mm away; the squares seen must be others: measure them and say --pitch"
+    )]
+    PitchImpossible {
+        /// Pitch told, mm.
+        told: f64,
+        /// How far the camera would have been, mm.
+        away: f64,
+        /// What the picture's long side would show, mm.
+        wide: f64,
+    },
     /// Two lattices side by side.
     #[error(
         "two ruled sheets lie in the picture, side by side, and nothing says which one to measure on; take one sheet away or crop the picture to one"

@@ -95,6 +95,26 @@ pub fn seek_small_crosses(shot: &Shot, gray: &Gray) -> Vec<Found> {
     among(shot, gray, &marks(gray, SheetKind::Dots), None, SheetKind::Crosses)
 }
 
+/// How good a lattice of a kind a level seems to show, before anything is measured; 0 for none.
+pub fn promise(gray: &Gray, relief: &Relief, kind: SheetKind, size: [usize; 2]) -> f64 {
+    let ridges = polarity(kind).map(|p| relief.ridges(p));
+    let candidates = match &ridges {
+        Some(ridges) => lines::candidates(relief, &strokes(ridges)),
+        None => marks(gray, kind),
+    };
+    let field = Field::new(&candidates, size, ridges.as_ref().map(|r| (r, gray.factor)));
+    let patch = settle::promising(&field, grow::lattices(&field, size, gray.factor), size).into_iter().next();
+    let whole = patch.and_then(|p| complete(&field, p, size, gray.factor));
+    whole.map_or(0.0, |w| settle::score(w.patch.cells.iter().map(|(a, &k)| (*a, candidates[k].at)), &w.map, size))
+}
+
+/// Whether most of a lattice's dots are crosses on a closer look.
+pub fn crossed(shot: &Shot, found: &Found) -> bool {
+    let some: Vec<&Seen> = found.nodes.iter().step_by(found.nodes.len().div_ceil(PILOTS).max(1)).collect();
+    let arms = |n: &&&Seen| found.map.frame(f64::from(n.0.0), f64::from(n.0.1)).and_then(|f| crosses::refine(shot, n.1, f)).is_some();
+    2 * some.iter().filter(arms).count() > some.len()
+}
+
 /// Lattices of a kind among candidates, measured.
 fn among(shot: &Shot, gray: &Gray, candidates: &[Candidate], ridges: Option<&Ridges>, kind: SheetKind) -> Vec<Found> {
     let size = [shot.width, shot.height];

@@ -90,12 +90,15 @@ fn next(ridges: &Ridges, from: Vector2<f32>, heading: Vector2<f32>, reach: i32, 
     let mut best: Option<(f32, usize)> = None;
     for (dx, dy) in [(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1)] {
         let Some(n) = ridges.at(x + dx, y + dy) else { continue };
+        if taken[n] {
+            continue;
+        }
         let q = &ridges.points[n];
         let d = q.at - from;
         let ahead = d.dot(&heading);
         let aside = (d.x * heading.y - d.y * heading.x).abs();
         let turn = q.along.dot(&heading).abs();
-        if taken[n] || ahead < 0.3 || aside > 0.5 + 0.12 * ahead || turn < TURN {
+        if ahead < 0.3 || aside > 0.5 + 0.12 * ahead || turn < TURN {
             continue;
         }
         let cost = aside + (1.0 - turn) * 4.0 + (ahead - reach as f32).abs() * 0.3;

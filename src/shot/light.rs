@@ -22,6 +22,9 @@ pub const LUMA: [f32; 3] = [0.2126, 0.7152, 0.0722];
 /// Long side of the level that coarser ones are made from, px: what the search for the sheet looks at first.
 const BASE_PX: f64 = 2100.0;
 
+/// What each encoded byte of each channel adds to luminance.
+static WEIGHTS: LazyLock<[[f32; 256]; 3]> = LazyLock::new(|| std::array::from_fn(|c| std::array::from_fn(|k| LINEAR[k] * LUMA[c])));
+
 /// A picture made smaller by averaging `factor` × `factor` blocks, one channel, linear light.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gray {
@@ -85,6 +88,26 @@ impl Shot {
         }))
     }
 
+    /// Luminance (linear) at a point between pixels (bilinear); `None` outside the picture.
+    #[inline]
+    pub fn luminance(&self, p: Px) -> Option<f32> {
+        if !(p.x >= 0.0 && p.y >= 0.0 && p.x <= (self.width - 1) as f64 && p.y <= (self.height - 1) as f64) {
+            return None;
+        }
+        let (x, y) = ((p.x as usize).min(self.width.saturating_sub(2)), (p.y as usize).min(self.height.saturating_sub(2)));
+        let (fx, fy) = ((p.x - x as f64) as f32, (p.y - y as f64) as f32);
+        let (x1, y1) = ((x + 1).min(self.width - 1), (y + 1).min(self.height - 1));
+        let weights = &*WEIGHTS;
+        let at = |x: usize, y: usize| {
+            let k = (y * self.width + x) * 3;
+            let p = &self.rgb[k..k + 3];
+            weights[0][p[0] as usize] + weights[1][p[1] as usize] + weights[2][p[2] as usize]
+        };
+        let (a, b, c, d) = (at(x, y), at(x1, y), at(x, y1), at(x1, y1));
+        let top = a + (b - a) * fx;
+        Some(top + (c + (d - c) * fx - top) * fy)
+    }
+
     /// Luminance reduced by a whole `factor` (1 keeps every pixel; what does not fill a block is left off).
     pub fn gray(&self, factor: usize) -> Gray {
         let (width, height) = (self.width / factor, self.height / factor);
@@ -94,7 +117,7 @@ impl Shot {
                 *out += p[0] * LUMA[0] + p[1] * LUMA[1] + p[2] * LUMA[2];
             }),
             None => {
-                let weights = weights();
+                let weights = &*WEIGHTS;
                 reduce(&mut data, width, factor, self.width, self.rgb.as_chunks::<3>().0, |out, p: &[u8; 3]| {
                     *out += weights[0][p[0] as usize] + weights[1][p[1] as usize] + weights[2][p[2] as usize];
                 });
@@ -159,10 +182,6 @@ fn reduce<P: Sync, T: Send>(out: &mut [T], width: usize, by: usize, columns: usi
             }
         }
     });
-}
-
-fn weights() -> [[f32; 256]; 3] {
-    std::array::from_fn(|c| std::array::from_fn(|k| LINEAR[k] * LUMA[c]))
 }
 
 #[cfg(test)]
