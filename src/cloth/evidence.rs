@@ -4,7 +4,9 @@
 //! Everything is a ratio of light: shadow dims the sheet but keeps its colour and its marks' contrast.
 
 use super::ground::{Ground, is_even};
+use super::ink::Ink;
 use super::light::{Sample, SheetLight, median};
+use super::marks::Marks;
 use crate::sheet::SheetKind;
 use rayon::prelude::*;
 
@@ -22,8 +24,8 @@ const SHADOW: f32 = -0.3;
 pub(super) const CLEAR: f32 = 4.0;
 /// From here on a pixel's colour counts as clearly not the sheet's.
 const PLAIN: f32 = 2.0;
-/// Brightness (natural logarithm) below which no ordinary shadow dims paper: a third of its light.
-const DEEP: f32 = -1.1;
+/// Brightness (natural logarithm) below which no ordinary shadow dims paper: to less than a third of its light.
+const DEEP: f32 = -1.25;
 
 /// Evidence of one level.
 pub(super) struct Evidence {
@@ -56,8 +58,8 @@ pub(super) struct Bare<'a> {
     pub noise: Noise,
     /// A checker's filled squares: light against the plain ones, scatter, and whether they are the even ones.
     pub filled: Option<([f32; 3], Noise, bool)>,
-    /// Usual contrast of the marks, when they are clear enough to count on.
-    pub marks: Option<[f32; 3]>,
+    /// The marks, when they are clear enough to count on.
+    pub marks: Option<&'a Marks>,
 }
 
 /// Sort of a pixel.
@@ -97,7 +99,7 @@ impl Noise {
 impl Bare<'_> {
     /// Logarithm of seen light against bare sheet's, and how much that scatters.
     #[inline]
-    fn compare(&self, seen: [f32; 3], mut light: [f32; 3], [a, b, ..]: [f32; 4], on_mark: bool) -> ([f32; 3], Noise) {
+    pub fn compare(&self, seen: [f32; 3], mut light: [f32; 3], [a, b, ..]: [f32; 4], on_mark: bool) -> ([f32; 3], Noise) {
         let mut noise = self.noise;
         if let Some((dim, dark, even)) = self.filled {
             let is_filled = is_even(a, b) == even;
@@ -155,75 +157,6 @@ fn judge(r: [f32; 3], noise: Noise) -> f32 {
     (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
-/// Greatest strength of a mark in units of the usual contrast over three pixels across it, which a mark's core and heavy
-/// lines reach; and by how much the strength that fits best is varied, since blur and JPEG treat the channels differently.
-const STRONGEST: f32 = 4.0;
-const VARIED: [f32; 3] = [1.0, 0.8, 1.25];
-/// Small and faint marks are known too roughly for a fit, which would explain dark cloth as ink: they are tried in these steps.
-const STEP: f32 = 0.4;
-/// Usual contrast (logarithm) of marks from which strength is fitted.
-const STRONG: f32 = 0.7;
-/// The strength whose colour stains: near the usual contrast.
-const STAIN: f32 = 1.2;
-
-/// What a mark of full usual contrast does to the ground's light.
-struct Ink {
-    /// Ink less ground, as a share of the ground, by channel.
-    change: [f32; 3],
-    /// How much the usual mark turns a pixel's colour.
-    stain: f32,
-    /// Whether the marks are strong lines, whose steps are too coarse and whose ink is known well enough for a fit.
-    is_fitted: bool,
-}
-
-impl Ink {
-    fn new(typical: [f32; 3], kind: SheetKind) -> Self {
-        let strong = typical.iter().any(|t| t.abs() > STRONG);
-        let is_fitted = strong && matches!(kind, SheetKind::Lines | SheetKind::Mat);
-        let plain = Self { change: typical.map(|t| t.exp() - 1.0), stain: 0.0, is_fitted };
-        Self { stain: colour(plain.at(STAIN)), ..plain }
-    }
-
-    /// Logarithm of what a mark of this strength makes of the ground: ground and ink mix in linear light.
-    #[inline]
-    fn at(&self, strength: f32) -> [f32; 3] {
-        self.change.map(|c| ln((1.0 + strength * c).max(0.05)))
-    }
-
-    /// The strength that explains a pixel best (least squares over the channels).
-    #[inline]
-    fn strength(&self, r: [f32; 3]) -> f32 {
-        let (mut top, mut bottom) = (0.0, 1e-9);
-        for (r, change) in r.iter().zip(self.change) {
-            top += (r.exp() - 1.0) * change;
-            bottom += change * change;
-        }
-        (top / bottom).clamp(0.0, STRONGEST)
-    }
-}
-
-/// What colour and brightness say where a mark may be: as little as any strength of it leaves to say.
-#[inline]
-fn judge_marked(r: [f32; 3], noise: Noise, ink: &Ink) -> f32 {
-    // JPEG keeps colour at half the resolution, so a coloured mark stains its neighbours: a seventh of its colour.
-    let noise = Noise { colour: noise.colour + 0.04 * ink.stain, ..noise };
-    let tried = |strength: f32| {
-        let mark = ink.at(strength);
-        judge(std::array::from_fn(|k| r[k] - mark[k]), noise)
-    };
-    let mut least = judge(r, noise);
-    let mut attempt = 0;
-    while least > 0.0 {
-        attempt += 1;
-        least = least.min(match ink.is_fitted {
-            true if attempt <= VARIED.len() => tried((VARIED[attempt - 1] * ink.strength(r)).min(STRONGEST)),
-            false if attempt as f32 * STEP <= STRONGEST => tried(attempt as f32 * STEP),
-            _ => break,
-        });
-    }
-    least
-}
-
 /// How much of a pixel on a checker's edge is filled, by its brightness.
 #[inline]
 fn mixed(seen: [f32; 3], plain: [f32; 3], dim: [f32; 3]) -> f32 {
@@ -238,8 +171,8 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
     let n = width * height;
     let mut out = Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
     // Unclear lines on paper are taken for pale grey ones; on a mat for nobody knows what.
-    let typical = bare.marks.or((ground.kind != SheetKind::Mat).then_some([-0.3; 3]));
-    let ink = typical.map(|typical| Ink::new(typical, ground.kind));
+    let guessed = (ground.kind != SheetKind::Mat).then(|| Ink::guessed([-0.3; 3]));
+    let ink = bare.marks.map(|marks| Ink::measured(ground, bare.light, marks)).or(guessed);
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
     rows.enumerate().for_each_init(<(Vec<[f32; 4]>, Vec<[f32; 3]>)>::default, |(coords, lights), (y, ((lean, shades), tells))| {
         ground.row(y, coords);
@@ -253,13 +186,18 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             shades[x] = shade(r) * (bare.noise.shade / noise.shade.max(1e-4)).min(1.0);
             let said = match (&ink, on_mark && bare.filled.is_none()) {
                 (_, false) => judge(r, noise),
-                (Some(ink), true) => judge_marked(r, noise, ink),
+                (Some(ink), true) => {
+                    // JPEG keeps colour at half the resolution, so a coloured mark stains its neighbours: a seventh of its colour.
+                    let noise = Noise { colour: noise.colour + 0.04 * ink.stain, ..noise };
+                    let share = bare.marks.map_or(1.0, |m| m.share_at(x as f32, y as f32));
+                    ink.least(r, at, share, |r| judge(r, noise))
+                }
                 // What the ink looks like is not known, so nothing under a mark speaks.
                 (None, true) => 0.0,
             };
             tells[x] = match said {
                 s if s >= PLAIN => Tell::Other,
-                _ if on_mark => Tell::Mark,
+                _ if on_mark && ink.as_ref().is_none_or(|ink| ink.hides(at)) => Tell::Mark,
                 _ => Tell::Open,
             };
             lean[x] = match said {
@@ -308,23 +246,61 @@ impl Evidence {
 /// counts. Diagonals and circles of a mat, print, pencil lines are thinner (four or five level px, about 4 mm).
 const THIN: usize = 2;
 const ROUND: usize = 2;
+/// Pixels of that square that must be so, when the rest lies under marks: marks run through cloth of their own colour.
+const MOST: u8 = 13;
 
 /// Thin marks that are no part of the lattice say nothing.
 fn demote_thin(evidence: &mut Evidence) {
     let (w, h) = (evidence.width, evidence.height);
-    let other: Vec<bool> = evidence.tell.iter().map(|&t| t == Tell::Other).collect();
-    let core = spread(&other.iter().map(|o| !o).collect::<Vec<_>>(), w, h, THIN);
-    let kept = spread(&core.iter().map(|c| !c).collect::<Vec<_>>(), w, h, THIN + ROUND);
-    for n in 0..w * h {
-        if other[n] && !kept[n] {
+    let count = |kind: Tell| boxed(&evidence.tell.iter().map(|&t| u8::from(t == kind)).collect::<Vec<_>>(), w, h, THIN);
+    let (other, open) = (count(Tell::Other), count(Tell::Open));
+    let core: Vec<bool> = other.iter().zip(&open).map(|(&other, &open)| open == 0 && other >= MOST).collect();
+    let kept = spread(&core, w, h, THIN + ROUND);
+    for (n, kept) in kept.into_iter().enumerate() {
+        if evidence.tell[n] == Tell::Other && !kept {
             evidence.tell[n] = Tell::Mark;
             evidence.lean[n] = 0.0;
         }
     }
 }
 
+/// Sums over squares of `2 reach + 1` pixels, zero beyond the border.
+fn boxed(from: &[u8], w: usize, h: usize, reach: usize) -> Vec<u8> {
+    let mut across = vec![0u8; w * h];
+    across.par_chunks_mut(w).zip(from.par_chunks(w)).for_each(|(out, row)| {
+        let mut sum = 0;
+        for x in 0..w + reach {
+            if x < w {
+                sum += row[x];
+            }
+            if x > 2 * reach {
+                sum -= row[x - 2 * reach - 1];
+            }
+            if x >= reach {
+                out[x - reach] = sum;
+            }
+        }
+    });
+    let mut out = vec![0u8; w * h];
+    let mut sum = vec![0u8; w];
+    for y in 0..h + reach {
+        for x in 0..w {
+            if y < h {
+                sum[x] += across[y * w + x];
+            }
+            if y > 2 * reach {
+                sum[x] -= across[(y - 2 * reach - 1) * w + x];
+            }
+            if y >= reach {
+                out[(y - reach) * w + x] = sum[x];
+            }
+        }
+    }
+    out
+}
+
 /// True wherever a true pixel lies within `reach` along both axes.
-fn spread(mask: &[bool], w: usize, h: usize, reach: usize) -> Vec<bool> {
+pub(super) fn spread(mask: &[bool], w: usize, h: usize, reach: usize) -> Vec<bool> {
     let mut across = vec![false; w * h];
     across.par_chunks_mut(w).zip(mask.par_chunks(w)).for_each(|(out, row)| {
         let mut until = 0;

@@ -17,7 +17,7 @@ const FAR: f32 = 4096.0;
 
 /// Distance to the nearest whole number.
 #[inline]
-fn off_line(a: f32) -> f32 {
+pub(super) fn off_line(a: f32) -> f32 {
     let a = a + FAR;
     let part = a - (a as i32) as f32;
     part.min(1.0 - part)

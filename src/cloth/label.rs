@@ -33,15 +33,25 @@ pub(super) struct Grid {
 
 /// True for each pixel of the level taken for cloth (or anything else that is not bare sheet).
 pub(super) fn label(evidence: &Evidence, noise: Noise) -> Vec<bool> {
-    let fine = Grid::fine(evidence, noise);
+    let fine = Grid::fine(evidence, noise, None);
     let coarse = fine.halved();
     let rough = coarse.solve(&vec![0; coarse.lean.len()]);
     let fixed = fine.band(&coarse, &rough);
     fine.solve(&fixed)
 }
 
+/// The same once more where `open`; elsewhere the labels stay.
+pub(super) fn again(evidence: &Evidence, noise: Noise, labels: &[bool], open: &[bool]) -> Vec<bool> {
+    if open.iter().all(|o| *o) {
+        return label(evidence, noise);
+    }
+    let fixed: Vec<i8> = labels.iter().zip(open).map(|(&l, &open)| if open { 0 } else { 2 * i8::from(l) - 1 }).collect();
+    Grid::fine(evidence, noise, Some(open)).solve(&fixed)
+}
+
 impl Grid {
-    fn fine(evidence: &Evidence, noise: Noise) -> Self {
+    /// With joins from all pixels, or only from those that are `open`.
+    fn fine(evidence: &Evidence, noise: Noise, open: Option<&[bool]>) -> Self {
         let (width, height) = (evidence.width, evidence.height);
         let beta = (2.5 * noise.shade).max(0.02);
         let join = std::array::from_fn(|k| {
@@ -53,6 +63,9 @@ impl Grid {
                 let n = y * width;
                 let m = ((y + dy as usize) * width).wrapping_add_signed(dx);
                 for (x, out) in row.iter_mut().enumerate().take(to).skip(from) {
+                    if open.is_some_and(|open| !open[n + x]) {
+                        continue;
+                    }
                     let jump = (evidence.shade[n + x] - evidence.shade[m + x]) / beta;
                     let least = sharp(evidence.tell[n + x], evidence.tell[m + x]);
                     *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as i32;

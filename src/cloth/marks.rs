@@ -2,7 +2,7 @@
 //! the contrast the same marks have where the sheet is bare.
 
 use super::evidence::{Evidence, Tell};
-use super::ground::Ground;
+use super::ground::{Ground, off_line};
 use super::light::median;
 use crate::sheet::SheetKind;
 
@@ -75,13 +75,15 @@ pub(super) struct Marks {
     /// Half-width of the strip a mark may darken, level px.
     reach: usize,
     /// Addresses looked at.
-    range: [i32; 4],
+    pub range: [i32; 4],
+    /// Which nodes of the range were seen.
+    seen: Vec<bool>,
 }
 
 impl Marks {
     /// Measures every mark over the range of seen nodes widened by one square.
     pub fn measure(ground: &Ground) -> Self {
-        let runs = gather(ground);
+        let (runs, seen) = gather(ground);
         let node = matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses);
         let typical = std::array::from_fn(|k| {
             let mut all: Vec<f64> = runs.iter().filter(|r| r.bare).map(|r| f64::from(mean(&r.spots)[k])).collect();
@@ -89,7 +91,8 @@ impl Marks {
         });
         let cell = [ground.level.width as f32 / CELLS as f32, ground.level.height as f32 / CELLS as f32];
         let reach = (ground.mark + 1.3).ceil() as usize;
-        let mut marks = Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell, reach, range: widened(ground) };
+        let mut marks =
+            Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell, reach, range: widened(ground), seen };
         marks.learn();
         marks
     }
@@ -145,6 +148,34 @@ impl Marks {
     fn odd(&self, c: [f32; 3], share: f32) -> f32 {
         let left = (0..3).map(|k| (c[k] - share * self.typical[k]).powi(2)).sum::<f32>();
         (left / self.strength().max(1e-9)).sqrt()
+    }
+
+    /// Share of the usual contrast that marks have about a level pixel.
+    #[inline]
+    pub fn share_at(&self, x: f32, y: f32) -> f32 {
+        self.local[self.cell_of([x, y])]
+    }
+
+    /// The line that a pixel of these lattice coordinates and spacings is nearest to, when that runs bare between two seen
+    /// nodes and no crossing line is near: axis, number of the line from the range's first, distance in bins.
+    #[inline]
+    pub fn bare_line(&self, [a, b, ga, gb]: [f32; 4]) -> Option<(usize, usize, usize)> {
+        let (da, db) = (off_line(a) * ga, off_line(b) * gb);
+        let axis = usize::from(db < da);
+        if da.max(db) < self.reach as f32 || !(a.is_finite() && b.is_finite()) {
+            return None;
+        }
+        let [i0, i1, j0, j1] = self.range;
+        let wide = i1 - i0 + 1;
+        let id = |i: i32, j: i32| ((i0..=i1).contains(&i) && (j0..=j1).contains(&j)).then(|| ((j - j0) * wide + i - i0) as usize);
+        let (line, ends) = if axis == 0 {
+            let (i, j) = ((a + 0.5).floor() as i32, b.floor() as i32);
+            (i - i0, [id(i, j)?, id(i, j + 1)?])
+        } else {
+            let (i, j) = (a.floor() as i32, (b + 0.5).floor() as i32);
+            (j - j0, [id(i, j)?, id(i + 1, j)?])
+        };
+        ends.iter().all(|&n| self.seen[n]).then(|| (axis, line as usize, super::ink::bin(da.min(db))))
     }
 
     #[inline]
@@ -213,7 +244,8 @@ impl Marks {
         (0..good.len())
             .filter_map(|k| {
                 let part = &good[k.saturating_sub(HALF)..(k + HALF + 1).min(good.len())];
-                if !self.node && part.len() <= HALF {
+                // Where lines are close, most of what is left between the nodes must do.
+                if !self.node && part.len() <= HALF.min(run.spots.len() / 2) {
                     return None;
                 }
                 let c: [f32; 3] = std::array::from_fn(|q| part.iter().map(|s| s.contrast[q]).sum::<f32>() / part.len() as f32);
@@ -238,7 +270,8 @@ fn widened(ground: &Ground) -> [i32; 4] {
     [r[0] - 1, r[1] + 1, r[2] - 1, r[3] + 1]
 }
 
-fn gather(ground: &Ground) -> Vec<Run> {
+/// Every run in the range, and which nodes of it were seen.
+fn gather(ground: &Ground) -> (Vec<Run>, Vec<bool>) {
     let [i0, i1, j0, j1] = widened(ground);
     let wide = (i1 - i0 + 1) as usize;
     let place: Vec<[f32; 2]> =
@@ -262,7 +295,7 @@ fn gather(ground: &Ground) -> Vec<Run> {
             }
         }
     }
-    out
+    (out, seen)
 }
 
 /// The side of a square from one node to the next, a spot each level pixel.

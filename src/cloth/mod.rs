@@ -10,7 +10,9 @@ mod contour;
 mod cut;
 mod evidence;
 mod ground;
+mod ink;
 mod label;
+mod learn;
 mod light;
 mod marks;
 mod pieces;
@@ -30,11 +32,16 @@ use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
 use image::{Rgb, RgbImage};
 use marks::Marks;
+use std::collections::BTreeMap;
 use std::time::Instant;
 
 /// Pixels of the level looked at. More finds the rim no better, since the cloth's edge is found again later; fewer
 /// loses thin ruled lines.
 const LEVEL_PX: f64 = 0.75e6;
+/// Squares of the sheet this many pixels of the level wide or more are told apart well; with smaller ones a finer level is
+/// looked at, up to so many pixels in all (it costs in proportion).
+const SQUARE_PX: f64 = 9.0;
+const MOST_PX: f64 = 2.6e6;
 /// Samples of bare ground the light is fitted to; more only cost time.
 const SAMPLES: usize = 3000;
 
@@ -147,7 +154,7 @@ fn sides(all: &[Side]) -> String {
 /// bare sheet to go by.
 pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, proof: &mut Proof) -> Result<Cloth, ClothError> {
     let began = Instant::now();
-    let factor = ((shot.width * shot.height) as f64 / LEVEL_PX).sqrt().round().max(1.0) as usize;
+    let factor = reduced(shot, lattice);
     if lattice.kind == SheetKind::Plain {
         let ground = Ground::plain(shot.level(factor), view).ok_or(ClothError::NoBareSheet)?;
         let cloth = plain::find(&ground, view, settings, proof)?;
@@ -156,11 +163,20 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     }
     let ground = Ground::new(shot.level(factor), lattice, view).ok_or(ClothError::NoBareSheet)?;
     proof.time("cloth-level", began.elapsed());
-    let (light, evidence, noise) = weigh(&ground, proof)?;
+    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, proof)?;
     let began_cut = Instant::now();
-    let mut labels = label::label(&evidence, noise);
-    let over = table::clear(&ground, &light, &evidence, &mut labels);
+    // With the table, which is no bare sheet either, until it is cleared away.
+    let all = label::label(&evidence, noise);
+    let mut labels = all.clone();
+    let mut over = table::clear(&ground, &light, &evidence, &mut labels);
     proof.time("cloth-cut", began_cut.elapsed());
+    let began_learn = Instant::now();
+    let bare = Bare { light: &light, noise, filled, marks: None };
+    if let Some(open) = learn::learn(&ground, &bare, &mut evidence, &labels) {
+        labels = label::again(&evidence, noise, &all, &open);
+        over = table::clear(&ground, &light, &evidence, &mut labels);
+    }
+    proof.time("cloth-learn", began_learn.elapsed());
     proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
     let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;
     cloth.light = light;
@@ -173,8 +189,30 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     Ok(cloth)
 }
 
+/// By how much the picture is reduced to be looked at.
+fn reduced(shot: &Shot, lattice: &Lattice) -> usize {
+    let all = (shot.width * shot.height) as f64;
+    let usual = (all / LEVEL_PX).sqrt().round().max(1.0);
+    let nodes: BTreeMap<(i32, i32), Px> = lattice.nodes.iter().map(|n| ((n.i, n.j), n.at)).collect();
+    let sides = lattice.nodes.iter().flat_map(|n| [(n, (n.i + 1, n.j)), (n, (n.i, n.j + 1))]);
+    let mut sides: Vec<f64> = sides.filter_map(|(n, next)| nodes.get(&next).map(|p| p.distance(n.at))).collect();
+    if sides.is_empty() {
+        return usual as usize;
+    }
+    let fine = (light::median(&mut sides) / SQUARE_PX).floor().max((all / MOST_PX).sqrt().ceil());
+    usual.min(fine).max(1.0) as usize
+}
+
+/// What is known of the sheet and of every pixel.
+struct Weighed {
+    light: SheetLight,
+    noise: Noise,
+    filled: Option<([f32; 3], Noise, bool)>,
+    evidence: Evidence,
+}
+
 /// Light of the sheet, and what every pixel and mark says.
-fn weigh(ground: &Ground, proof: &mut Proof) -> Result<(SheetLight, Evidence, Noise), ClothError> {
+fn weigh(ground: &Ground, proof: &mut Proof) -> Result<Weighed, ClothError> {
     let began = Instant::now();
     let (plain, dark) = ground.bare(SAMPLES);
     let level = &ground.level;
@@ -186,7 +224,7 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<(SheetLight, Evidence, No
         let dim = dimming(&dark, &light);
         (dim, Noise::of(&dark, ground, &light, dim), ground.filled_even(&dark))
     });
-    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(marks.typical) };
+    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks) };
     let mut evidence = evidence::look(ground, &bare);
     if marks.clear() {
         let gone = marks.vote(&mut evidence);
@@ -200,7 +238,8 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<(SheetLight, Evidence, No
     proof.figure("cloth", "marks contrast", marks.strength().sqrt().into());
     proof.figure("cloth", "marks scatter", marks.scatter.into());
     proof.time("cloth-evidence", began.elapsed());
-    Ok((light, evidence, noise))
+    let filled = bare.filled;
+    Ok(Weighed { light, noise, filled, evidence })
 }
 
 /// Light of the filled squares against the plain ones, per channel.

@@ -1,0 +1,278 @@
+//! What the cloth of this picture looks like, learned from a first answer, to settle where its border runs.
+//!
+//! Well inside the first answer colours are counted, and well outside it those of the bare sheet, to which shadow of any
+//! depth belongs; where both share colours, so is roughness, since cloth is seldom as smooth as paper. What either makes of
+//! a pixel is added up as logarithms of likelihood (as in Rother, Kolmogorov and Blake 2004, with counts for mixtures).
+
+use super::evidence::{Bare, Evidence, Noise, Tell, ln, ratio, shade, spread};
+use super::ground::Ground;
+use rayon::prelude::*;
+
+/// Distance from the first answer's border, level px, from which on pixels are counted.
+const CORE: usize = 4;
+/// And up to which they lie near it.
+const STRIP: usize = 9;
+/// A colour of the cloth this common against its commonest never speaks for sheet: a white stripe is cloth as well.
+const COMMON: f32 = 0.04;
+/// The same for roughness, of which there are few cells.
+const COMMON_ROUGH: f32 = 0.2;
+/// Fewest pixels that are worth counting.
+const FEW: usize = 300;
+/// Cells of brightness (natural logarithm, from the least) and of each of the two colours, and their widths.
+const SHADES: usize = 104;
+const SHADE: f32 = 0.06;
+const LEAST: f32 = -4.5;
+const COLOURS: usize = 32;
+const COLOUR: f32 = 0.08;
+/// Deepest shadow, natural logarithm of light; and how much shadow turns the sheet's colour, for each unit of depth.
+const DEEPEST: f32 = -2.0;
+const TURN: f32 = 0.06;
+/// Shadows grow rarer with depth, by a factor of e over so much (natural logarithm of light).
+const FADES: f32 = 0.4;
+/// Weights of what is seen on bare sheet: as counted, in shadow, anything else; and on cloth, as counted and anything else. What
+/// is seen on both alike speaks for neither.
+const SHEET: [f32; 3] = [0.95, 0.35, 0.05];
+const CLOTH: [f32; 2] = [0.95, 0.05];
+/// Anything else is spread over so many cells.
+const ANY: f32 = 2e4;
+/// Most that a pixel's colour says, and its roughness: neighbours say nearly the same, so each says less than it knows.
+const SAY: f32 = 1.2;
+const SAY_ROUGH: f32 = 0.3;
+/// Share of the likelihood that is believed, for the same reason.
+const BELIEF: f32 = 0.5;
+/// Below this, what was taken for cloth by its colour is none.
+const DISOWNED: f32 = -0.5;
+/// From this overlap of the colours of cloth and sheet (0 to 1, Bhattacharyya 1943) roughness is asked as well.
+const ALIKE: f32 = 0.05;
+/// How near the picture's frame, level px, it is not asked whether the border is clear.
+const DEEP: usize = 5;
+/// Distance from a clear border, level px, within which it may still be wrong.
+const BAND: usize = 16;
+/// Cells of roughness, on a logarithmic scale.
+const ROUGHS: usize = 24;
+
+/// Counts over brightness and colour.
+struct Counts(Vec<f32>);
+
+/// Cell of a logarithmic ratio of light.
+#[inline]
+fn cell(r: [f32; 3]) -> usize {
+    let s = (((shade(r) - LEAST) / SHADE).max(0.0) as usize).min(SHADES - 1);
+    let of = |v: f32| ((v / COLOUR + COLOURS as f32 / 2.0).max(0.0) as usize).min(COLOURS - 1);
+    (s * COLOURS + of(r[0] - r[1])) * COLOURS + of(r[2] - r[1])
+}
+
+impl Counts {
+    /// Shares of all, softened by one cell along each axis.
+    fn of(cells: impl Iterator<Item = usize>) -> Self {
+        let mut share = vec![0f32; SHADES * COLOURS * COLOURS];
+        let mut count = 0usize;
+        cells.for_each(|c| {
+            share[c] += 1.0;
+            count += 1;
+        });
+        share.iter_mut().for_each(|v| *v /= count.max(1) as f32);
+        for step in [1, COLOURS, COLOURS * COLOURS] {
+            let from = share.clone();
+            for n in step..share.len() - step {
+                share[n] = 0.25 * (from[n - step] + 2.0 * from[n] + from[n + step]);
+            }
+        }
+        Self(share)
+    }
+
+    /// The mean of two.
+    fn and(self, other: &Self) -> Self {
+        Self(self.0.iter().zip(&other.0).map(|(a, b)| 0.5 * (a + b)).collect())
+    }
+
+    fn overlap(&self, other: &Self) -> f32 {
+        self.0.iter().zip(&other.0).map(|(a, b)| (a * b).sqrt()).sum()
+    }
+}
+
+/// Share of the shadow's likelihood that falls into one cell at this ratio of light.
+#[inline]
+fn shadow(r: [f32; 3], noise: Noise) -> f32 {
+    let s = shade(r);
+    if !(DEEPEST..0.1).contains(&s) {
+        return 0.0;
+    }
+    let sd = 0.03 + noise.colour + TURN * s.abs();
+    let off = (r[0] - r[1]).powi(2) + (r[2] - r[1]).powi(2);
+    let along = SHADE / FADES * (-s.abs() / FADES).exp();
+    along * (COLOUR * COLOUR / (std::f32::consts::TAU * sd * sd)).min(1.0) * (-0.5 * off / (sd * sd)).exp()
+}
+
+/// Logarithm of a pixel's light against the sheet's plain ground, and against what bare sheet would be there.
+#[inline]
+fn ratios(ground: &Ground, bare: &Bare, n: usize) -> [[f32; 3]; 2] {
+    let (x, y) = (n % ground.level.width, n / ground.level.width);
+    let (seen, light) = (ground.level.rgb[n], bare.light.at_level(x as f32, y as f32));
+    let plain = ratio(seen, light);
+    if bare.filled.is_none() {
+        return [plain; 2];
+    }
+    let at = ground.coords(x, y);
+    [plain, bare.compare(seen, light, at, ground.on_mark(at)).0]
+}
+
+/// Whether along most of the first answer's border cloth that cannot be sheet meets what may be sheet.
+fn is_clear(evidence: &Evidence, labels: &[bool]) -> bool {
+    let (w, h) = (evidence.width, evidence.height);
+    let (mut clear, mut all) = (0usize, 0usize);
+    for y in DEEP..h.saturating_sub(DEEP) {
+        for n in y * w + DEEP..(y + 1) * w - DEEP.min(w) {
+            for step in [1, w] {
+                if labels[n] != labels[n + step] {
+                    let (inside, outside) = if labels[n] { (n - 3 * step, n + 4 * step) } else { (n + 4 * step, n - 3 * step) };
+                    all += 1;
+                    clear += usize::from(evidence.tell[inside] == Tell::Other && evidence.tell[outside] != Tell::Other);
+                }
+            }
+        }
+    }
+    2 * clear > all
+}
+
+/// Colours well inside and well outside the first answer.
+struct Looks {
+    cloth: Counts,
+    /// From this count on a colour is common on the cloth.
+    common: f32,
+    /// Against bare sheet as it would be there.
+    sheet: Counts,
+    /// Whether roughness must be asked, too.
+    alike: bool,
+}
+
+impl Looks {
+    /// Pixels well inside and well outside, and what they look like.
+    fn of(ground: &Ground, bare: &Bare, labels: &[bool], [inside, outside]: [&[usize]; 2]) -> Self {
+        let (w, h) = (ground.level.width, ground.level.height);
+        let plain = |pixels: &[usize]| Counts::of(pixels.iter().map(|&n| cell(ratios(ground, bare, n)[0])));
+        // Half of it from near the border, where an edging or a shown allowance may be all there is.
+        let deep = spread(&labels.iter().map(|l| !l).collect::<Vec<_>>(), w, h, STRIP);
+        let strip: Vec<usize> = inside.iter().copied().filter(|&n| deep[n]).collect();
+        let cloth = plain(inside).and(&plain(&strip));
+        let common = COMMON * cloth.0.iter().copied().fold(0.0, f32::max);
+        let sheet = Counts::of(outside.iter().map(|&n| cell(ratios(ground, bare, n)[1])));
+        let alike = cloth.overlap(&plain(outside)) > ALIKE;
+        Self { cloth, common, sheet, alike }
+    }
+
+    /// What a pixel's colour says for cloth.
+    #[inline]
+    fn say(&self, [plain, bare]: [[f32; 3]; 2], noise: Noise) -> f32 {
+        let seen = self.cloth.0[cell(plain)];
+        let cloth = CLOTH[0] * seen + CLOTH[1] / ANY;
+        let sheet = SHEET[0] * self.sheet.0[cell(bare)] + SHEET[1] * shadow(bare, noise) + SHEET[2] / ANY;
+        let said = BELIEF * ln(cloth / sheet);
+        if seen > self.common { said.max(0.0) } else { said }
+    }
+}
+
+/// Adds to the evidence what the first answer's inside and outside look like. Returns the pixels that should be settled
+/// anew: those near the border where most of that is clear, otherwise all. `None` when there is too little of either.
+pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, labels: &[bool]) -> Option<Vec<bool>> {
+    let (w, h) = (evidence.width, evidence.height);
+    let not: Vec<bool> = labels.iter().map(|l| !l).collect();
+    let (far, near) = (spread(&not, w, h, CORE), spread(labels, w, h, CORE));
+    let on_sheet = |n: usize| {
+        let [a, b, ..] = ground.coords(n % w, n / w);
+        evidence.tell[n] == Tell::Open && ground.within(a, b, 0.0)
+    };
+    // Every third row is plenty.
+    let some = || (0..h).step_by(3).flat_map(|y| y * w..(y + 1) * w);
+    let inside: Vec<usize> = some().filter(|&n| !far[n]).collect();
+    let outside: Vec<usize> = some().filter(|&n| !near[n] && on_sheet(n)).collect();
+    if inside.len() < FEW || outside.len() < FEW {
+        return None;
+    }
+    let looks = Looks::of(ground, bare, labels, [&inside, &outside]);
+    let open: Vec<bool> = match is_clear(evidence, labels) {
+        true => spread(labels, w, h, BAND).into_iter().zip(spread(&not, w, h, BAND)).map(|(a, b)| a && b).collect(),
+        false => vec![true; w * h],
+    };
+    let rough = looks.alike.then(|| by_roughness(evidence, &inside, &outside));
+    let (lean, tell) = (&mut evidence.lean, &mut evidence.tell);
+    lean.par_chunks_mut(w).zip(tell.par_chunks_mut(w)).enumerate().for_each(|(y, (leans, tells))| {
+        for (x, (lean, tell)) in leans.iter_mut().zip(tells).enumerate() {
+            let n = y * w + x;
+            if !open[n] || *tell == Tell::Mark {
+                continue;
+            }
+            let said = looks.say(ratios(ground, bare, n), bare.noise);
+            let sum = said.clamp(-SAY, SAY) + rough.as_ref().map_or(0.0, |r| r[n]);
+            match tell {
+                Tell::Open => *lean += sum,
+                // Too dark for an ordinary shadow, or of another colour, but not the cloth's.
+                Tell::Other if said < DISOWNED => (*tell, *lean) = (Tell::Open, sum),
+                _ => {}
+            }
+        }
+    });
+    Some(open)
+}
+
+/// What roughness says of each pixel.
+fn by_roughness(evidence: &Evidence, inside: &[usize], outside: &[usize]) -> Vec<f32> {
+    let rough = roughness(evidence);
+    let bin = |v: f32| ((3.0 * (v / 1e-3).max(1.0).log2()) as usize).min(ROUGHS - 1);
+    let count = |pixels: &[usize]| {
+        let mut share = [0.5f32; ROUGHS];
+        pixels.iter().filter(|&&n| rough[n] >= 0.0).for_each(|&n| share[bin(rough[n])] += 1.0);
+        let sum: f32 = share.iter().sum();
+        let share = share.map(|v| v / sum);
+        std::array::from_fn::<f32, ROUGHS, _>(|k| {
+            0.25 * (share[k.saturating_sub(1)] + 2.0 * share[k] + share[(k + 1).min(ROUGHS - 1)]) + 1e-3
+        })
+    };
+    let (cloth, sheet) = (count(inside), count(outside));
+    let common = COMMON_ROUGH * cloth.iter().copied().fold(0.0, f32::max);
+    let says: [f32; ROUGHS] = std::array::from_fn(|k| {
+        let said = (BELIEF * (cloth[k] / sheet[k]).ln()).clamp(-SAY_ROUGH, SAY_ROUGH);
+        if cloth[k] > common { said.max(0.0) } else { said }
+    });
+    rough.iter().map(|&v| if v >= 0.0 { says[bin(v)] } else { 0.0 }).collect()
+}
+
+/// Roughness about each pixel: mean departure from the four neighbours' mean over three by three pixels, the least of such
+/// squares near the pixel, since an edge beside it and the shadow there are not its own; -1 where marks leave no such square.
+fn roughness(evidence: &Evidence) -> Vec<f32> {
+    let (w, h) = (evidence.width, evidence.height);
+    let s = &evidence.shade;
+    let mut off = vec![-1f32; w * h];
+    off.par_chunks_mut(w).enumerate().filter(|(y, _)| *y > 0 && y + 1 < h).for_each(|(y, out)| {
+        for (x, out) in out.iter_mut().enumerate().take(w.saturating_sub(1)).skip(1) {
+            let n = y * w + x;
+            let five = [n, n - 1, n + 1, n - w, n + w];
+            if five.iter().all(|&m| evidence.tell[m] != Tell::Mark) {
+                *out = (s[n] - (s[n - 1] + s[n + 1] + s[n - w] + s[n + w]) / 4.0).abs();
+            }
+        }
+    });
+    let mut mean = vec![-1f32; w * h];
+    mean.par_chunks_mut(w).enumerate().filter(|(y, _)| *y > 1 && y + 2 < h).for_each(|(y, out)| {
+        for (x, out) in out.iter_mut().enumerate().take(w.saturating_sub(2)).skip(2) {
+            let n = y * w + x;
+            let rows = [n - w, n, n + w].map(|m| [off[m - 1], off[m], off[m + 1]]);
+            let all = rows.as_flattened();
+            if all.iter().all(|v| *v >= 0.0) {
+                *out = all.iter().sum::<f32>() / 9.0;
+            }
+        }
+    });
+    let mut least = vec![-1f32; w * h];
+    least.par_chunks_mut(w).enumerate().filter(|(y, _)| *y > 2 && y + 3 < h).for_each(|(y, out)| {
+        for (x, out) in out.iter_mut().enumerate().take(w.saturating_sub(3)).skip(3) {
+            let n = y * w + x;
+            let around = [n, n - 3, n + 3, n - 3 * w, n + 3 * w, n - 2 * w - 2, n - 2 * w + 2, n + 2 * w - 2, n + 2 * w + 2];
+            let found = around.iter().map(|&m| mean[m]).filter(|v| *v >= 0.0).fold(f32::MAX, f32::min);
+            if found < f32::MAX {
+                *out = found;
+            }
+        }
+    });
+    least
+}
