@@ -14,9 +14,10 @@
 //! | `band` | the picture unrolled along a guide |
 //! | `marks` | how much of a sheet point is ruled |
 //! | `tones` | colours of sheet, ruling and cloth along a band |
-//! | `search` | the best path through a table of costs |
+//! | `search`, `course` | the best path through a table of costs; the same with a price on turning |
 //! | `shapes`, `edge` | the model of a blurred edge, and its fit |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
+//! | `drawn` | the check picture of a search |
 //! | `learn` | what the places of one edge learn from each other |
 //! | `valley` | narrow dark lines within the cloth |
 //! | `stitch` | the stitch line inside a shown allowance |
@@ -24,6 +25,8 @@
 
 mod band;
 mod between;
+mod course;
+mod drawn;
 mod edge;
 mod fine;
 mod guide;

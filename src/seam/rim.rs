@@ -56,7 +56,7 @@ pub fn rim(
             return Err(SeamError::OutOfPicture);
         }
         let found = Tones::measure(&band, &guide, &cover);
-        let offsets = rough::find(&band, &guide, &found, &cover);
+        let offsets = rough::find(&band, &guide, &found, &cover, proof);
         tones = Some(found);
         let far = offsets.iter().filter(|o| o.abs() > FAR).count();
         guide = Guide::new(&guide.shifted(&offsets), true, along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;

@@ -7,10 +7,12 @@
 //! ruling, each costs: of white cloth on white paper little else can be seen than where the plain sheet begins.
 
 use super::band::Band;
+use super::course::{Field, Turns, best_course};
+use super::drawn::Tables;
 use super::guide::Guide;
-use super::search::{Moves, best_path};
 use super::tones::{Cover, Tones};
 use super::valley::orthonormal;
+use crate::proof::Proof;
 use rayon::prelude::*;
 
 /// Size of a search cell along and across, mm: about one and a half pixels, fine enough to start the fit from.
@@ -22,10 +24,8 @@ const EDGE_MOST: f32 = 10.0;
 const LEFT_OUT: f32 = 0.9;
 /// An edge closer than this outside the line is the line's own blur and shadow, cells.
 const OWN: usize = 3;
-/// Price of a cell's move across per cell along; 45° costs twice this, a cast thread of one cell less than its gain.
-const MOVE_PRICE: f32 = 0.9;
-/// The path may run up to this many cells across per cell along: it turns corners the rough path cut off.
-const MOVE_MOST: usize = 4;
+/// Price of turning, a corner at most: as much as a centimetre of edge that is seen half, or twenty cells of certain cloth.
+const TURNS: Turns = Turns { radian: 160.0, most: 80.0 };
 /// Price of lying 1 mm off the rough path, squared growth: breaks ties only.
 const STRAY_PRICE: f32 = 0.08;
 
@@ -41,11 +41,18 @@ struct Cells {
 }
 
 /// The offset of the line from the guide at each guide point, mm, to a quarter of a millimetre.
-pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f64> {
+pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>, proof: &mut Proof) -> Vec<f64> {
     let cells = Cells::of(band, guide);
-    let cost = costs(&cells, guide, tones, cover);
-    let path = best_path(&cost, cells.rows + 1, guide.closed, Moves { most: MOVE_MOST, price: MOVE_PRICE, slant: 0.0 });
-    let at = |c: usize| cells.first + (path[c] as f64 - 0.5) * CELL_ACROSS;
+    let sides = sides(&cells, guide, tones, cover);
+    let (edge, ruled) = edges(&cells, guide, tones, cover);
+    let cost = costs(&cells, &sides, &edge, &ruled);
+    let heading: Vec<f64> =
+        (0..cells.columns).map(|c| cells.middle(c, guide)).map(|k| guide.normal[k].x.atan2(-guide.normal[k].y)).collect();
+    let slant = CELL_ACROSS / (cells.stride as f64 * guide.step);
+    let path = best_course(&Field { cost: &cost, rows: cells.rows + 1, slant, heading: &heading, closed: guide.closed }, TURNS);
+    let name = format!("rim at {:.0} {:.0}", guide.at[0].x, guide.at[0].y);
+    proof.picture("seam", &name, || Tables { light: &cells.light, sides: &sides, edge: &edge, rows: cells.rows, path: &path }.draw());
+    let at = |c: usize| cells.first + (path[c] - 0.5) * CELL_ACROSS;
     (0..guide.len())
         .map(|k| {
             let x = (k as f64 + 0.5) / cells.stride as f64 - 0.5;
@@ -82,32 +89,49 @@ impl Cells {
         });
         Self { columns, rows, stride, first, light }
     }
+
+    /// Offset of the middle of a row, mm.
+    fn offset(&self, row: usize) -> f64 {
+        self.first + row as f64 * CELL_ACROSS
+    }
+
+    /// The guide's point in the middle of a column.
+    fn middle(&self, column: usize, guide: &Guide) -> usize {
+        (column * self.stride + self.stride / 2).min(guide.len() - 1)
+    }
+}
+
+/// How much rather each cell is cloth than sheet, bounded.
+fn sides(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
+    let mut out = vec![0f32; cells.light.len()];
+    out.par_chunks_mut(cells.rows).enumerate().for_each(|(c, out)| {
+        let k = cells.middle(c, guide);
+        for (r, out) in out.iter_mut().enumerate() {
+            let (light, offset) = (cells.light[c * cells.rows + r], cells.offset(r));
+            *out = if light[0].is_finite() {
+                tones.cloth_over_sheet(light, k, cover.at(guide.at[k] + guide.normal[k] * offset))
+            } else {
+                // Nothing seen: neither side; a line that leaves the picture stays at its border.
+                if offset < 0.0 { 0.05 } else { -0.05 }
+            };
+        }
+    });
+    out
 }
 
 /// For each column the cost of the line lying before cell 0, between cells 0 and 1, … after the last.
-fn costs(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
+fn costs(cells: &Cells, sides: &[f32], edge: &[f32], ruled: &[f32]) -> Vec<f32> {
     let (rows, places) = (cells.rows, cells.rows + 1);
-    let edge = edges(cells, guide, tones, cover);
     let mut cost = vec![0f32; cells.columns * places];
     cost.par_chunks_mut(places).enumerate().for_each(|(c, out)| {
-        let k = (c * cells.stride + cells.stride / 2).min(guide.len() - 1);
-        let edge = &edge[c * places..][..places];
-        let outside = left_outside(edge);
+        let (edge, sides) = (&edge[c * places..][..places], &sides[c * rows..][..rows]);
+        let outside = left_outside(edge, &beside_ruling(ruled, rows, c));
         let mut sum = 0.0;
         for r in 0..=rows {
-            let offset = cells.first + (r as f64 - 0.5) * CELL_ACROSS;
+            let offset = cells.offset(r) - 0.5 * CELL_ACROSS;
             out[r] = sum - edge[r] + LEFT_OUT * outside[(r + OWN).min(rows)] + STRAY_PRICE * (offset * offset) as f32;
-            if r < rows {
-                let light = cells.light[c * rows + r];
-                if light[0].is_finite() {
-                    let at = guide.at[k] + guide.normal[k] * (offset + 0.5 * CELL_ACROSS);
-                    // Crossing a cell that looks like cloth gains, crossing one that looks like sheet costs.
-                    sum -= tones.cloth_over_sheet(light, k, cover.at(at));
-                } else {
-                    // Nothing seen: neither side; a line that leaves the picture stays at its border.
-                    sum += if offset < 0.0 { -0.05 } else { 0.05 };
-                }
-            }
+            // Crossing a cell that looks like cloth gains, crossing one that looks like sheet costs.
+            sum -= sides.get(r).copied().unwrap_or(0.0);
         }
     });
     cost
@@ -116,22 +140,32 @@ fn costs(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<
 /// Half the window in which an edge is weighed against a smooth change, cells.
 const WINDOW: usize = 6;
 
-/// For each place the strengths of the edges from there outwards, each peak counted once.
-fn left_outside(edge: &[f32]) -> Vec<f32> {
+/// The most ruling in the window of each place of a column and its neighbours: an edge there may be ink that lies beside its
+/// place in the model, and is not held against the sheet.
+fn beside_ruling(ruled: &[f32], rows: usize, column: usize) -> Vec<f32> {
+    let columns = ruled.len() / rows;
+    let near = column.saturating_sub(2)..(column + 3).min(columns);
+    let most: Vec<f32> = (0..rows).map(|r| near.clone().map(|c| ruled[c * rows + r]).fold(0.0, f32::max)).collect();
+    (0..=rows).map(|r| most[r.saturating_sub(WINDOW)..(r + WINDOW).min(rows)].iter().copied().fold(0.0, f32::max)).collect()
+}
+
+/// For each place the strengths of the edges from there outwards, each peak counted once, those beside ruling less.
+fn left_outside(edge: &[f32], ruling: &[f32]) -> Vec<f32> {
     let mut out = vec![0.0; edge.len()];
     let mut sum = 0.0;
     for r in (0..edge.len()).rev() {
         let near = r.saturating_sub(2)..(r + 3).min(edge.len());
         if edge[r] > 0.0 && edge[near].iter().all(|e| *e <= edge[r]) {
-            sum += edge[r];
+            sum += edge[r] * (1.0 - ruling[r]);
         }
         out[r] = sum;
     }
     out
 }
 
-/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded.
-fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
+/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded; and the share
+/// of ruling in each cell.
+fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec<f32>, Vec<f32>) {
     let (rows, places) = (cells.rows, cells.rows + 1);
     let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
     let plain = orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]);
@@ -160,17 +194,24 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<
     let clear = ((2.0 - cells.first) / CELL_ACROSS) as usize;
     let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
     if calm.is_empty() {
-        return gain;
+        return (gain, ruled);
     }
     let mid = calm.len() / 2;
     let noise = (*calm.select_nth_unstable_by(mid, f32::total_cmp).1 / (2 * WINDOW - 4) as f32).max(1e-6);
-    gain.iter_mut().for_each(|g| {
-        let snr = (*g / (2.0 * noise)).max(0.0);
-        *g = EDGE_MOST * snr / (snr + FAINT);
+    gain.par_chunks_mut(places).for_each(|gain| {
+        gain.iter_mut().for_each(|g| *g = (*g / (2.0 * noise)).max(0.0));
+        let snr = gain.to_vec();
+        for (r, g) in gain.iter_mut().enumerate() {
+            // A clear edge is clear a cell beside it as well: what is next to the best place gains less.
+            let best = snr[r.saturating_sub(BEST)..(r + BEST + 1).min(places)].iter().copied().fold(1e-6, f32::max);
+            *g = EDGE_MOST * snr[r] / (snr[r] + FAINT) * (snr[r] / best).sqrt();
+        }
     });
-    gain
+    (gain, ruled)
 }
 
+/// Cells to either side among which an edge has one best place.
+const BEST: usize = 4;
 /// An edge this many times better than none counts half.
 const FAINT: f32 = 30.0;
 
@@ -180,7 +221,7 @@ fn unruled(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (V
     let mut tone = vec![f32::NAN; cells.light.len()];
     let mut ruled = vec![0f32; cells.light.len()];
     tone.par_chunks_mut(cells.rows).zip(ruled.par_chunks_mut(cells.rows)).enumerate().for_each(|(c, (tone, ruled))| {
-        let k = (c * cells.stride + cells.stride / 2).min(guide.len() - 1);
+        let k = cells.middle(c, guide);
         let paper = tones.paper[k];
         let ink = luma(std::array::from_fn(|i| paper[i] * tones.ink[i])) / luma(paper).max(1e-3);
         for r in 0..cells.rows {

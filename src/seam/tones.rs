@@ -19,7 +19,8 @@ pub(super) struct Tones {
     pub paper: Vec<Light>,
     /// Light of full ink over that of paper.
     pub ink: Light,
-    /// Colours of the cloth, as square roots of light.
+    /// Colours of the cloth, as square roots of light over the brightness of paper beside it: the lamp falls off over
+    /// both alike.
     cloth: Vec<Tone>,
     /// Spread of the paper's own colour about `paper`, square roots of light.
     grain: f32,
@@ -92,8 +93,16 @@ impl Tones {
             .map(|(s, _)| distance(root(s.light), root(paper[s.column])).sqrt())
             .collect();
         let grain = (median(&mut away) / 1.5).clamp(0.008, 0.05);
-        let inside: Vec<Light> = gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| root(s.light)).collect();
-        Self { paper, ink, cloth: palette(&inside), grain }
+        let inside: Vec<Light> =
+            gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| beside(root(s.light), paper[s.column])).collect();
+        let bare = paper.get(paper.len() / 2).map_or([1.0; 3], |p| beside(root(*p), *p));
+        Self { paper, ink, cloth: palette(&inside, bare), grain }
+    }
+
+    /// Negative log likelihood of `y` beside column `k` being one of the cloth's colours, at most `most`.
+    fn clothed(&self, y: Light, k: usize, most: f32) -> f32 {
+        let y = beside(y, self.paper[k]);
+        self.cloth.iter().map(|t| t.misfit(y)).fold(most, f32::min)
     }
 
     /// Negative log likelihood of `y` being paper with any share of ink, dimmed by shadow or not, and that share.
@@ -118,7 +127,7 @@ impl Tones {
     pub fn print(&self, light: Light, k: usize) -> f32 {
         let y = root(light);
         let (misfit, share) = self.printed(y, k);
-        let cloth = self.cloth.iter().map(|t| t.misfit(y)).fold(f32::INFINITY, f32::min);
+        let cloth = self.clothed(y, k, f32::INFINITY);
         if misfit + PRINT_PRICE < cloth { share } else { 0.0 }
     }
 
@@ -141,17 +150,25 @@ impl Tones {
         // A place half ruled may be ruled a little more or less than told.
         let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).max(0.0).sqrt() + 0.1 * ink_gap * cover;
         let s2 = self.grain * self.grain + unsure * unsure;
-        let sheet = (off / (2.0 * s2)).min(self.printed(y, k).0 + PRINT_PRICE).min(MOST);
-        let cloth = self.cloth.iter().map(|t| t.misfit(y)).fold(MOST, f32::min);
+        let deep = DEEP_PRICE * (DEEP - dim).max(0.0);
+        let sheet = (off / (2.0 * s2) + deep).min(self.printed(y, k).0 + PRINT_PRICE).min(MOST);
+        let cloth = self.clothed(y, k, MOST);
         let lead = sheet - cloth;
         lead.signum() * (lead.abs() - DEAF).max(0.0)
     }
 }
 
+/// A colour this near to a mixture of two others is that mixture, square roots of light.
+const BLUR_NEAR: f32 = 0.06;
+/// A colour this near to another is no mixture of it: stripes may be nearly the sheet's colour, and white cloth is.
+const BLUR_CLEAR: f32 = 0.12;
 /// What it costs to say that the sheet is printed where no ruling is known: a title, a heavier or a diagonal line.
 const PRINT_PRICE: f32 = 2.5;
 /// Ink whose hue lies within this of the paper's (squared sine) can't be told from shadow.
 const SAME_HUE: f32 = 0.003;
+/// Shadow that leaves less than this of the sheet's light (as square roots) is rare; what it costs from there on.
+const DEEP: f32 = 0.7;
+const DEEP_PRICE: f32 = 8.0;
 /// No single cell speaks louder than this for cloth or sheet.
 const MOST: f32 = 4.0;
 /// Leads smaller than this say nothing: the two models are not that good.
@@ -218,8 +235,9 @@ fn ink_ratio(samples: &[Sample], covers: &[f32], paper: &[Light]) -> Light {
     })
 }
 
-/// Up to eight colours by k-means (Lloyd 1982), started from the points farthest from each other.
-fn palette(samples: &[Light]) -> Vec<Tone> {
+/// Up to eight colours by k-means (Lloyd 1982), started from the points farthest from each other; without those that are
+/// but the blur between two others or between one and `bare` paper.
+fn palette(samples: &[Light], bare: Light) -> Vec<Tone> {
     let stride = samples.len().div_ceil(4000).max(1);
     let some: Vec<Light> = samples.iter().copied().step_by(stride).collect();
     let Some(first) = some.first() else { return Vec::new() };
@@ -245,8 +263,31 @@ fn palette(samples: &[Light]) -> Vec<Tone> {
     }
     // Colours seen on under three in a hundred samples are specks, or sheet seen past a wrong rough path.
     let few = 0.03 * some.len() as f32;
-    let tones = at.iter().zip(&sums).filter(|(_, s)| s.1 >= few.max(2.0));
+    let seen: Vec<(Light, f32)> = at.iter().zip(&sums).map(|(a, s)| (*a, s.1)).filter(|(_, n)| *n >= few.max(2.0)).collect();
+    // One colour may have been given to several centres: they count together.
+    let count = |a: Light| seen.iter().filter(|(b, _)| distance(a, *b) < BLUR_CLEAR * BLUR_CLEAR).map(|(_, n)| n).sum::<f32>();
+    let full: Vec<(Light, f32)> = seen.iter().map(|(a, _)| (*a, count(*a))).collect();
+    let tones = at.iter().zip(&sums).filter(|(a, s)| s.1 >= few.max(2.0) && !is_blur(**a, count(**a), &full, bare));
     tones.map(|(a, s)| Tone { at: *a, spread: (s.2 / s.1 / 3.0).max(0.012 * 0.012) }).collect()
+}
+
+/// Whether a colour seen on `count` samples is a mixture of two that are seen more than twice as often, or of one and `bare`
+/// paper, as the blur of every edge within or beside the cloth makes it.
+fn is_blur(tone: Light, count: f32, tones: &[(Light, f32)], bare: Light) -> bool {
+    let often: Vec<Light> = tones.iter().filter(|(_, n)| *n > 2.0 * count).map(|(a, _)| *a).chain([bare]).collect();
+    let mixed = |a: Light, b: Light, t: f32| -> Light { std::array::from_fn(|c| (a[c] * a[c] * (1.0 - t) + b[c] * b[c] * t).sqrt()) };
+    let clear = |a: Light| distance(tone, a) > BLUR_CLEAR * BLUR_CLEAR;
+    (0..often.len()).filter(|i| clear(often[*i])).any(|i| {
+        (0..i)
+            .filter(|j| clear(often[*j]))
+            .any(|j| (3..=7).any(|k| distance(tone, mixed(often[i], often[j], k as f32 / 10.0)) < BLUR_NEAR * BLUR_NEAR))
+    })
+}
+
+/// A colour, as square roots of light, over the brightness of paper.
+fn beside(y: Light, paper: Light) -> Light {
+    let level = (dot(root(paper), root(paper)) / 3.0).max(1e-4).sqrt();
+    y.map(|v| v / level)
 }
 
 fn root(v: Light) -> Light {

@@ -1,0 +1,246 @@
+//! The best course through a table of costs when every turn has its price: edges of garments are smooth between a few
+//! corners, so that a way round a letter or the square of a check, four turns, must be worth them.
+//!
+//! Straight legs of a few columns are joined at knots; a state is a knot's row and the leg that led there (a second-order
+//! chain; Amini, Weymouth & Jain 1990 search snakes so). Turns are measured in the sheet, the guide's own bend taken
+//! in, so that a winding guide neither hides nor makes any. A turn costs in proportion up to that of a corner, and no more.
+
+use std::f64::consts::PI;
+
+/// Columns a leg.
+const LEG: usize = 4;
+/// The steepest leg, rows up or down: about 55 degrees at cells half as high as wide.
+const STEEP: i32 = 12;
+const SLOPES: usize = 2 * STEEP as usize + 1;
+
+/// What turning costs.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Turns {
+    /// Price of a radian.
+    pub radian: f32,
+    /// No turn costs more.
+    pub most: f32,
+}
+
+/// A table of costs along a guide.
+pub(super) struct Field<'a> {
+    /// Column by column.
+    pub cost: &'a [f32],
+    /// Values in a column.
+    pub rows: usize,
+    /// Height of a row over width of a column.
+    pub slant: f64,
+    /// Direction of the guide at each column, radians.
+    pub heading: &'a [f64],
+    /// Whether the last column joins the first.
+    pub closed: bool,
+}
+
+/// For each column the row of the cheapest course, between rows.
+pub(super) fn best_course(field: &Field<'_>, turns: Turns) -> Vec<f64> {
+    let columns = field.cost.len() / field.rows.max(1);
+    if columns < 3 * LEG {
+        return vec![(field.rows / 2) as f64; columns];
+    }
+    let knots: Vec<usize> = field.knots(0);
+    let free = field.walk(&knots, turns, None);
+    if !field.closed {
+        return field.spread(&knots, &free);
+    }
+    // Closed through the plainest knot of the free round, its row held.
+    let plain = (knots.len() / 4..3 * knots.len() / 4)
+        .max_by(|a, b| field.lead(knots[*a], free[*a]).total_cmp(&field.lead(knots[*b], free[*b])).then(b.cmp(a)))
+        .unwrap_or(knots.len() / 2);
+    let (start, row) = (knots[plain], free[plain]);
+    let knots = field.knots(start);
+    let held = field.walk(&knots, turns, Some(row));
+    field.spread(&knots, &held)
+}
+
+impl Field<'_> {
+    fn columns(&self) -> usize {
+        self.cost.len() / self.rows
+    }
+
+    /// Columns of the knots from `start`, counted on past the join; a closed course ends where it starts.
+    fn knots(&self, start: usize) -> Vec<usize> {
+        let n = self.columns();
+        let length = if self.closed { n } else { n - 1 };
+        let legs = (length / LEG).max(1);
+        (0..=legs).map(|k| start + k * length / legs).collect()
+    }
+
+    /// How much dearer the best distant row is.
+    fn lead(&self, column: usize, row: usize) -> f32 {
+        let column = &self.cost[column % self.columns() * self.rows..][..self.rows];
+        let rival = (0..self.rows).filter(|r| r.abs_diff(row) > 3).map(|r| column[r]).fold(f32::INFINITY, f32::min);
+        rival - column[row]
+    }
+
+    /// Direction of the guide from one knot to the next.
+    fn direction(&self, from: usize, to: usize) -> f64 {
+        let n = self.columns();
+        let (mut sum, first) = (0.0, self.heading[from % n]);
+        for c in from..to {
+            sum += turned(self.heading[c % n] - first);
+        }
+        first + sum / (to - from).max(1) as f64
+    }
+
+    /// Cost of the leg that leaves row `r` of knot `from` for each row, by slope: added to `out`, rows of the arrival.
+    fn leg(&self, from: usize, to: usize, slope: i32, out: &mut [f32]) {
+        let (n, rows, length) = (self.columns(), self.rows as i32, to - from);
+        for c in 0..length {
+            let column = &self.cost[(from + c + 1) % n * self.rows..][..self.rows];
+            // Seen from the arrival, a column lies so many rows back.
+            let back = (f64::from(slope) * (length - c - 1) as f64 / length as f64).round() as i32;
+            let (low, high) = ((back).max(0), (rows + back).min(rows));
+            for r in low..high {
+                out[r as usize] += column[(r - back) as usize];
+            }
+        }
+        // Arrivals whose departure lies outside the table.
+        for r in 0..rows {
+            if !(0..rows).contains(&(r - slope)) {
+                out[r as usize] = f32::INFINITY;
+            }
+        }
+    }
+
+    /// What it costs to go on with each slope after each.
+    fn prices(&self, knots: &[usize], k: usize, turns: Turns) -> Vec<[f32; SLOPES]> {
+        let lean = |a: usize, s: usize| {
+            let length = (knots[a + 1] - knots[a]) as f64;
+            ((s as i32 - STEEP) as f64 * self.slant / length).atan()
+        };
+        let bend = turned(self.direction(knots[k], knots[k + 1]) - self.direction(knots[k - 1], knots[k]));
+        // Rows grow to the left of the walk, headings to the right.
+        (0..SLOPES)
+            .map(|to| {
+                std::array::from_fn(|from| {
+                    let turn = (bend - lean(k, to) + lean(k - 1, from)).abs() as f32;
+                    (turn * turns.radian).min(turns.most)
+                })
+            })
+            .collect()
+    }
+
+    /// Rows of the knots of the best course; `held` fixes the row of the first and the last.
+    fn walk(&self, knots: &[usize], turns: Turns, held: Option<usize>) -> Vec<usize> {
+        let rows = self.rows;
+        let size = SLOPES * rows;
+        let mut total = vec![f32::INFINITY; knots.len() * size];
+        let start: Vec<f32> = (0..rows).map(|r| if held.is_some_and(|h| h != r) { f32::INFINITY } else { 0.0 }).collect();
+        let mut legs = vec![0f32; rows];
+        let mut best = vec![0f32; rows];
+        for k in 1..knots.len() {
+            let (before, after) = total.split_at_mut(k * size);
+            let before = &before[(k - 1) * size..];
+            let prices = if k > 1 { self.prices(knots, k - 1, turns) } else { Vec::new() };
+            for to in 0..SLOPES {
+                let slope = to as i32 - STEEP;
+                best.fill(f32::INFINITY);
+                if k == 1 {
+                    best.copy_from_slice(&start);
+                } else {
+                    for (from, price) in prices[to].iter().enumerate() {
+                        best.iter_mut().zip(&before[from * rows..][..rows]).for_each(|(b, v)| *b = b.min(v + price));
+                    }
+                }
+                legs.fill(0.0);
+                self.leg(knots[k - 1], knots[k], slope, &mut legs);
+                let out = &mut after[to * rows..][..rows];
+                for r in 0..rows as i32 {
+                    let from = r - slope;
+                    if (0..rows as i32).contains(&from) {
+                        out[r as usize] = best[from as usize] + legs[r as usize];
+                    }
+                }
+            }
+        }
+        self.back(knots, turns, &total, held)
+    }
+
+    /// The course that led to the cheapest end.
+    fn back(&self, knots: &[usize], turns: Turns, total: &[f32], held: Option<usize>) -> Vec<usize> {
+        let (rows, last) = (self.rows, knots.len() - 1);
+        let size = SLOPES * rows;
+        let end = |v: &(usize, usize)| total[last * size + v.0 * rows + v.1];
+        let ends = (0..SLOPES).flat_map(|s| (0..rows).map(move |r| (s, r))).filter(|v| held.is_none_or(|h| h == v.1));
+        let (mut slope, mut row) = ends.min_by(|a, b| end(a).total_cmp(&end(b))).unwrap_or((STEEP as usize, rows / 2));
+        let mut out = vec![row; knots.len()];
+        for k in (1..=last).rev() {
+            row = (row as i32 - (slope as i32 - STEEP)).clamp(0, rows as i32 - 1) as usize;
+            out[k - 1] = row;
+            if k > 1 {
+                let price = self.prices(knots, k - 1, turns);
+                let cost = |s: usize| total[(k - 1) * size + s * rows + row] + price[slope][s];
+                slope = (0..SLOPES).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(slope);
+            }
+        }
+        out
+    }
+
+    /// Rows of all columns from those of the knots.
+    fn spread(&self, knots: &[usize], rows: &[usize]) -> Vec<f64> {
+        let n = self.columns();
+        let mut out = vec![0.0; n];
+        for (k, pair) in knots.windows(2).enumerate() {
+            for c in pair[0]..=pair[1] {
+                let t = (c - pair[0]) as f64 / (pair[1] - pair[0]).max(1) as f64;
+                out[c % n] = rows[k] as f64 * (1.0 - t) + rows[k + 1] as f64 * t;
+            }
+        }
+        out
+    }
+}
+
+/// An angle between minus and plus half a turn.
+fn turned(angle: f64) -> f64 {
+    (angle + PI).rem_euclid(2.0 * PI) - PI
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TURNS: Turns = Turns { radian: 8.0, most: 6.0 };
+
+    fn course(rows: usize, heading: &[f64], closed: bool, cost: impl Fn(usize, usize) -> f32) -> Vec<f64> {
+        let cost: Vec<f32> =
+            heading.iter().enumerate().flat_map(|(c, _)| (0..rows).map(move |r| (c, r))).map(|(c, r)| cost(c, r)).collect();
+        best_course(&Field { cost: &cost, rows, slant: 0.5, heading, closed }, TURNS)
+    }
+
+    #[test]
+    fn a_detour_must_be_worth_its_turns() {
+        let heading = vec![0.0; 120];
+        // A faint straight line, and a way round over 20 columns that is a little cheaper.
+        let low = |gain: f32| {
+            course(40, &heading, false, move |c, r| match (c, r) {
+                (50..70, 30) => -gain,
+                (_, 20) => -1.0,
+                _ => 0.0,
+            })
+        };
+        assert!(low(1.5).iter().all(|r| (r - 20.0).abs() < 0.6));
+        assert!(low(4.0)[60] > 29.0);
+    }
+
+    #[test]
+    fn a_ring_closes_and_a_bent_guide_costs_nothing() {
+        let n = 200;
+        let heading: Vec<f64> = (0..n).map(|c| c as f64 * 2.0 * PI / n as f64).collect();
+        let path = course(30, &heading, true, |_, r| if r == 12 { -1.0 } else { 0.0 });
+        assert!(path.iter().all(|r| *r == 12.0), "{path:?}");
+    }
+
+    #[test]
+    fn a_corner_cut_off_by_the_guide_is_gone_round() {
+        // Level, then down to the right at 45 degrees over the guide's chamfer: rows rise along it to a single peak.
+        let heading = vec![0.0; 160];
+        let peak = |c: usize| 10 + (30i32 - (c as i32 - 80).abs()).max(0) as usize / 2;
+        let path = course(40, &heading, false, |c, r| if r == peak(c) { -1.0 } else { 0.0 });
+        assert!((path[80] - 25.0).abs() < 1.6 && (path[30] - 10.0).abs() < 0.6, "{path:?}");
+    }
+}
