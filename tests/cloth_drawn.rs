@@ -133,6 +133,16 @@ fn a_pencil_a_weight_and_nothing_are_no_garment() {
 }
 
 #[test]
+fn a_large_weight_is_left_out_beside_a_piece_and_a_band_alone_is_one() {
+    let weight = |u: f64, v: f64| (20.0..=43.0).contains(&(u - 450.0).hypot(v - 330.0));
+    let cloth = |u: f64, v: f64| (square(u, v, [60.0, 60.0], [330.0, 300.0]) || weight(u, v)).then_some(RED);
+    let found = look(WHOLE, &cloth, Settings::default()).unwrap();
+    assert_eq!((found.regions.len(), found.others.len()), (1, 1));
+    let band = |u: f64, v: f64| square(u, v, [60.0, 60.0], [440.0, 90.0]).then_some(RED);
+    assert_eq!(look(WHOLE, &band, Settings::default()).unwrap().regions.len(), 1);
+}
+
+#[test]
 fn how_many_pieces_can_be_said() {
     let cloth = |u: f64, v: f64| {
         (square(u, v, [60.0, 60.0], [200.0, 300.0])

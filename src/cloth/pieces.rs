@@ -24,11 +24,22 @@ const SLENDER: f64 = 7.0;
 /// Width below which slender things are no cloth, mm: rulers are up to 50 wide.
 const NARROW: f64 = 52.0;
 
+/// Slender things narrower than this are pencils and pins even where nothing else lies, mm.
+const PENCIL: f64 = 15.0;
+/// Cutters' weights are no wider, mm (common practice, no source: 60 to 100).
+const WEIGHT: f64 = 110.0;
+/// A disc narrower than this, mm, is a weight and no piece even where nothing else lies.
+const SMALL_WEIGHT: f64 = 70.0;
+/// What might be a piece is a thing beside a piece this many times its area.
+const BESIDE: f64 = 4.0;
+
 /// A part with what is known of it.
 struct Candidate {
     region: Region,
     middle: Px,
     thing: bool,
+    /// A thing if something larger lies beside it.
+    perhaps: bool,
 }
 
 /// Sorts the parts; largest piece first.
@@ -40,7 +51,9 @@ pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: 
     all.sort_by(|a, b| b.region.area.total_cmp(&a.region.area));
     let mut cloth = Cloth::default();
     let mut biggest = 0f64;
-    let largest = all.iter().find(|c| !c.thing).map_or(0.0, |c| c.region.area);
+    let largest = all.iter().find(|c| !c.thing && !c.perhaps).map_or(0.0, |c| c.region.area);
+    // Alone on the sheet, a large disc or a band is what was laid there to be traced.
+    all.iter_mut().for_each(|c| c.thing |= c.perhaps && BESIDE * c.region.area < largest);
     let asked = settings.pieces.unwrap_or(usize::MAX);
     let least = if settings.pieces.is_some() { SPECK } else { LEAST.max(SHARE * largest) };
     // When the number is given, size settles it; things come after cloth of any size.
@@ -103,8 +116,8 @@ fn candidate(ground: &Ground, evidence: &Evidence, ids: &[u32], part: &Part, vie
     let area = area_mm(&rim, view, settings.height)? + holes.iter().filter_map(|h| area_mm(h, view, settings.height)).sum::<f64>();
     let middle = Px::new(rim.iter().map(|p| p.x).sum::<f64>() / rim.len() as f64, rim.iter().map(|p| p.y).sum::<f64>() / rim.len() as f64);
     let region = Region { cut_by: cut_by(ground, ids, part), rim, holes, area };
-    let thing = is_thing(&region, view);
-    Some(Candidate { region, middle, thing })
+    let (thing, perhaps) = is_thing(&region, view);
+    Some(Candidate { region, middle, thing, perhaps })
 }
 
 /// Whether the sheet is really seen through a gap in the labels: its marks must be there, or a white square of a check
@@ -143,15 +156,23 @@ pub(super) fn touching(ids: &[u32], w: usize, h: usize, part: &Part) -> [(Side, 
     ]
 }
 
-/// Slender and narrow like a ruler or pencil, or small, round and pierced like a weight.
-fn is_thing(region: &Region, view: &View) -> bool {
+/// Whether a region surely is a thing (a pencil, a small weight), and whether it is one if a piece lies beside it (a ruler or a
+/// band, a large weight or a round pocket).
+fn is_thing(region: &Region, view: &View) -> (bool, bool) {
     let mm: Vec<[f64; 2]> = region.rim.iter().filter_map(|&p| view.to_mm(p, 0.0).map(|m| [m.x, m.y])).collect();
     let [long, short] = spread(&mm);
-    if short < NARROW && long > SLENDER * short {
-        return true;
-    }
-    // A disc fills pi/4 of its box; weights are up to 70 mm across.
-    long < 70.0 && long < 1.15 * short && (region.area / (long * short) - std::f64::consts::FRAC_PI_4).abs() < 0.12
+    let slender = short < NARROW && long > SLENDER * short;
+    let disc = long < WEIGHT && is_round(&mm);
+    (slender && short < PENCIL || disc && long < SMALL_WEIGHT, slender || disc)
+}
+
+/// Whether all points are about equally far from their middle: in a square the farthest is 1.4 times the nearest.
+fn is_round(points: &[[f64; 2]]) -> bool {
+    let n = points.len().max(1) as f64;
+    let middle: [f64; 2] = std::array::from_fn(|k| points.iter().map(|p| p[k]).sum::<f64>() / n);
+    let radii = points.iter().map(|p| (p[0] - middle[0]).hypot(p[1] - middle[1]));
+    let (near, far) = radii.fold((f64::INFINITY, 0f64), |(a, b), r| (a.min(r), b.max(r)));
+    far < 1.2 * near
 }
 
 /// Extent of points along and across their main direction.
