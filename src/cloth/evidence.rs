@@ -24,6 +24,10 @@ const SHADOW: f32 = -0.3;
 pub(super) const CLEAR: f32 = 4.0;
 /// From here on a pixel's colour counts as clearly not the sheet's.
 const PLAIN: f32 = 2.0;
+/// Standard deviation of what bytes and JPEG do to a dark channel, bytes.
+const STEPS: f64 = 0.3;
+/// From this encoded value up, such steps are lost in the scatter that is measured.
+const PALE: f64 = 100.0;
 /// Brightness (natural logarithm) below which no ordinary shadow dims paper: to less than a third of its light.
 const DEEP: f32 = -1.25;
 
@@ -92,8 +96,22 @@ impl Noise {
             c.push(f64::from(colour(r)));
         }
         // A Rayleigh distribution's median is 1.18 standard deviations.
-        Self { shade: (1.4826 * median(&mut s)) as f32, colour: (median(&mut c) / 1.1774) as f32 }
+        let colour = (median(&mut c) / 1.1774) as f32;
+        Self { shade: (1.4826 * median(&mut s)) as f32, colour: colour + coarse(samples, dim) }
     }
+}
+
+/// Scatter of colour that steps of a byte make in the darkest channel of the bare ground: on a dark green mat red is a few
+/// bytes, JPEG leaves whole blocks out by one or two of them, and half of the ground may show none of it.
+fn coarse(samples: &[Sample], dim: [f32; 3]) -> f32 {
+    let darkest = (0..3).map(|k| {
+        let mut all: Vec<f64> = samples.iter().map(|s| f64::from(s.rgb[k] * dim[k])).collect();
+        median(&mut all)
+    });
+    let darkest = darkest.fold(f64::INFINITY, f64::min).max(0.0);
+    // Encoded values run as the 2.2nd root of light, so a byte in v is a share of 2.2 / v of the light.
+    let byte = 255.0 * darkest.powf(1.0 / 2.2);
+    (STEPS * 2.2 * (1.0 / byte.max(4.0) - 1.0 / PALE).max(0.0)) as f32
 }
 
 impl Bare<'_> {

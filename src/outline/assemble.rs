@@ -33,6 +33,10 @@ pub fn assemble(path: &SeamPath, corners: &[Corner], settings: &Settings) -> Res
             return Err(OutlineError::CornerAstray { x: c.at.x, y: c.at.y, off: f64::INFINITY });
         }
         let (s, off) = trail.nearest(c.at);
+        if off > STRAY && !c.given {
+            // The edges beside it cross far away: they run on into one another here.
+            continue;
+        }
         if off > STRAY {
             return Err(OutlineError::CornerAstray { x: c.at.x, y: c.at.y, off });
         }
