@@ -49,7 +49,7 @@ impl Evidence {
     /// Whether the pixel nearest to a level point is clearly not the sheet.
     #[inline]
     pub fn other_at(&self, x: f32, y: f32) -> bool {
-        let (x, y) = (x.round() as usize, y.round() as usize);
+        let (x, y) = ((x + 0.5) as usize, (y + 0.5) as usize);
         x < self.width && y < self.height && self.tell[y * self.width + x] == Tell::Other
     }
 }
@@ -148,6 +148,12 @@ pub(super) fn ratio(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
     std::array::from_fn(|k| ln((seen[k] + 0.002) / (expected[k] + 0.002)))
 }
 
+/// Seen light as a share of expected light, with the same floor.
+#[inline]
+pub(super) fn share_of(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
+    std::array::from_fn(|k| (seen[k] + 0.002) / (expected[k] + 0.002))
+}
+
 #[inline]
 pub(super) fn shade(r: [f32; 3]) -> f32 {
     0.3 * r[0] + 0.5 * r[1] + 0.2 * r[2]
@@ -169,10 +175,10 @@ fn rest(gap: f32) -> f32 {
 #[inline]
 fn judge(r: [f32; 3], noise: Noise) -> f32 {
     // Light from the side and from the room differ in colour, so shadow may turn a little: 0.06 is allowed it.
-    let c = colour(r) / (0.06 + 3.5 * noise.colour);
+    let (u, v, most) = (r[0] - r[1], r[2] - r[1], 0.06 + 3.5 * noise.colour);
     let s = shade(r);
     let (bright, dark) = ((s - 0.08 - 4.0 * noise.shade) / 0.08, (DEEP - s) / 0.15);
-    (c * c - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
+    ((u * u + v * v) / (most * most) - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
 }
 
 /// How much of a pixel on a checker's edge is filled, by its brightness.
@@ -208,7 +214,7 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
                     // JPEG keeps colour at half the resolution, so a coloured mark stains its neighbours: a seventh of its colour.
                     let noise = Noise { colour: noise.colour + 0.04 * ink.stain, ..noise };
                     let share = bare.marks.map_or(1.0, |m| m.share_at(x as f32, y as f32));
-                    ink.least(r, at, share, |r| judge(r, noise))
+                    ink.least(share_of(seen[x], lights[x]), r, at, share, |r| judge(r, noise))
                 }
                 // What the ink looks like is not known, so nothing under a mark speaks.
                 (None, true) => 0.0,
@@ -272,76 +278,64 @@ fn demote_thin(evidence: &mut Evidence) {
     let (w, h) = (evidence.width, evidence.height);
     let count = |kind: Tell| boxed(&evidence.tell.iter().map(|&t| u8::from(t == kind)).collect::<Vec<_>>(), w, h, THIN);
     let (other, open) = (count(Tell::Other), count(Tell::Open));
-    let core: Vec<bool> = other.iter().zip(&open).map(|(&other, &open)| open == 0 && other >= MOST).collect();
+    let core: Vec<bool> = other.iter().zip(&open).map(|(&other, &open)| (open == 0) & (other >= MOST)).collect();
     let kept = spread(&core, w, h, THIN + ROUND);
-    for (n, kept) in kept.into_iter().enumerate() {
-        if evidence.tell[n] == Tell::Other && !kept {
-            evidence.tell[n] = Tell::Mark;
-            evidence.lean[n] = 0.0;
+    for ((tell, lean), kept) in evidence.tell.iter_mut().zip(&mut evidence.lean).zip(kept) {
+        if *tell == Tell::Other && !kept {
+            (*tell, *lean) = (Tell::Mark, 0.0);
         }
     }
 }
 
-/// Sums over squares of `2 reach + 1` pixels, zero beyond the border.
+/// Sums over squares of `2 reach + 1` pixels, zero beyond the border; at most 255.
 fn boxed(from: &[u8], w: usize, h: usize, reach: usize) -> Vec<u8> {
     let mut across = vec![0u8; w * h];
-    across.par_chunks_mut(w).zip(from.par_chunks(w)).for_each(|(out, row)| {
-        let mut sum = 0;
-        for x in 0..w + reach {
-            if x < w {
-                sum += row[x];
-            }
-            if x > 2 * reach {
-                sum -= row[x - 2 * reach - 1];
-            }
-            if x >= reach {
-                out[x - reach] = sum;
-            }
+    across.par_chunks_mut(w).zip(from.par_chunks(w)).for_each(|(out, row)| slide(row, out, reach));
+    down(&across, w, h, reach)
+}
+
+/// Sums over `2 reach + 1` pixels of a row.
+fn slide(row: &[u8], out: &mut [u8], reach: usize) {
+    let w = row.len();
+    let mut sum = row.iter().take(reach).fold(0u8, |sum, v| sum.wrapping_add(*v));
+    for x in 0..w {
+        if x + reach < w {
+            sum = sum.wrapping_add(row[x + reach]);
         }
-    });
+        if x > reach {
+            sum = sum.wrapping_sub(row[x - reach - 1]);
+        }
+        out[x] = sum;
+    }
+}
+
+/// The same of columns.
+fn down(across: &[u8], w: usize, h: usize, reach: usize) -> Vec<u8> {
     let mut out = vec![0u8; w * h];
     let mut sum = vec![0u8; w];
+    let row = |y: usize| &across[y * w..(y + 1) * w];
     for y in 0..h + reach {
-        for x in 0..w {
-            if y < h {
-                sum[x] += across[y * w + x];
-            }
-            if y > 2 * reach {
-                sum[x] -= across[(y - 2 * reach - 1) * w + x];
-            }
-            if y >= reach {
-                out[(y - reach) * w + x] = sum[x];
-            }
+        if y < h {
+            sum.iter_mut().zip(row(y)).for_each(|(sum, v)| *sum = sum.wrapping_add(*v));
+        }
+        if y > 2 * reach {
+            sum.iter_mut().zip(row(y - 2 * reach - 1)).for_each(|(sum, v)| *sum = sum.wrapping_sub(*v));
+        }
+        if y >= reach {
+            out[(y - reach) * w..][..w].copy_from_slice(&sum);
         }
     }
     out
 }
 
-/// True wherever a true pixel lies within `reach` along both axes.
+/// True wherever a true pixel lies within `reach` (at most 120) along both axes.
 pub(super) fn spread(mask: &[bool], w: usize, h: usize, reach: usize) -> Vec<bool> {
-    let mut across = vec![false; w * h];
-    across.par_chunks_mut(w).zip(mask.par_chunks(w)).for_each(|(out, row)| {
-        let mut until = 0;
-        for x in 0..w + reach {
-            if x < w && row[x] {
-                until = x + 2 * reach + 1;
-            }
-            if x >= reach && x < until {
-                out[x - reach] = true;
-            }
-        }
+    let mut across = vec![0u8; w * h];
+    across.par_chunks_mut(w).zip(mask.par_chunks(w)).for_each_init(Vec::new, |bytes, (out, row)| {
+        bytes.clear();
+        bytes.extend(row.iter().map(|&v| u8::from(v)));
+        slide(bytes, out, reach);
+        out.iter_mut().for_each(|v| *v = (*v).min(1));
     });
-    let mut out = vec![false; w * h];
-    let mut until = vec![0usize; w];
-    for y in 0..h + reach {
-        for x in 0..w {
-            if y < h && across[y * w + x] {
-                until[x] = y + 2 * reach + 1;
-            }
-            if y >= reach && y < until[x] {
-                out[(y - reach) * w + x] = true;
-            }
-        }
-    }
-    out
+    down(&across, w, h, reach).into_iter().map(|v| v > 0).collect()
 }

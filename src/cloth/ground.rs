@@ -13,7 +13,7 @@ use crate::view::View;
 const STEP: usize = 16;
 
 /// Whole squares added before cutting off, so that cutting off rounds down for negative addresses as well.
-const FAR: f32 = 4096.0;
+pub(super) const FAR: f32 = 4096.0;
 
 /// Distance to the nearest whole number.
 #[inline]

@@ -4,8 +4,8 @@
 //! the lines of the bare sheet strength is measured by distance, line by line (heavy lines hold more): a pixel of bare sheet
 //! lies within that range, which cloth of the ink's own colour seldom does.
 
-use super::evidence::{ln, ratio};
-use super::ground::{Ground, off_line};
+use super::evidence::{ln, share_of};
+use super::ground::{FAR, Ground, off_line};
 use super::light::{SheetLight, median};
 use super::marks::Marks;
 use crate::sheet::SheetKind;
@@ -77,21 +77,21 @@ impl Ink {
         self.change.map(|c| ln((1.0 + strength * c).max(0.05)))
     }
 
-    /// The strength that explains a pixel best (least squares over the channels).
+    /// The strength that explains best how a pixel's light stands to the ground's (least squares over the channels).
     #[inline]
-    fn strength(&self, r: [f32; 3]) -> f32 {
+    fn strength(&self, share: [f32; 3]) -> f32 {
         let (mut top, mut bottom) = (0.0, 1e-9);
-        for (r, change) in r.iter().zip(self.change) {
-            top += (r.exp() - 1.0) * change;
+        for (share, change) in share.iter().zip(self.change) {
+            top += (share - 1.0) * change;
             bottom += change * change;
         }
         top / bottom
     }
 
     /// The least that `judge` has to say of a pixel when any mark that may be there is taken out. `share` is the share of
-    /// the usual contrast that marks have hereabouts.
+    /// the usual contrast that marks have hereabouts; `light` is the pixel's light against the ground's and `r` its logarithm.
     #[inline]
-    pub fn least(&self, r: [f32; 3], coords: [f32; 4], share: f32, judge: impl Fn([f32; 3]) -> f32) -> f32 {
+    pub fn least(&self, light: [f32; 3], r: [f32; 3], coords: [f32; 4], share: f32, judge: impl Fn([f32; 3]) -> f32) -> f32 {
         let tried = |strength: f32| {
             let mark = self.at(strength);
             judge(std::array::from_fn(|k| r[k] - mark[k]))
@@ -106,7 +106,7 @@ impl Ink {
             return least;
         };
         let [lo, hi] = across.expected(coords).map(|s| s * share);
-        let fits = self.strength(r);
+        let fits = self.strength(light);
         let mut least = tried(fits.clamp(lo, hi));
         for by in VARIED.iter().skip(1) {
             if least <= 0.0 {
@@ -131,42 +131,46 @@ impl Across {
     fn measure(ground: &Ground, light: &SheetLight, marks: &Marks, ink: &Ink) -> Option<Self> {
         let [i0, i1, j0, j1] = marks.range;
         let counts = [(i1 - i0 + 1) as usize, (j1 - j0 + 1) as usize];
-        // Distance, strength, axis, line.
-        let mut all: Vec<(usize, f32, usize, usize)> = Vec::new();
-        let mut coords = Vec::new();
+        // Strengths and lines by axis and distance.
+        let mut all: [[Vec<(f32, usize)>; BINS]; 2] = Default::default();
+        let (mut coords, mut lights) = (Vec::new(), Vec::new());
+        let width = ground.level.width;
         for y in (0..ground.level.height).step_by(2) {
             ground.row(y, &mut coords);
+            light.row(y, width, &mut lights);
             for (x, &at) in coords.iter().enumerate() {
                 let Some((axis, line, bin)) = marks.bare_line(at) else { continue };
-                let seen = ground.level.rgb[y * ground.level.width + x];
-                let r = ratio(seen, light.at_level(x as f32, y as f32));
-                all.push((bin, ink.strength(r) / marks.share_at(x as f32, y as f32), axis, line));
+                let share = share_of(ground.level.rgb[y * width + x], lights[x]);
+                all[axis][bin].push((ink.strength(share) / marks.share_at(x as f32, y as f32), line));
             }
         }
-        let core = |axis: usize, line: Option<usize>| {
-            let near = all.iter().filter(|s| s.0 < 2 && s.2 == axis && line.is_none_or(|l| s.3 == l));
-            let mut near: Vec<f64> = near.map(|s| f64::from(s.1)).collect();
-            (near.len() >= FEW).then(|| median(&mut near) as f32)
-        };
-        let usual = 0.5 * (core(0, None)? + core(1, None)?);
+        let middle = |mut near: Vec<f64>| (near.len() >= FEW).then(|| median(&mut near) as f32);
+        let near = |axis: usize| all[axis][..2].iter().flatten();
+        let core = |axis: usize| middle(near(axis).map(|s| f64::from(s.0)).collect());
+        let usual = 0.5 * (core(0)? + core(1)?);
         if usual <= 0.0 {
             return None;
         }
-        let weight = [0, 1]
-            .map(|axis| (0..counts[axis]).map(|l| core(axis, Some(l)).map_or(UNKNOWN, |s| [(s / usual).clamp(0.2, 5.0); 2])).collect());
-        let mut across = Self { usual, range: [[0.0; 2]; BINS], weight, first: [i0, j0] };
+        let weight = [0, 1].map(|axis| {
+            let mut lines = vec![Vec::new(); counts[axis]];
+            near(axis).for_each(|s| lines[s.1].push(f64::from(s.0)));
+            lines.into_iter().map(|l| middle(l).map_or(UNKNOWN, |s| [(s / usual).clamp(0.2, 5.0); 2])).collect::<Vec<_>>()
+        });
+        let mut range = [[0.0; 2]; BINS];
         let mut last = None;
-        for bin in 0..BINS {
-            let mut of: Vec<f64> = all.iter().filter(|s| s.0 == bin).map(|s| f64::from(s.1 / across.weight[s.2][s.3][0])).collect();
+        for (bin, range) in range.iter_mut().enumerate() {
+            let of = |axis: usize| all[axis][bin].iter().zip(std::iter::repeat(&weight[axis])).map(|(s, w)| s.0 / w[s.1][0]);
+            let mut of: Vec<f32> = of(0).chain(of(1)).collect();
             if of.len() >= FEW {
-                let at = |v: &mut Vec<f64>, share: f64| {
+                let at = |v: &mut Vec<f32>, share: f64| {
                     let k = ((v.len() - 1) as f64 * share) as usize;
-                    *v.select_nth_unstable_by(k, f64::total_cmp).1 as f32
+                    *v.select_nth_unstable_by(k, f32::total_cmp).1
                 };
                 last = Some([at(&mut of, OUTSIDE) - SLACK * usual, at(&mut of, 1.0 - OUTSIDE) + SLACK * usual]);
             }
-            across.range[bin] = last?;
+            *range = last?;
         }
+        let across = Self { usual, range, weight, first: [i0, j0] };
         Some(across)
     }
 
@@ -175,7 +179,7 @@ impl Across {
     fn expected(&self, [a, b, ga, gb]: [f32; 4]) -> [f32; 2] {
         let one = |axis: usize, at: f32, gap: f32| {
             let bin = bin(off_line(at) * gap);
-            let line = (at + 0.5).floor() as i32 - self.first[axis];
+            let line = (at + 0.5 + FAR) as i32 - FAR as i32 - self.first[axis];
             let weight = usize::try_from(line).ok().and_then(|l| self.weight[axis].get(l)).copied().unwrap_or(UNKNOWN);
             let [lo, hi] = self.range[bin];
             [lo * weight[0], hi * weight[1]]

@@ -31,50 +31,63 @@ pub(super) struct Grid {
     join: [Vec<i32>; 4],
 }
 
-/// True for each pixel of the level taken for cloth (or anything else that is not bare sheet).
-pub(super) fn label(evidence: &Evidence, noise: Noise) -> Vec<bool> {
-    let fine = Grid::fine(evidence, noise, None);
-    let coarse = fine.halved();
-    let rough = coarse.solve(&vec![0; coarse.lean.len()]);
-    let fixed = fine.band(&coarse, &rough);
-    fine.solve(&fixed)
+/// True for each pixel of the level taken for cloth (or anything else that is not bare sheet); and the grid it was found on.
+pub(super) fn label(evidence: &Evidence, noise: Noise) -> (Vec<bool>, Grid) {
+    let mut grid = Grid { width: evidence.width, height: evidence.height, lean: Vec::new(), join: Default::default() };
+    grid.weigh(evidence, noise, None);
+    let labels = grid.label();
+    (labels, grid)
 }
 
-/// The same once more where `open`; elsewhere the labels stay.
-pub(super) fn again(evidence: &Evidence, noise: Noise, labels: &[bool], open: &[bool]) -> Vec<bool> {
-    if open.iter().all(|o| *o) {
-        return label(evidence, noise);
-    }
+/// The same once more with other evidence where `open`; elsewhere the labels stay. `None` opens all.
+pub(super) fn again(grid: &mut Grid, evidence: &Evidence, noise: Noise, labels: &[bool], open: Option<&[bool]>) -> Vec<bool> {
+    grid.weigh(evidence, noise, open);
+    let Some(open) = open else { return grid.label() };
     let fixed: Vec<i8> = labels.iter().zip(open).map(|(&l, &open)| if open { 0 } else { 2 * i8::from(l) - 1 }).collect();
-    Grid::fine(evidence, noise, Some(open)).solve(&fixed)
+    grid.solve(&fixed)
 }
 
 impl Grid {
-    /// With joins from all pixels, or only from those that are `open`.
-    fn fine(evidence: &Evidence, noise: Noise, open: Option<&[bool]>) -> Self {
-        let (width, height) = (evidence.width, evidence.height);
-        let beta = (2.5 * noise.shade).max(0.02);
-        let join = std::array::from_fn(|k| {
+    /// Coarsely, then finely.
+    fn label(&self) -> Vec<bool> {
+        let coarse = self.halved();
+        let rough = coarse.solve(&vec![0; coarse.lean.len()]);
+        self.solve(&self.band(&coarse, &rough))
+    }
+
+    /// Takes leanings and joins from the evidence, of all pixels or only of those that are `open`.
+    fn weigh(&mut self, evidence: &Evidence, noise: Noise, open: Option<&[bool]>) {
+        let (width, height) = (self.width, self.height);
+        let per_beta = 1.0 / (2.5 * noise.shade).max(0.02);
+        for (k, join) in self.join.iter_mut().enumerate() {
             let (dx, dy) = DIRECTIONS[FORWARD[k]];
             let length = UNIT * if k < 2 { AXIS } else { DIAGONAL };
-            let mut out = vec![0; width * height];
-            out.par_chunks_mut(width).enumerate().take(height - dy as usize).for_each(|(y, row)| {
+            join.resize(width * height, 0);
+            join.par_chunks_mut(width).enumerate().take(height - dy as usize).for_each(|(y, row)| {
                 let (from, to) = (usize::from(dx < 0), width - usize::from(dx > 0));
-                let n = y * width;
-                let m = ((y + dy as usize) * width).wrapping_add_signed(dx);
-                for (x, out) in row.iter_mut().enumerate().take(to).skip(from) {
-                    if open.is_some_and(|open| !open[n + x]) {
-                        continue;
+                let open = open.map(|open| &open[y * width..(y + 1) * width]);
+                if open.is_some_and(|open| !open.contains(&true)) {
+                    return row.fill(0);
+                }
+                // This row and the neighbours' from its first pixel that has one.
+                let (n, m) = (y * width + from, ((y + dy as usize) * width + from).wrapping_add_signed(dx));
+                let count = to - from;
+                let (shades, tells) = (&evidence.shade, &evidence.tell);
+                let pairs = shades[n..n + count].iter().zip(&shades[m..m + count]);
+                let sorts = tells[n..n + count].iter().zip(&tells[m..m + count]);
+                for (x, ((out, (a, b)), (p, q))) in row[from..to].iter_mut().zip(pairs).zip(sorts).enumerate() {
+                    if open.is_some_and(|open| !open[from + x]) {
+                        *out = 0;
+                    } else {
+                        let jump = (a - b) * per_beta;
+                        let least = sharp(*p, *q);
+                        *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as i32;
                     }
-                    let jump = (evidence.shade[n + x] - evidence.shade[m + x]) / beta;
-                    let least = sharp(evidence.tell[n + x], evidence.tell[m + x]);
-                    *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as i32;
                 }
             });
-            out
-        });
-        let lean = evidence.lean.iter().map(|l| (l * UNIT) as i32).collect();
-        Self { width, height, lean, join }
+        }
+        self.lean.resize(width * height, 0);
+        self.lean.iter_mut().zip(&evidence.lean).for_each(|(out, l)| *out = (l * UNIT) as i32);
     }
 
     /// A grid whose borders all cost the same by their length.
@@ -150,12 +163,16 @@ impl Grid {
     pub fn solve(&self, fixed: &[i8]) -> Vec<bool> {
         let mut settled = fixed.to_vec();
         // A pixel whose own evidence outweighs all its borders is settled whatever its neighbours are.
-        for n in (0..settled.len()).filter(|&n| fixed[n] == 0) {
-            let around: i32 = (0..8).filter_map(|d| self.border(n, d)).map(|(_, cost)| cost).sum();
-            if self.lean[n].abs() >= around {
-                settled[n] = if self.lean[n] > 0 { 1 } else { -1 };
+        let most = self.join.iter().map(|j| 2 * j.iter().copied().max().unwrap_or(0)).sum::<i32>();
+        settled.par_chunks_mut(self.width).enumerate().for_each(|(y, row)| {
+            for (x, settled) in row.iter_mut().enumerate().filter(|(_, fixed)| **fixed == 0) {
+                let n = y * self.width + x;
+                let lean = self.lean[n];
+                if lean.abs() >= most || lean.abs() >= self.around(x, y) {
+                    *settled = if lean > 0 { 1 } else { -1 };
+                }
             }
-        }
+        });
         let open: Vec<usize> = (0..settled.len()).filter(|&n| settled[n] == 0).collect();
         let mut number = vec![0u32; settled.len()];
         open.iter().enumerate().for_each(|(k, &n)| number[n] = k as u32 + 1);
@@ -174,6 +191,17 @@ impl Grid {
         }
         cut.run();
         (0..settled.len()).map(|n| if settled[n] == 0 { cut.first(number[n] as usize) } else { settled[n] > 0 }).collect()
+    }
+
+    /// What the borders to all neighbours cost.
+    #[inline]
+    fn around(&self, x: usize, y: usize) -> i32 {
+        let (n, w) = (y * self.width + x, self.width);
+        if x == 0 || y == 0 || x + 1 == w || y + 1 == self.height {
+            return (0..8).filter_map(|d| self.border(n, d)).map(|(_, cost)| cost).sum();
+        }
+        let [right, down, slant, other] = &self.join;
+        right[n] + right[n - 1] + down[n] + down[n - w] + slant[n] + slant[n - w - 1] + other[n] + other[n - w + 1]
     }
 
     /// The neighbour in direction `d` and what the border to it costs; `None` outside.

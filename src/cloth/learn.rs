@@ -46,7 +46,8 @@ const DISOWNED: f32 = -0.5;
 const ALIKE: f32 = 0.05;
 /// How near the picture's frame, level px, it is not asked whether the border is clear.
 const DEEP: usize = 5;
-/// Distance from a clear border, level px, within which it may still be wrong.
+/// Distance from a border that is clear for the most part, level px, within which it may still be wrong: in its corners and
+/// where a fold or an edging meets it. Looking again only at its unclear places lost a corner of an armhole.
 const BAND: usize = 16;
 /// Cells of roughness, on a logarithmic scale.
 const ROUGHS: usize = 24;
@@ -64,19 +65,16 @@ fn cell(r: [f32; 3]) -> usize {
 
 impl Counts {
     /// Shares of all, softened by one cell along each axis.
-    fn of(cells: impl Iterator<Item = usize>) -> Self {
+    fn of(cells: Vec<usize>) -> Self {
         let mut share = vec![0f32; SHADES * COLOURS * COLOURS];
-        let mut count = 0usize;
-        cells.for_each(|c| {
-            share[c] += 1.0;
-            count += 1;
-        });
-        share.iter_mut().for_each(|v| *v /= count.max(1) as f32);
+        let one = 1.0 / cells.len().max(1) as f32;
+        cells.iter().for_each(|&c| share[c] += 1.0);
+        share.iter_mut().for_each(|v| *v *= one);
         for step in [1, COLOURS, COLOURS * COLOURS] {
             let from = share.clone();
-            for n in step..share.len() - step {
-                share[n] = 0.25 * (from[n - step] + 2.0 * from[n] + from[n + step]);
-            }
+            let sides = from.iter().zip(&from[2 * step..]);
+            let middle = share[step..].iter_mut().zip(&from[step..]);
+            middle.zip(sides).for_each(|((out, b), (a, c))| *out = 0.25 * (a + 2.0 * b + c));
         }
         Self(share)
     }
@@ -122,13 +120,13 @@ fn is_clear(evidence: &Evidence, labels: &[bool]) -> bool {
     let (w, h) = (evidence.width, evidence.height);
     let (mut clear, mut all) = (0usize, 0usize);
     for y in DEEP..h.saturating_sub(DEEP) {
-        for n in y * w + DEEP..(y + 1) * w - DEEP.min(w) {
-            for step in [1, w] {
-                if labels[n] != labels[n + step] {
-                    let (inside, outside) = if labels[n] { (n - 3 * step, n + 4 * step) } else { (n + 4 * step, n - 3 * step) };
-                    all += 1;
-                    clear += usize::from(evidence.tell[inside] == Tell::Other && evidence.tell[outside] != Tell::Other);
-                }
+        for step in [1, w] {
+            let rows = [0, step].map(|by| &labels[y * w + DEEP + by..][..w.saturating_sub(2 * DEEP)]);
+            for (x, _) in rows[0].iter().zip(rows[1]).enumerate().filter(|(_, (a, b))| a != b) {
+                let n = y * w + DEEP + x;
+                let (inside, outside) = if labels[n] { (n - 3 * step, n + 4 * step) } else { (n + 4 * step, n - 3 * step) };
+                all += 1;
+                clear += usize::from(evidence.tell[inside] == Tell::Other && evidence.tell[outside] != Tell::Other);
             }
         }
     }
@@ -147,17 +145,14 @@ struct Looks {
 }
 
 impl Looks {
-    /// Pixels well inside and well outside, and what they look like.
-    fn of(ground: &Ground, bare: &Bare, labels: &[bool], [inside, outside]: [&[usize]; 2]) -> Self {
-        let (w, h) = (ground.level.width, ground.level.height);
-        let plain = |pixels: &[usize]| Counts::of(pixels.iter().map(|&n| cell(ratios(ground, bare, n)[0])));
+    /// From the light of pixels well inside, of those of them near the border, and of those well outside.
+    fn of(cells: Cells) -> Self {
         // Half of it from near the border, where an edging or a shown allowance may be all there is.
-        let deep = spread(&labels.iter().map(|l| !l).collect::<Vec<_>>(), w, h, STRIP);
-        let strip: Vec<usize> = inside.iter().copied().filter(|&n| deep[n]).collect();
-        let cloth = plain(inside).and(&plain(&strip));
+        let cloth = Counts::of(cells.inside).and(&Counts::of(cells.strip));
         let common = COMMON * cloth.0.iter().copied().fold(0.0, f32::max);
-        let sheet = Counts::of(outside.iter().map(|&n| cell(ratios(ground, bare, n)[1])));
-        let alike = cloth.overlap(&plain(outside)) > ALIKE;
+        let plain = Counts::of(cells.plain);
+        let alike = cloth.overlap(&plain) > ALIKE;
+        let sheet = cells.bare.map_or(plain, Counts::of);
         Self { cloth, common, sheet, alike }
     }
 
@@ -172,34 +167,88 @@ impl Looks {
     }
 }
 
-/// Adds to the evidence what the first answer's inside and outside look like. Returns the pixels that should be settled
-/// anew: those near the border where most of that is clear, otherwise all. `None` when there is too little of either.
-pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, labels: &[bool]) -> Option<Vec<bool>> {
+/// Cells of colour that are counted, and the pixels.
+#[derive(Default)]
+struct Cells {
+    inside: Vec<usize>,
+    strip: Vec<usize>,
+    /// Outside, against plain ground, and on a checker against what bare sheet would be there.
+    plain: Vec<usize>,
+    bare: Option<Vec<usize>>,
+    /// The pixels inside and outside.
+    pixels: [Vec<usize>; 2],
+}
+
+impl Cells {
+    /// Of the pixels well inside and well outside the first answer; every third row is plenty.
+    fn of(ground: &Ground, bare: &Bare, evidence: &Evidence, labels: &[bool], not: &[bool]) -> Self {
+        let (w, h) = (evidence.width, evidence.height);
+        let [far, near, deep] = [(not, CORE), (labels, CORE), (not, STRIP)].map(|(from, reach)| spread(from, w, h, reach));
+        let mut out = Self { bare: bare.filled.map(|_| Vec::new()), ..Self::default() };
+        let (mut coords, mut lights) = (Vec::new(), Vec::new());
+        for y in (0..h).step_by(3) {
+            ground.row(y, &mut coords);
+            bare.light.row(y, w, &mut lights);
+            for (x, n) in (y * w..(y + 1) * w).enumerate() {
+                let is_inside = !far[n];
+                if !is_inside && (near[n] || evidence.tell[n] != Tell::Open || !ground.within(coords[x][0], coords[x][1], 0.0)) {
+                    continue;
+                }
+                let seen = ground.level.rgb[n];
+                let plain = cell(ratio(seen, lights[x]));
+                out.pixels[usize::from(!is_inside)].push(n);
+                if !is_inside {
+                    out.plain.push(plain);
+                    let at = coords[x];
+                    let expected = || cell(bare.compare(seen, lights[x], at, ground.on_mark(at)).0);
+                    out.bare.iter_mut().for_each(|b| b.push(expected()));
+                    continue;
+                }
+                out.inside.push(plain);
+                if deep[n] {
+                    out.strip.push(plain);
+                }
+            }
+        }
+        out
+    }
+}
+
+/// What is to be done after a second look.
+pub(super) enum Learned {
+    /// Nothing, as there is too little to learn from.
+    Nothing,
+    /// These pixels should be settled anew: those near the border, which is clear for the most part.
+    Some(Vec<bool>),
+    /// All should be.
+    All,
+}
+
+/// Adds to the evidence what the first answer's inside and outside look like: near the border where most of that is clear,
+/// otherwise everywhere.
+pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, labels: &[bool]) -> Learned {
     let (w, h) = (evidence.width, evidence.height);
     let not: Vec<bool> = labels.iter().map(|l| !l).collect();
-    let (far, near) = (spread(&not, w, h, CORE), spread(labels, w, h, CORE));
-    let on_sheet = |n: usize| {
-        let [a, b, ..] = ground.coords(n % w, n / w);
-        evidence.tell[n] == Tell::Open && ground.within(a, b, 0.0)
-    };
-    // Every third row is plenty.
-    let some = || (0..h).step_by(3).flat_map(|y| y * w..(y + 1) * w);
-    let inside: Vec<usize> = some().filter(|&n| !far[n]).collect();
-    let outside: Vec<usize> = some().filter(|&n| !near[n] && on_sheet(n)).collect();
-    if inside.len() < FEW || outside.len() < FEW {
-        return None;
+    let mut cells = Cells::of(ground, bare, evidence, labels, &not);
+    let pixels = std::mem::take(&mut cells.pixels);
+    if pixels.iter().any(|p| p.len() < FEW) {
+        return Learned::Nothing;
     }
-    let looks = Looks::of(ground, bare, labels, [&inside, &outside]);
-    let open: Vec<bool> = match is_clear(evidence, labels) {
-        true => spread(labels, w, h, BAND).into_iter().zip(spread(&not, w, h, BAND)).map(|(a, b)| a && b).collect(),
-        false => vec![true; w * h],
-    };
-    let rough = looks.alike.then(|| by_roughness(evidence, &inside, &outside));
+    let looks = Looks::of(cells);
+    let open = is_clear(evidence, labels).then(|| {
+        let (near, far) = (spread(labels, w, h, BAND), spread(&not, w, h, BAND));
+        near.into_iter().zip(far).map(|(a, b)| a & b).collect::<Vec<bool>>()
+    });
+    let rough = looks.alike.then(|| by_roughness(evidence, &pixels[0], &pixels[1]));
     let (lean, tell) = (&mut evidence.lean, &mut evidence.tell);
     lean.par_chunks_mut(w).zip(tell.par_chunks_mut(w)).enumerate().for_each(|(y, (leans, tells))| {
+        let open = open.as_ref().map(|open| &open[y * w..(y + 1) * w]);
+        if open.is_some_and(|open| !open.contains(&true)) {
+            return;
+        }
         for (x, (lean, tell)) in leans.iter_mut().zip(tells).enumerate() {
             let n = y * w + x;
-            if !open[n] || *tell == Tell::Mark {
+            if open.is_some_and(|open| !open[x]) || *tell == Tell::Mark {
                 continue;
             }
             let said = looks.say(ratios(ground, bare, n), bare.noise);
@@ -212,7 +261,7 @@ pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, label
             }
         }
     });
-    Some(open)
+    open.map_or(Learned::All, Learned::Some)
 }
 
 /// What roughness says of each pixel.

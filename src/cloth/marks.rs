@@ -2,7 +2,7 @@
 //! the contrast the same marks have where the sheet is bare.
 
 use super::evidence::{Evidence, Tell};
-use super::ground::{Ground, off_line};
+use super::ground::{FAR, Ground, off_line};
 use super::light::median;
 use crate::sheet::SheetKind;
 
@@ -49,8 +49,8 @@ impl Gone {
     pub fn at(&self, a: f32, b: f32) -> bool {
         // Fewer than this are the rim itself, seen half.
         const FEW: u32 = 5;
-        let (i, j) = (a.floor() as i32 - self.range[0], b.floor() as i32 - self.range[2]);
-        let inside = i >= 0 && j >= 0 && (i as usize) < self.wide && b.floor() as i32 <= self.range[3];
+        let (i, j) = (whole(a) - self.range[0], whole(b) - self.range[2]);
+        let inside = i >= 0 && j >= 0 && (i as usize) < self.wide && whole(b) <= self.range[3];
         inside && self.px[j as usize * self.wide + i as usize] >= FEW
     }
 
@@ -169,10 +169,10 @@ impl Marks {
         let wide = i1 - i0 + 1;
         let id = |i: i32, j: i32| ((i0..=i1).contains(&i) && (j0..=j1).contains(&j)).then(|| ((j - j0) * wide + i - i0) as usize);
         let (line, ends) = if axis == 0 {
-            let (i, j) = ((a + 0.5).floor() as i32, b.floor() as i32);
+            let (i, j) = (whole(a + 0.5), whole(b));
             (i - i0, [id(i, j)?, id(i, j + 1)?])
         } else {
-            let (i, j) = (a.floor() as i32, (b + 0.5).floor() as i32);
+            let (i, j) = (whole(a), whole(b + 0.5));
             (j - j0, [id(i, j)?, id(i + 1, j)?])
         };
         ends.iter().all(|&n| self.seen[n]).then(|| (axis, line as usize, super::ink::bin(da.min(db))))
@@ -257,6 +257,12 @@ impl Marks {
             })
             .collect()
     }
+}
+
+/// Rounded down.
+#[inline]
+fn whole(a: f32) -> i32 {
+    (a + FAR) as i32 - FAR as i32
 }
 
 fn mean(spots: &[Spot]) -> [f32; 3] {

@@ -31,6 +31,7 @@ use crate::view::View;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
 use image::{Rgb, RgbImage};
+use learn::Learned;
 use marks::Marks;
 use std::collections::BTreeMap;
 use std::time::Instant;
@@ -166,16 +167,22 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     let Weighed { light, noise, filled, mut evidence } = weigh(&ground, proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
-    let all = label::label(&evidence, noise);
+    let (all, mut grid) = label::label(&evidence, noise);
     let mut labels = all.clone();
     let mut over = table::clear(&ground, &light, &evidence, &mut labels);
     proof.time("cloth-cut", began_cut.elapsed());
     let began_learn = Instant::now();
     let bare = Bare { light: &light, noise, filled, marks: None };
-    if let Some(open) = learn::learn(&ground, &bare, &mut evidence, &labels) {
-        labels = label::again(&evidence, noise, &all, &open);
+    let anew = match learn::learn(&ground, &bare, &mut evidence, &labels) {
+        Learned::Nothing => None,
+        Learned::Some(open) => Some(label::again(&mut grid, &evidence, noise, &all, Some(&open))),
+        Learned::All => Some(label::again(&mut grid, &evidence, noise, &all, None)),
+    };
+    if let Some(anew) = anew {
+        labels = anew;
         over = table::clear(&ground, &light, &evidence, &mut labels);
     }
+    drop(grid);
     proof.time("cloth-learn", began_learn.elapsed());
     proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
     let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;

@@ -41,7 +41,7 @@ pub(super) fn find(ground: &Ground, view: &View, settings: &Settings, proof: &mu
     let light = SheetLight::fit(&samples, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?;
     let noise = Noise::of(&samples, ground, &light, [1.0; 3]);
     let evidence = look(ground, &Bare { light: &light, noise, filled: None, marks: None });
-    let mut labels = label::label(&evidence, noise);
+    let (mut labels, _) = label::label(&evidence, noise);
     drop_margins(ground, &mut labels);
     proof.figure("cloth", "ground scatter", noise.shade.into());
     proof.picture("cloth", "evidence", || super::draw_evidence(&evidence, &labels));

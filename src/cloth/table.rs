@@ -54,13 +54,15 @@ struct Zones {
 impl Zones {
     fn of(ground: &Ground, ids: &[u32], part: &Part) -> Self {
         let mut zones = Self { inside: Vec::new(), between: Vec::new(), outside: Vec::new() };
+        let mut coords = Vec::new();
         for y in part.y[0]..part.y[1] {
+            ground.row(y, &mut coords);
             for x in part.x[0]..part.x[1] {
                 let n = y * ground.level.width + x;
                 if ids[n] != part.id {
                     continue;
                 }
-                let [a, b, ..] = ground.coords(x, y);
+                let [a, b, ..] = coords[x];
                 if ground.within(a, b, 0.0) {
                     zones.inside.push(n);
                 } else if ground.within(a, b, BEYOND) {
