@@ -109,6 +109,15 @@ pub fn refine(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<(P
     (error < 0.5).then(|| (patch.outside(at.x, at.y), error.hypot(FLOOR)))
 }
 
+/// Half the width of a cross's arms and how far they reach from its middle, px.
+pub fn size(shot: &Shot, predicted: Px, frame: [Vector2<f64>; 2]) -> Option<[f64; 2]> {
+    let (_, spot) = Spot::find(shot, predicted, frame)?;
+    // Two bars of length 2 reach that share their middle: area = w (4 reach - w).
+    let two = 2.0 * spot.reach;
+    let width = two - (two * two - spot.area).max(0.0).sqrt();
+    (width < spot.reach).then_some([0.5 * width, spot.reach])
+}
+
 /// Times as dark that a cross is along its arms than between them; a dot is equally dark all round.
 const ARMED: f64 = 1.4;
 

@@ -9,6 +9,7 @@
 //! | where no whole square is in view: two pencils of long lines, partly hidden | `long`, `joints` |
 //! | carried over the garment by a smooth map | `map`, `complete` |
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
+//! | how large dots and crosses are | `stamp` |
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
 //! | numbered, checked against nodes kept out, and doubted; finer lines between the nodes found | `number`, `check`, `doubts`, `finer` |
 
@@ -40,6 +41,7 @@ mod settle;
 mod skipped;
 mod spot;
 mod square;
+mod stamp;
 mod stroke;
 
 pub use candidate::Candidate;
@@ -78,6 +80,8 @@ pub struct Lattice {
     /// Typical half-width of the ruled marks as seen (at half depth, blur included), mm, for drawing what the bare sheet would
     /// look like. Zero for a checker.
     pub mark_half_width: f64,
+    /// How far a dot or the arms of a cross reach from their node as seen, mm; zero for other kinds.
+    pub mark_reach: f64,
     /// How much darker the middle of a line is than the ground beside it, as a share of the ground in linear light; negative for
     /// light lines, zero for kinds without lines.
     pub mark_contrast: f32,
@@ -95,6 +99,7 @@ impl Default for Lattice {
             pitch: [1.0; 2],
             nodes: Vec::new(),
             mark_half_width: 0.0,
+            mark_reach: 0.0,
             mark_contrast: 0.0,
             kept_out: KeptOut::default(),
             doubts: Vec::new(),

@@ -15,15 +15,20 @@ pub struct Marks {
     pub origin: Mm,
     /// Half the width of a line or of a cross's arm, or a dot's radius, mm.
     pub half_width: f64,
+    /// How far the arms of a cross reach from its node, mm.
+    pub arm: f64,
 }
-
-/// How far the arms of a cross reach from its node, mm, where nobody measured it (common practice, no source).
-const CROSS_ARM: f64 = 4.0;
 
 impl Marks {
     /// The marks of a lattice, for a view in which node (i, j) lies at (i, j) times the pitch.
     pub fn of(lattice: &Lattice) -> Self {
-        Self { kind: lattice.kind, pitch: lattice.pitch, origin: Mm::new(0.0, 0.0), half_width: lattice.mark_half_width }
+        Self {
+            kind: lattice.kind,
+            pitch: lattice.pitch,
+            origin: Mm::new(0.0, 0.0),
+            half_width: lattice.mark_half_width,
+            arm: lattice.mark_reach,
+        }
     }
 
     /// The share of ink at `at`, 0 to 1, seen through a blur of `sigma` mm.
@@ -38,7 +43,7 @@ impl Marks {
             SheetKind::Lines | SheetKind::Mat => 1.0 - (1.0 - bar(u)) * (1.0 - bar(v)),
             SheetKind::Dots => soft(self.half_width - u.hypot(v), sigma),
             SheetKind::Crosses => {
-                let arm = |d: f64| soft(CROSS_ARM - d.abs(), sigma);
+                let arm = |d: f64| soft(self.arm - d.abs(), sigma);
                 1.0 - (1.0 - bar(u) * arm(v)) * (1.0 - bar(v) * arm(u))
             }
             SheetKind::Checker => {
@@ -74,7 +79,7 @@ mod tests {
     use super::*;
 
     fn marks(kind: SheetKind) -> Marks {
-        Marks { kind, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5 }
+        Marks { kind, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5, arm: 3.0 }
     }
 
     #[test]
