@@ -95,8 +95,9 @@ impl Field<'_> {
             // Seen from the arrival, a column lies so many rows back.
             let back = (f64::from(slope) * (length - c - 1) as f64 / length as f64).round() as i32;
             let (low, high) = ((back).max(0), (rows + back).min(rows));
-            for r in low..high {
-                out[r as usize] += column[(r - back) as usize];
+            if low < high {
+                let seen = &column[(low - back) as usize..(high - back) as usize];
+                out[low as usize..high as usize].iter_mut().zip(seen).for_each(|(o, v)| *o += v);
             }
         }
         // Arrivals whose departure lies outside the table.
@@ -109,16 +110,17 @@ impl Field<'_> {
 
     /// What it costs to go on with each slope after each.
     fn prices(&self, knots: &[usize], k: usize, turns: Turns) -> Vec<[f32; SLOPES]> {
-        let lean = |a: usize, s: usize| {
+        let leans = |a: usize| -> [f64; SLOPES] {
             let length = (knots[a + 1] - knots[a]) as f64;
-            ((s as i32 - STEEP) as f64 * self.slant / length).atan()
+            std::array::from_fn(|s| ((s as i32 - STEEP) as f64 * self.slant / length).atan())
         };
+        let (before, after) = (leans(k - 1), leans(k));
         let bend = turned(self.direction(knots[k], knots[k + 1]) - self.direction(knots[k - 1], knots[k]));
         // Rows grow to the left of the walk, headings to the right.
         (0..SLOPES)
             .map(|to| {
                 std::array::from_fn(|from| {
-                    let turn = (bend - lean(k, to) + lean(k - 1, from)).abs() as f32;
+                    let turn = (bend - after[to] + before[from]).abs() as f32;
                     (turn * turns.radian).min(turns.most)
                 })
             })
