@@ -45,6 +45,9 @@ struct Found {
     given: bool,
 }
 
+/// A crossing no better known than this, mm, is of two edges that run on into one another: no corner but a bend of the noise.
+const NOWHERE: f64 = 10.0;
+
 /// The corners of a path, in order along it; those of a closed path begin with the topmost.
 ///
 /// A corner turns 20° or more within 3 mm either side. Given ones are kept however gentle. A path that can't be
@@ -56,6 +59,7 @@ pub fn corners(path: &SeamPath, hints: &Hints) -> Vec<Corner> {
     add_given(&trail, &noise, &mut found, hints);
     add_cuts(&trail, &mut found);
     settle(&trail, &noise, &mut found);
+    found.retain(|f| f.given || f.crossing.error < NOWHERE);
     found
         .into_iter()
         .map(|f| Corner {

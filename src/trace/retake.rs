@@ -225,6 +225,7 @@ fn luminance(shot: &Shot, p: Px) -> Option<f64> {
 fn blur(shot: &Shot, cloth: &Cloth) -> Option<f64> {
     const REACH: i32 = 12;
     const SHARPER: f64 = 0.2;
+    const ONE_STEP: f64 = 0.8;
     let mut all = Vec::new();
     for rim in cloth.regions.iter().map(|r| &r.rim).filter(|r| r.len() > 12) {
         for k in (0..rim.len()).step_by((rim.len() / 200).max(1)) {
@@ -235,8 +236,9 @@ fn blur(shot: &Shot, cloth: &Cloth) -> Option<f64> {
             let Some(light) = light else { continue };
             let step = (light[light.len() - 1] + light[light.len() - 2] - light[0] - light[1]).abs() / 2.0;
             let slope = light.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0.0, f64::max);
-            // A Gaussian step rises by 1 / (σ √2π) at its steepest.
-            if step > 0.05 && slope > 0.0 {
+            let climbed = light.windows(2).map(|w| (w[1] - w[0]).abs()).sum::<f64>();
+            // Beside a checker's edge or a line there is more than one step. A Gaussian one rises by 1 / (σ √2π) at its steepest.
+            if step > 0.05 && slope > 0.0 && step > ONE_STEP * climbed {
                 all.push(step / slope / (2.0 * std::f64::consts::PI).sqrt());
             }
         }
