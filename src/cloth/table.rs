@@ -57,12 +57,11 @@ impl Zones {
         let mut coords = Vec::new();
         for y in part.y[0]..part.y[1] {
             ground.row(y, &mut coords);
-            for x in part.x[0]..part.x[1] {
+            for (x, &[a, b, ..]) in coords.iter().enumerate().take(part.x[1]).skip(part.x[0]) {
                 let n = y * ground.level.width + x;
                 if ids[n] != part.id {
                     continue;
                 }
-                let [a, b, ..] = coords[x];
                 if ground.within(a, b, 0.0) {
                     zones.inside.push(n);
                 } else if ground.within(a, b, BEYOND) {
