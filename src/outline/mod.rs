@@ -129,6 +129,15 @@ pub struct Edge {
 }
 
 impl Edge {
+    /// About the middle of it: of its middle segment, or where its two middle ones meet.
+    pub fn middle(&self) -> Mm {
+        let segments: Vec<kurbo::PathSeg> = self.path.segments().collect();
+        segments.get(segments.len() / 2).map_or(Mm::default(), |s| {
+            let p = kurbo::ParamCurve::eval(s, if segments.len() % 2 == 1 { 0.5 } else { 0.0 });
+            Mm::new(p.x, p.y)
+        })
+    }
+
     /// Length of the drawn edge, mm.
     pub fn length(&self) -> f64 {
         length(&self.path)

@@ -54,6 +54,22 @@ pub enum Doubt {
         /// About where.
         at: Mm,
     },
+    /// An edge that could not be told well from what lies beside it.
+    EdgeUnsure {
+        /// What it is called, with its piece.
+        edge: String,
+        /// 95 % of it lie within this distance of the truth, mm.
+        bound: f64,
+        /// About the middle of it.
+        at: Mm,
+    },
+    /// Edges whose stitch line could not be seen.
+    StitchLineNotSeen {
+        /// What they are called.
+        edges: Vec<String>,
+        /// About the middle of the first.
+        at: Mm,
+    },
     /// Few pixels to the millimetre.
     LowResolution {
         /// Pixels per mm at the coarsest place of the outline.
@@ -122,6 +138,8 @@ impl Doubt {
             Self::ThicknessAssumed { .. } => "thickness-assumed",
             Self::OverSheetEdge { .. } => "over-sheet-edge",
             Self::ThingsLeftOut { .. } => "things-left-out",
+            Self::EdgeUnsure { .. } => "edge-unsure",
+            Self::StitchLineNotSeen { .. } => "stitch-line-not-seen",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
@@ -155,6 +173,8 @@ impl Doubt {
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }
             | Self::LowResolution { at, .. }
+            | Self::EdgeUnsure { at, .. }
+            | Self::StitchLineNotSeen { at, .. }
             | Self::SheetNotFlat { at, .. }
             | Self::SheetBarelySeen { at, .. } => Some(*at),
         }
@@ -174,6 +194,13 @@ impl Doubt {
                 count(*pieces, "piece was", "pieces were"),
                 count(*things, "smaller thing", "smaller things"),
                 if *things == 1 { "" } else { ", the largest of them here" }
+            ),
+            Self::EdgeUnsure { edge, bound, .. } => format!(
+                "The {edge} is hard to tell from what lies beside it and may be out by {bound:.1} mm or more. Look at the evidence picture there; use a sheet unlike the cloth and light from two sides."
+            ),
+            Self::StitchLineNotSeen { edges, .. } => format!(
+                "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side, or measure it by tape.",
+                edges.join(", ")
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")

@@ -24,6 +24,10 @@ const FLAT: f64 = 0.05;
 /// A scan's resolution and the sheet's ruling may differ by this share before it is worth a word: twice what printed sheets are
 /// out by, and cheap scanners with them.
 const DPI_MISMATCH: f64 = 0.005;
+/// An edge that may be out by more than this besides, mm, is told: the trade's sixteenth of an inch.
+const UNSURE: f64 = 1.6;
+/// How many of them.
+const WORST: usize = 3;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
 /// Every how many points are asked for that share.
@@ -122,6 +126,7 @@ impl Scene<'_> {
 
     fn doubts(&self, shot: &Shot, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.lattice.doubts.iter().chain(&self.solved.doubts).chain(&cloth.doubts).cloned().collect();
+        doubts.splice(0..0, unsure_edges(tracing));
         if self.wanted.height().0 < FLAT {
             // The focal length only enters where something stands above the sheet.
             doubts.retain(|d| !matches!(d, Doubt::FocalAssumed { .. }));
@@ -165,6 +170,28 @@ fn unseen(line: &SeamPath, outline: &Outline) -> Vec<f64> {
         }
     }
     counts.iter().map(|&(unseen, all)| unseen as f64 / all.max(1) as f64).collect()
+}
+
+/// Edges that were not seen, or not well: the worst of them.
+fn unsure_edges(tracing: &Tracing) -> Vec<Doubt> {
+    let mut unsure = Vec::new();
+    let mut unseen: Option<(Vec<String>, Mm)> = None;
+    // What the height may cost is a doubt of its own.
+    let limit = UNSURE + tracing.budget.worst.thickness;
+    for piece in &tracing.pieces {
+        for (edge, drawn) in piece.edges.iter().zip(&piece.outline.edges) {
+            let name = if tracing.pieces.len() > 1 { format!("{} of {}", edge.name, piece.name) } else { edge.name.clone() };
+            let at = drawn.middle();
+            if edge.offset {
+                unseen.get_or_insert((Vec::new(), at)).0.push(name);
+            } else if let Some(bound) = edge.bound.filter(|b| *b > limit) {
+                unsure.push((bound, name, at));
+            }
+        }
+    }
+    unsure.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let unsure = unsure.into_iter().take(WORST).map(|(bound, edge, at)| Doubt::EdgeUnsure { edge, bound, at });
+    unsure.chain(unseen.map(|(edges, at)| Doubt::StitchLineNotSeen { edges, at })).collect()
 }
 
 fn draw(line: &SeamPath, hints: &Hints) -> Result<Outline, TraceError> {

@@ -8,7 +8,7 @@ use crate::trace::{Line, Tracing};
 use ab_glyph::{FontRef, PxScale};
 use image::{Rgb, RgbImage};
 use imageproc::drawing::{draw_text_mut, text_size};
-use kurbo::{BezPath, ParamCurve, PathEl, Point};
+use kurbo::{BezPath, PathEl, Point};
 
 /// DejaVu Sans 2.37 (free licence beside it): covers Latin, Greek and Cyrillic names.
 static FONT: &[u8] = include_bytes!("font/DejaVuSans.ttf");
@@ -49,9 +49,7 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Resu
             sheet.text(corner.at, (8.0, -22.0), name, CORNER);
         }
         for (edge, found) in piece.outline.edges.iter().zip(&piece.edges) {
-            if let Some(middle) = middle_of(&edge.path) {
-                sheet.text(middle, (6.0, 4.0), &found.name, PALE);
-            }
+            sheet.text(edge.middle(), (6.0, 4.0), &found.name, PALE);
         }
         sheet.text(piece.middle(), (0.0, 0.0), &piece.name, PALE);
     }
@@ -74,16 +72,6 @@ fn draw_outline(sheet: &mut Canvas, outline: &Outline, lines: &[Line]) {
         let width = if edge.cut { 1.0 } else { 2.0 };
         sheet.path(&edge.path, width, colour);
     }
-}
-
-fn middle_of(path: &BezPath) -> Option<Mm> {
-    let segments: Vec<_> = path.segments().collect();
-    let p = match segments.len() {
-        0 => return None,
-        n if n % 2 == 1 => segments[n / 2].eval(0.5),
-        n => segments[n / 2].start(),
-    };
-    Some(Mm::new(p.x, p.y))
 }
 
 struct Canvas {
