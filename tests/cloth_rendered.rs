@@ -2,8 +2,11 @@
 //! view found from the picture itself, nothing told but the pitch.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+#[path = "rim/line.rs"]
+mod line;
 mod truth;
 
+use line::to_line;
 use ruboff::cloth::{self, Cloth, ClothError, Settings, Side};
 use ruboff::grid;
 use ruboff::length::{Length, Px};
@@ -20,18 +23,6 @@ const P95_PX: f64 = 7.0;
 const P95_WHITE_PX: f64 = 9.1;
 /// And none of it further than this, mm.
 const MOST_MM: f64 = 9.5;
-
-/// Distance of a point to a closed line.
-fn to_line(line: &[Px], p: Px) -> f64 {
-    (0..line.len())
-        .map(|k| {
-            let (a, b) = (line[k], line[(k + 1) % line.len()]);
-            let ab = b - a;
-            let t = ((p - a).dot(&ab) / ab.norm_squared().max(1e-12)).clamp(0.0, 1.0);
-            p.distance(a.lerp(b, t))
-        })
-        .fold(f64::MAX, f64::min)
-}
 
 /// Distances both ways between a found rim and a true one, px: 95 %, largest, and where that is.
 fn distances(found: &[Px], truth: &[Px]) -> (f64, f64, Px) {

@@ -15,7 +15,7 @@ use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::time::{SystemTime, UNIX_EPOCH};
+use time::OffsetDateTime;
 
 /// What stands after `lens`.
 #[derive(Args)]
@@ -239,35 +239,12 @@ fn slug(name: &str) -> String {
 
 /// Today by the machine's clock (UTC), as 2026-11-25.
 fn today() -> String {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
-    date((seconds / 86_400) as i64)
-}
-
-/// The day of the Gregorian calendar so many days after 1970-01-01, counted in years that begin in March, so that the leap
-/// day is the last of its year.
-fn date(days: i64) -> String {
-    let z = days + 719_468;
-    let (era, day) = (z.div_euclid(146_097), z.rem_euclid(146_097));
-    let year = (day - day / 1460 + day / 36_524 - day / 146_096) / 365;
-    let day = day - (365 * year + year / 4 - year / 100);
-    let month = (5 * day + 2) / 153;
-    let (m, d) = (if month < 10 { month + 3 } else { month - 9 }, day - (153 * month + 2) / 5 + 1);
-    format!("{:04}-{m:02}-{d:02}", era * 400 + year + i64::from(m <= 2))
+    OffsetDateTime::now_utc().date().to_string()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// Days since 1970-01-01 of dates that `date -u -d @SECONDS` gives.
-    #[test]
-    fn dates() {
-        for (days, want) in
-            [(0, "1970-01-01"), (11_016, "2000-02-29"), (11_017, "2000-03-01"), (20_782, "2026-11-25"), (47_540, "2100-02-28")]
-        {
-            assert_eq!(date(days), want);
-        }
-    }
 
     #[test]
     fn file_names() {

@@ -5,9 +5,10 @@
 
 use super::ground::{Ground, is_even};
 use super::ink::Ink;
-use super::light::{Sample, SheetLight, median};
+use super::light::{Sample, SheetLight};
 use super::marks::Marks;
 use crate::sheet::SheetKind;
+use crate::solve::median;
 use rayon::prelude::*;
 
 /// Leaning towards bare sheet of a pixel that tells nothing, where the marks are too faint to speak.
@@ -96,8 +97,8 @@ impl Noise {
             c.push(f64::from(colour(r)));
         }
         // A Rayleigh distribution's median is 1.18 standard deviations.
-        let colour = (median(&mut c) / 1.1774) as f32;
-        Self { shade: (1.4826 * median(&mut s)) as f32, colour: colour + coarse(samples, dim) }
+        let colour = (median(&mut c).unwrap_or_default() / 1.1774) as f32;
+        Self { shade: (1.4826 * median(&mut s).unwrap_or_default()) as f32, colour: colour + coarse(samples, dim) }
     }
 }
 
@@ -106,7 +107,7 @@ impl Noise {
 fn coarse(samples: &[Sample], dim: [f32; 3]) -> f32 {
     let darkest = (0..3).map(|k| {
         let mut all: Vec<f64> = samples.iter().map(|s| f64::from(s.rgb[k] * dim[k])).collect();
-        median(&mut all)
+        median(&mut all).unwrap_or_default()
     });
     let darkest = darkest.fold(f64::INFINITY, f64::min).max(0.0);
     // Encoded values run as the 2.2nd root of light, so a byte in v is a share of 2.2 / v of the light.

@@ -6,9 +6,10 @@
 
 use super::evidence::{ln, share_of};
 use super::ground::{FAR, Ground, off_line};
-use super::light::{SheetLight, median};
+use super::light::SheetLight;
 use super::marks::Marks;
 use crate::sheet::SheetKind;
+use crate::solve::median;
 
 /// Greatest strength of a mark in units of the usual contrast over three pixels across it, which a mark's core and heavy
 /// lines reach.
@@ -144,7 +145,7 @@ impl Across {
                 all[axis][bin].push((ink.strength(share) / marks.share_at(x as f32, y as f32), line));
             }
         }
-        let middle = |mut near: Vec<f64>| (near.len() >= FEW).then(|| median(&mut near) as f32);
+        let middle = |mut near: Vec<f64>| (near.len() >= FEW).then(|| median(&mut near).unwrap_or_default() as f32);
         let near = |axis: usize| all[axis][..2].iter().flatten();
         let core = |axis: usize| middle(near(axis).map(|s| f64::from(s.0)).collect());
         let usual = 0.5 * (core(0)? + core(1)?);

@@ -6,6 +6,7 @@
 
 use crate::length::Px;
 use crate::shot::to_level;
+use crate::solve::median;
 use nalgebra::{DMatrix, DVector};
 
 /// Node distance of the stored field in pixels of the level it was fitted on; light is smooth over far more.
@@ -192,9 +193,9 @@ impl Polynomial {
 /// First weights: how near a sample's colour (not its brightness) is to the commonest colour.
 fn start(logs: &[[f64; 3]]) -> Vec<f64> {
     let colour = |l: &[f64; 3]| [l[0] - l[1], l[2] - l[1]];
-    let mid: [f64; 2] = std::array::from_fn(|k| median(&mut logs.iter().map(|l| colour(l)[k]).collect::<Vec<_>>()));
+    let mid: [f64; 2] = std::array::from_fn(|k| median(&mut logs.iter().map(|l| colour(l)[k]).collect::<Vec<_>>()).unwrap_or_default());
     let off = |l: &[f64; 3]| (colour(l)[0] - mid[0]).hypot(colour(l)[1] - mid[1]);
-    let spread = median(&mut logs.iter().map(off).collect::<Vec<_>>()).max(0.02);
+    let spread = median(&mut logs.iter().map(off).collect::<Vec<_>>()).unwrap_or_default().max(0.02);
     logs.iter().map(|l| biweight(off(l) / (3.0 * TUKEY / 2.0 * spread))).collect()
 }
 
@@ -203,22 +204,13 @@ fn reweigh(left: &[[f64; 3]]) -> Vec<f64> {
     let bright = |r: &[f64; 3]| (r[0] + r[1] + r[2]) / 3.0;
     let colour = |r: &[f64; 3]| (r[0] - r[1]).hypot(r[2] - r[1]);
     // Floors: a field true to half a percent needs no finer sieve, and a perfect drawing must not sieve itself away.
-    let b = 1.4826 * median(&mut left.iter().map(|r| bright(r).abs()).collect::<Vec<_>>()).max(0.005);
-    let c = 1.4826 * median(&mut left.iter().map(colour).collect::<Vec<_>>()).max(0.005);
+    let b = 1.4826 * median(&mut left.iter().map(|r| bright(r).abs()).collect::<Vec<_>>()).unwrap_or_default().max(0.005);
+    let c = 1.4826 * median(&mut left.iter().map(colour).collect::<Vec<_>>()).unwrap_or_default().max(0.005);
     left.iter().map(|r| biweight(bright(r) / (TUKEY * b)) * biweight(colour(r) / (TUKEY * c))).collect()
 }
 
 fn biweight(t: f64) -> f64 {
     if t.abs() < 1.0 { (1.0 - t * t).powi(2) } else { 0.0 }
-}
-
-/// Middle value; 0 for none. Sorts in place.
-pub(super) fn median(values: &mut [f64]) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let mid = values.len() / 2;
-    *values.select_nth_unstable_by(mid, f64::total_cmp).1
 }
 
 #[cfg(test)]

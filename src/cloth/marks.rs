@@ -3,8 +3,8 @@
 
 use super::evidence::{Evidence, Tell};
 use super::ground::{FAR, Ground, off_line};
-use super::light::median;
 use crate::sheet::SheetKind;
+use crate::solve::median;
 
 /// Half the length of line judged together, level px: long enough to stand above the noise, short enough to place the rim.
 const HALF: usize = 3;
@@ -87,7 +87,7 @@ impl Marks {
         let node = matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses);
         let typical = std::array::from_fn(|k| {
             let mut all: Vec<f64> = runs.iter().filter(|r| r.bare).map(|r| f64::from(mean(&r.spots)[k])).collect();
-            median(&mut all) as f32
+            median(&mut all).unwrap_or_default() as f32
         });
         let cell = [ground.level.width as f32 / CELLS as f32, ground.level.height as f32 / CELLS as f32];
         let reach = (ground.mark + 1.3).ceil() as usize;
@@ -111,7 +111,7 @@ impl Marks {
                     .flat_map(|n| pools[n].iter().copied())
                     .collect();
                 if near.len() >= 12 {
-                    self.local[j * CELLS + i] = (median(&mut near) as f32).clamp(0.3, 2.0);
+                    self.local[j * CELLS + i] = (median(&mut near).unwrap_or_default() as f32).clamp(0.3, 2.0);
                 }
             }
         }
@@ -125,7 +125,7 @@ impl Marks {
                 f64::from((self.share(mean(part)) / self.local[self.cell_of(r.spots[mid].at)] - 1.0).abs())
             })
             .collect();
-        self.scatter = (1.4826 * median(&mut off)).max(0.05) as f32;
+        self.scatter = (1.4826 * median(&mut off).unwrap_or_default()).max(0.05) as f32;
     }
 
     /// Whether the marks stand out enough to say anything.

@@ -27,6 +27,7 @@ use crate::length::Px;
 use crate::proof::{Doubt, Proof};
 use crate::sheet::SheetKind;
 use crate::shot::{Level, Shot, to_picture};
+use crate::solve::median;
 use crate::view::View;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
@@ -206,7 +207,7 @@ fn reduced(shot: &Shot, lattice: &Lattice) -> usize {
     if sides.is_empty() {
         return usual as usize;
     }
-    let fine = (light::median(&mut sides) / SQUARE_PX).floor().max((all / MOST_PX).sqrt().ceil());
+    let fine = (median(&mut sides).unwrap_or_default() / SQUARE_PX).floor().max((all / MOST_PX).sqrt().ceil());
     usual.min(fine).max(1.0) as usize
 }
 
@@ -253,7 +254,7 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<Weighed, ClothError> {
 fn dimming(dark: &[light::Sample], light: &SheetLight) -> [f32; 3] {
     std::array::from_fn(|k| {
         let mut all: Vec<f64> = dark.iter().map(|s| f64::from(s.rgb[k] / light.at_level(s.x as f32, s.y as f32)[k].max(1e-4))).collect();
-        light::median(&mut all) as f32
+        median(&mut all).unwrap_or_default() as f32
     })
 }
 

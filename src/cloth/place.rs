@@ -7,6 +7,7 @@
 use super::evidence::Evidence;
 use super::ground::Ground;
 use crate::sheet::SheetKind;
+use crate::solve::median;
 
 /// How far the outline may be moved either way, level px; beyond it something else is seen.
 const REACH: f32 = 2.5;
@@ -24,7 +25,7 @@ pub(super) fn refine(ground: &Ground, evidence: &Evidence, line: &[[f64; 2]]) ->
         .map(|k| {
             // The middle one of the neighbours' moves: single points are led astray by stitches and ruled lines.
             let mut near: Vec<f64> = (0..9).filter_map(|q| moves[(k + n + q - 4) % n]).collect();
-            let by = if near.len() >= 3 { super::light::median(&mut near) } else { 0.0 };
+            let by = if near.len() >= 3 { median(&mut near).unwrap_or_default() } else { 0.0 };
             [line[k][0] + by * normals[k][0], line[k][1] + by * normals[k][1]]
         })
         .collect()

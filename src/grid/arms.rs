@@ -10,6 +10,7 @@ use super::profile::{Profile, Valley};
 use super::ridge::Polarity;
 use crate::length::Px;
 use crate::shot::Shot;
+use crate::solve::median;
 use nalgebra::{Matrix2, Vector2};
 
 /// What the sheet's lines look like, learnt from a first pass.
@@ -24,11 +25,8 @@ pub struct LineLook {
 impl LineLook {
     /// The medians of several; `None` of none.
     pub fn usual(seen: &[Self]) -> Option<Self> {
-        let middle = |mut v: Vec<f64>| {
-            let k = v.len() / 2;
-            (!v.is_empty()).then(|| *v.select_nth_unstable_by(k, f64::total_cmp).1)
-        };
-        Some(Self { width: middle(seen.iter().map(|l| l.width).collect())?, depth: middle(seen.iter().map(|l| l.depth).collect())? })
+        let middle = |of: fn(&Self) -> f64| median(&mut seen.iter().map(of).collect::<Vec<_>>());
+        Some(Self { width: middle(|l| l.width)?, depth: middle(|l| l.depth)? })
     }
 }
 

@@ -5,6 +5,7 @@
 
 use crate::length::Px;
 use crate::shot::{Gray, to_picture};
+use crate::solve::median;
 use rayon::prelude::*;
 use std::borrow::Cow;
 use std::sync::LazyLock;
@@ -180,7 +181,7 @@ fn maxima([fine, wide]: [Vec<f32>; 2], w: usize, floor: f32, [pixel, scale]: [f6
 fn spread(response: &[f32], ground: &[f32], floor: f32) -> f32 {
     let step = (response.len() / 20_000).max(1);
     let mut some: Vec<f32> = response.iter().zip(ground).step_by(step).map(|(r, g)| r.abs() / g.max(floor)).collect();
-    1.4826 * super::patch::median(&mut some)
+    1.4826 * median(&mut some).unwrap_or_default()
 }
 
 /// Whether pixel (u, v) is a round maximum, and where between the pixels it lies.

@@ -111,12 +111,15 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
             break;
         }
     }
+    let score = best.as_ref().map_or(0.0, |b| b.score);
+    if score >= PLAIN
+        && let Some(found) = best
+    {
+        return Ok(found);
+    }
     let gray = shot.gray(first);
     let relief = Relief::new(&gray);
-    let score = best.as_ref().map_or(0.0, |b| b.score);
-    if score < PLAIN
-        && let Some(error) = other_kind(shot, &gray, &relief, told, score)
-    {
+    if let Some(error) = other_kind(shot, &gray, &relief, told, score) {
         return Err(error);
     }
     let kind = words(told);

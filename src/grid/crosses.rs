@@ -6,10 +6,11 @@
 
 use super::Candidate;
 use super::blobs::{Blob, DIRECTIONS, RING, blobs};
-use super::patch::{Patch, median};
+use super::patch::Patch;
 use super::spot::Spot;
 use crate::length::Px;
 use crate::shot::{Gray, Shot};
+use crate::solve::median;
 use nalgebra::{Matrix2, Vector2};
 
 /// Doublings of size looked at: lines up to about eight pixels of the level wide.
@@ -51,7 +52,7 @@ fn ring(gray: &Gray, blob: &Blob, radius: f64) -> Option<Candidate> {
     let first = best(0, half - 1)?;
     // The other arm lies at least 45 degrees away.
     let second = best(first + half / 4, first + half - half / 4)?;
-    let rest = median(&mut arm.clone());
+    let rest = median(&mut arm.clone()).unwrap_or_default();
     let weak = arm[first].min(arm[second]);
     if weak < 0.5 * blob.contrast.max(0.04) || rest > 0.4 * weak {
         return None;

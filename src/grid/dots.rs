@@ -7,13 +7,13 @@ use super::Candidate;
 use super::blobs::blobs;
 use super::damped::{Normal, add, least, mirror, step};
 use super::map::SheetMap;
-use super::patch::{Ground, Patch, median};
+use super::patch::{Ground, Patch};
 use super::seek::Seen;
 use super::spot::Spot;
 use super::square::Square;
 use crate::length::Px;
 use crate::shot::{Gray, Shot};
-use crate::solve::homography;
+use crate::solve::{homography, median};
 use nalgebra::{Matrix2, Matrix3, SMatrix, SVector, Vector2, Vector3};
 
 /// Doublings of size looked at: discs up to some forty pixels of the level across.
@@ -194,7 +194,7 @@ pub(super) fn centre(shot: &Shot, nodes: &mut [Seen], map: &SheetMap) {
         Some((dot.radius / Matrix2::from_columns(&frame).determinant().abs().sqrt()) as f32)
     };
     let step = nodes.len().div_ceil(PILOTS).max(1);
-    let radius = f64::from(median(&mut nodes.iter().step_by(step).filter_map(radius).collect::<Vec<_>>()));
+    let radius = f64::from(median(&mut nodes.iter().step_by(step).filter_map(radius).collect::<Vec<_>>()).unwrap_or_default());
     let offset = |n: &Seen| {
         let at = Vector2::new(f64::from(n.0.0), f64::from(n.0.1));
         let corners = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]].map(|c| at + Vector2::from(c) * radius);

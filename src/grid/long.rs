@@ -2,6 +2,7 @@
 
 use super::stroke::Stroke;
 use crate::shot::to_picture;
+use crate::solve::Line;
 use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 
 /// A line in the picture, gently bent by the lens, seen in one or several stretches.
@@ -193,9 +194,9 @@ impl Long {
     /// Where its chord crosses another's.
     pub fn cross(&self, other: &Self) -> Option<Vector2<f64>> {
         let ([a, b], [c, d]) = (self.ends(), other.ends());
-        let (u, v) = (b - a, d - c);
-        let det = u.perp(&v);
-        (det.abs() > 0.2 * u.norm() * v.norm()).then(|| a + u * ((c - a).perp(&v) / det))
+        let (own, across) = (Line::through(a, b)?, Line::through(c, d)?);
+        // Nearly along one another they cross nowhere in particular.
+        if own.along.perp(&across.along).abs() > 0.2 { own.cross(&across) } else { None }
     }
 
     /// Where it crosses another, bends and all, and the standard error of that, px.

@@ -4,7 +4,7 @@
 //! everything that is known of the camera. Fitted by iteratively reweighted least squares with Tukey's biweight.
 
 use crate::length::Px;
-use crate::solve::homography;
+use crate::solve::{homography, median};
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
 /// Addresses to pixels.
@@ -98,8 +98,7 @@ impl SheetMap {
     /// Robust spread of a coordinate: median distance over that of a plane normal law (1.177).
     fn spread(&self, nodes: &[Placed]) -> f64 {
         let mut d: Vec<f64> = nodes.iter().map(|n| self.off(n).map_or(f64::INFINITY, |d| d.norm())).collect();
-        let k = d.len() / 2;
-        *d.select_nth_unstable_by(k, f64::total_cmp).1 / 1.177
+        median(&mut d).unwrap_or(f64::INFINITY) / 1.177
     }
 
     /// Seen minus mapped, px.

@@ -120,12 +120,3 @@ impl Ground {
         self.plane[0] + self.plane[1] * u + self.plane[2] * v
     }
 }
-
-/// The middle value (upper middle of an even number); 0 for none.
-pub(super) fn median(values: &mut [f32]) -> f32 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let mid = values.len() / 2;
-    *values.select_nth_unstable_by(mid, f32::total_cmp).1
-}

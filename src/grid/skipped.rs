@@ -6,6 +6,7 @@
 use super::Candidate;
 use super::complete::Whole;
 use super::field::Field;
+use crate::solve::median;
 use nalgebra::Matrix2;
 
 /// How far round a node others are looked for, in its longer step: past the middle of its squares.
@@ -38,7 +39,7 @@ pub(super) fn skips(marks: &[Candidate], whole: &Whole, size: [usize; 2]) -> boo
     if 2 * own.len() < nodes.len() || own.is_empty() {
         return false;
     }
-    let strong = AS_STRONG * super::patch::median(&mut own);
+    let strong = AS_STRONG * median(&mut own).unwrap_or_default();
     let crowded = nodes.iter().filter(|(p, [u, v])| {
         let Some(back) = Matrix2::from_columns(&[*u, *v]).try_inverse() else { return false };
         let stranger = |n: &usize| {

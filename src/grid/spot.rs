@@ -1,8 +1,9 @@
 //! The one dark, separate spot nearest a predicted place: a dot, or a whole small cross.
 
-use super::patch::{Ground, Patch, median};
+use super::patch::{Ground, Patch};
 use crate::length::Px;
 use crate::shot::{LUMA, Shot};
+use crate::solve::median;
 use nalgebra::{Matrix2, Vector2};
 
 /// Farthest a mark may lie from its prediction, in steps to the next node.
@@ -128,7 +129,7 @@ fn light_around(shot: &Shot, predicted: Px, [a, b]: [Vector2<f64>; 2]) -> f64 {
         [a * t + b * WINDOW, a * t - b * WINDOW, a * WINDOW + b * t, a * -WINDOW + b * t]
     });
     let light = |d| shot.sample(predicted + d).map(|c| LUMA[0] * c[0] + LUMA[1] * c[1] + LUMA[2] * c[2]);
-    f64::from(median(&mut sides.filter_map(light).collect::<Vec<_>>()))
+    f64::from(median(&mut sides.filter_map(light).collect::<Vec<_>>()).unwrap_or_default())
 }
 
 /// The part of a node's square that is looked at: all points nearer than a share of a step along both steps.
@@ -160,7 +161,7 @@ impl Cell {
     /// the median by more than a quarter (cloth, a neighbour) is left out.
     fn ground(&self) -> Option<Ground> {
         let rim = || (0..self.out.len()).filter(|&k| (0.8..1.0).contains(&self.out[k]));
-        let middle = median(&mut rim().map(|k| self.patch.data[k]).collect::<Vec<_>>());
+        let middle = median(&mut rim().map(|k| self.patch.data[k]).collect::<Vec<_>>()).unwrap_or_default();
         let place = |k: usize| ((k % self.patch.width) as f64, (k / self.patch.width) as f64);
         let near = rim().filter(|&k| (self.patch.data[k] - middle).abs() <= 0.25 * middle);
         Ground::fit(&near.map(|k| (place(k).0, place(k).1, self.patch.data[k] as f64)).collect::<Vec<_>>())

@@ -42,7 +42,7 @@ impl Square {
         }
         let corner = |k: usize| sides[k].0.cross(&sides[(k + 1) % 4].0);
         let [a, b, c, d] = [corner(0)?, corner(1)?, corner(2)?, corner(3)?];
-        let middle = cross([a, c], [b, d])?;
+        let middle = Line::through(a, c)?.cross(&Line::through(b, d)?)?;
         let error = 0.5 * sides.iter().map(|s| s.1 * s.1).sum::<f64>().sqrt();
         let mean = 0.25 * ((b - a).norm() + (c - b).norm() + (d - c).norm() + (a - d).norm());
         ((middle - centre).norm() < 0.3 * half[0].norm().min(half[1].norm())).then_some(Self {
@@ -91,11 +91,4 @@ fn edge(patch: &Patch, at: Vector2<f64>, way: Vector2<f64>, reach: f64) -> Optio
     }
     // Light beyond must be half again as strong as within.
     (last > 1.5 * low && sum > 0.3 * first.max(0.02)).then(|| moment / sum)
-}
-
-/// Where the lines through two pairs of points cross.
-fn cross([p, p1]: [Vector2<f64>; 2], [q, q1]: [Vector2<f64>; 2]) -> Option<Vector2<f64>> {
-    let (u, v) = (p1 - p, q1 - q);
-    let det = u.perp(&v);
-    (det.abs() > 0.1 * u.norm() * v.norm()).then(|| p + u * ((q - p).perp(&v) / det))
 }

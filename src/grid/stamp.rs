@@ -4,6 +4,7 @@ use super::map::SheetMap;
 use super::{Node, crosses, dots};
 use crate::sheet::SheetKind;
 use crate::shot::Shot;
+use crate::solve::median;
 
 /// Marks looked at, spread over the lattice: a median needs no more.
 const PROBES: usize = 40;
@@ -21,10 +22,6 @@ pub(super) fn usual(shot: &Shot, kind: SheetKind, nodes: &[Node], map: &SheetMap
         }
     };
     let sizes: Vec<[f64; 2]> = nodes.iter().step_by(nodes.len().div_ceil(PROBES).max(1)).filter_map(one).collect();
-    let middle = |k: usize| {
-        let mut all: Vec<f64> = sizes.iter().map(|s| s[k]).collect();
-        let mid = all.len() / 2;
-        (!all.is_empty()).then(|| *all.select_nth_unstable_by(mid, f64::total_cmp).1)
-    };
+    let middle = |k: usize| median(&mut sizes.iter().map(|s| s[k]).collect::<Vec<_>>());
     Some([middle(0)?, middle(1)?])
 }

@@ -14,6 +14,7 @@
 //! count less the farther they are inside, and rows that stand out are discounted.
 
 use super::shapes::{Shape, Table};
+use crate::solve::median;
 use nalgebra::{Matrix3, Vector3};
 
 /// Strengths per channel: cloth, sheet, roll, shadow, slope of cloth, slope of sheet, ruling.
@@ -111,13 +112,8 @@ impl Profile {
     /// The median light of rows that pass, per channel.
     pub fn middle(&self, keep: impl Fn(usize) -> bool) -> Option<[f64; 3]> {
         let rows: Vec<usize> = (0..self.light.len()).filter(|i| self.weight[*i] > 0.0 && keep(*i)).collect();
-        (!rows.is_empty()).then(|| {
-            std::array::from_fn(|c| {
-                let mut v: Vec<f64> = rows.iter().map(|i| self.light[*i][c]).collect();
-                let mid = v.len() / 2;
-                *v.select_nth_unstable_by(mid, f64::total_cmp).1
-            })
-        })
+        (!rows.is_empty())
+            .then(|| std::array::from_fn(|c| median(&mut rows.iter().map(|i| self.light[*i][c]).collect::<Vec<_>>()).unwrap_or(0.0)))
     }
 }
 

@@ -7,6 +7,7 @@ use super::guide::Guide;
 use super::learn::{Rows, light_rims, measure_shape};
 use super::search::{Moves, best_path};
 use super::tones::{Cover, Tones};
+use crate::solve::median;
 use crate::view::View;
 use rayon::prelude::*;
 
@@ -123,8 +124,7 @@ pub(super) fn find(
 /// The median of what the fits leave.
 fn middle_misfit(found: &[Found]) -> f64 {
     let mut left: Vec<f64> = found.iter().filter(|f| !f.unseen).map(|f| f.misfit).collect();
-    let mid = left.len() / 2;
-    if left.is_empty() { 0.0 } else { *left.select_nth_unstable_by(mid, f64::total_cmp).1 }
+    median(&mut left).unwrap_or(0.0)
 }
 
 /// Millimetres a pixel across the edge at column `k`.
@@ -246,8 +246,7 @@ fn scatter(found: &[Found], closed: bool) -> Vec<f64> {
             if near.len() < 5 {
                 return 0.0;
             }
-            let mid = near.len() / 2;
-            1.4826 * *near.select_nth_unstable_by(mid, f64::total_cmp).1
+            1.4826 * median(&mut near).unwrap_or(0.0)
         })
         .collect()
 }

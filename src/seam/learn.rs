@@ -5,6 +5,7 @@ use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Plan};
 use super::fine::{COARSE, Place, SCALE_STEP, TRY_EVERY};
 use super::guide::Guide;
 use super::shapes::Shape;
+use crate::solve::median;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -55,11 +56,7 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) 
     let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&plans[&p.scale])).collect();
     let noise = std::array::from_fn(|c| {
         let mut v: Vec<f64> = left.iter().map(|l| l[c]).collect();
-        if v.is_empty() {
-            return 1e-4;
-        }
-        let mid = v.len() / 2;
-        COARSE[c] * v.select_nth_unstable_by(mid, f64::total_cmp).1.max(1e-7)
+        median(&mut v).map_or(1e-4, |m| COARSE[c] * m.max(1e-7))
     });
     (best, noise)
 }
@@ -107,9 +104,8 @@ fn harmonic(values: &[(Vector3<f64>, f64)]) -> Option<(Vector3<f64>, f64)> {
         let k = a.try_inverse()? * b;
         let mut away: Vec<f64> = values.iter().map(|(n, v)| (v - k.dot(n)).abs()).collect();
         weights = away.clone();
-        let mid = away.len() / 2;
         // Median deviation to standard deviation of a normal law.
-        let sd = (1.4826 * *away.select_nth_unstable_by(mid, f64::total_cmp).1).max(0.04);
+        let sd = (1.4826 * median(&mut away)?).max(0.04);
         weights.iter_mut().for_each(|w| *w = 1.0 / (1.0 + (*w / (1.5 * sd)).powi(2)));
         found = (k, sd);
     }

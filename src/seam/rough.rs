@@ -13,6 +13,7 @@ use super::guide::Guide;
 use super::tones::{Cover, Tones};
 use super::valley::orthonormal;
 use crate::proof::Proof;
+use crate::solve::median;
 use rayon::prelude::*;
 
 /// Size of a search cell along and across, mm: about one and a half pixels, fine enough to start the fit from.
@@ -193,11 +194,8 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec
     // The bare sheet tells what is noise: everything beyond what the rough path may be wrong by.
     let clear = ((2.0 - cells.first) / CELL_ACROSS) as usize;
     let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
-    if calm.is_empty() {
-        return (gain, ruled);
-    }
-    let mid = calm.len() / 2;
-    let noise = (*calm.select_nth_unstable_by(mid, f32::total_cmp).1 / (2 * WINDOW - 4) as f32).max(1e-6);
+    let Some(middle) = median(&mut calm) else { return (gain, ruled) };
+    let noise = (middle / (2 * WINDOW - 4) as f32).max(1e-6);
     gain.par_chunks_mut(places).for_each(|gain| {
         gain.iter_mut().for_each(|g| *g = (*g / (2.0 * noise)).max(0.0));
         let snr = gain.to_vec();

@@ -8,6 +8,7 @@ use super::guide::Guide;
 use super::marks::Marks;
 use crate::length::Mm;
 use crate::sheet::SheetKind;
+use crate::solve::median;
 use crate::view::View;
 
 type Light = [f32; 3];
@@ -92,7 +93,7 @@ impl Tones {
             .filter(|(_, m)| **m < 0.05)
             .map(|(s, _)| distance(root(s.light), root(paper[s.column])).sqrt())
             .collect();
-        let grain = (median(&mut away) / 1.5).clamp(0.008, 0.05);
+        let grain = (median(&mut away).unwrap_or_default() / 1.5).clamp(0.008, 0.05);
         let inside: Vec<Light> =
             gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| beside(root(s.light), paper[s.column])).collect();
         let bare = paper.get(paper.len() / 2).map_or([1.0; 3], |p| beside(root(*p), *p));
@@ -200,7 +201,8 @@ fn paper_along(guide: &Guide, samples: &[Sample], covers: &[f32], bare: f32) -> 
     let reach = (PAPER_REACH / guide.step) as usize;
     let clear: Vec<&Sample> = samples.iter().zip(covers).filter(|(_, m)| **m < bare).map(|(s, _)| s).collect();
     let middle = |part: &[&Sample]| -> Option<Light> {
-        (part.len() >= 12).then(|| std::array::from_fn(|c| median(&mut part.iter().map(|s| s.light[c]).collect::<Vec<_>>())))
+        (part.len() >= 12)
+            .then(|| std::array::from_fn(|c| median(&mut part.iter().map(|s| s.light[c]).collect::<Vec<_>>()).unwrap_or_default()))
     };
     let all = middle(&clear).unwrap_or([0.5; 3]);
     let found: Vec<Option<Light>> = (0..places)
@@ -301,12 +303,4 @@ fn dot(a: Light, b: Light) -> f32 {
 fn distance(a: Light, b: Light) -> f32 {
     let d: Light = std::array::from_fn(|c| a[c] - b[c]);
     dot(d, d)
-}
-
-fn median(values: &mut [f32]) -> f32 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let mid = values.len() / 2;
-    *values.select_nth_unstable_by(mid, f32::total_cmp).1
 }

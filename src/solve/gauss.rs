@@ -1,5 +1,8 @@
 //! The normal distribution: how much of it lies within a distance, and mixtures of several.
 
+/// 95 % of a normal distribution lie within so many standard deviations of its middle.
+pub const TWO_SIDED: f64 = 1.96;
+
 /// Share of a normal distribution of standard deviation 1 that lies within ±`x`.
 ///
 /// Abramowitz & Stegun (1964), formula 7.1.26 for the error function; wrong by less than 1.5e-7.

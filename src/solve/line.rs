@@ -3,6 +3,7 @@
 //! Orthogonal least squares (the main axis of the scatter), reweighted with Tukey's biweight (Beaton & Tukey 1974) from
 //! a start that survives up to half of wild points (least median over pairs).
 
+use super::median;
 use nalgebra::{Matrix2, SymmetricEigen, Vector2};
 
 /// A line fitted to points.
@@ -38,6 +39,12 @@ impl Line {
         Some(line)
     }
 
+    /// The line through two points; `None` when they are one.
+    pub fn through(p: Vector2<f64>, q: Vector2<f64>) -> Option<Self> {
+        let along = (q - p).try_normalize(1e-12)?;
+        Some(Self { at: p, along, spread: 0.0 })
+    }
+
     /// Signed distance of a point, positive on the side 90° from `along` (x towards y).
     pub fn distance(&self, p: Vector2<f64>) -> f64 {
         self.along.perp(&(p - self.at))
@@ -59,9 +66,7 @@ fn start(points: &[Vector2<f64>]) -> Option<Line> {
         let a = k * 7919 % n.max(1);
         let b = (a + 1 + (k * 104_729 + n / 3) % n.max(2).saturating_sub(1)) % n.max(1);
         let (p, q) = points.get(a).zip(points.get(b))?;
-        let along = q - p;
-        if along.norm() > 1e-12 {
-            let line = Line { at: *p, along: along.normalize(), spread: 0.0 };
+        if let Some(line) = Line::through(*p, *q) {
             let m = median_distance(points, &line);
             if best.is_none_or(|(least, _)| m < least) {
                 best = Some((m, line));
@@ -72,9 +77,7 @@ fn start(points: &[Vector2<f64>]) -> Option<Line> {
 }
 
 fn median_distance(points: &[Vector2<f64>], line: &Line) -> f64 {
-    let mut d: Vec<f64> = points.iter().map(|p| line.distance(*p).abs()).collect();
-    let middle = d.len() / 2;
-    *d.select_nth_unstable_by(middle, f64::total_cmp).1
+    median(&mut points.iter().map(|p| line.distance(*p).abs()).collect::<Vec<_>>()).unwrap_or(0.0)
 }
 
 fn axis(points: &[Vector2<f64>], weights: &[f64]) -> Option<Line> {

@@ -3,28 +3,14 @@
 //! The view's error is shared along the outline: its part that only moves or turns the piece is no error of shape
 //! and is projected out before the rest is added to what the edge itself is known to.
 
+use super::places::{Place, places};
 use crate::length::Mm;
 use crate::outline::Outline;
-use crate::solve::mixture_bound;
+use crate::solve::{TWO_SIDED, mixture_bound};
 use crate::view::View;
-use kurbo::{ParamCurve, ParamCurveArclen, ParamCurveDeriv};
-use nalgebra::Vector2;
 
 /// The claim of every bound: this share of points lies within it.
 const SHARE: f64 = 0.95;
-/// Two standard errors, for a bound at one place.
-const TWO_SIDED: f64 = 1.96;
-/// Accuracy of places along an edge, mm.
-const ACCURACY: f64 = 1e-3;
-
-/// One place of an outline and what is known of it.
-struct Place {
-    edge: usize,
-    along: f64,
-    at: Mm,
-    normal: Vector2<f64>,
-    edge_error: f64,
-}
 
 /// What was found out about one outline's accuracy, all in mm.
 pub(super) struct Bounds {
@@ -50,38 +36,6 @@ pub(super) fn bounds(outline: &Outline, view: &View, height: f64, height_error: 
         .collect();
     let seen: Vec<f64> = (0..places.len()).filter(|&i| !outline.edges[places[i].edge].cut).map(|i| total[i]).collect();
     Bounds { edges, whole: mixture_bound(&seen, SHARE) }
-}
-
-fn places(outline: &Outline) -> Vec<Place> {
-    let mut out = Vec::new();
-    for (k, edge) in outline.edges.iter().enumerate() {
-        let segments: Vec<(f64, f64, kurbo::PathSeg)> = edge
-            .path
-            .segments()
-            .scan(0.0, |from, s| {
-                let length = s.arclen(ACCURACY);
-                let start = *from;
-                *from += length;
-                Some((start, length, s))
-            })
-            .collect();
-        for &[along, error] in &edge.along {
-            let Some(&(start, _, s)) = segments.iter().rev().find(|(start, ..)| *start <= along + ACCURACY) else { continue };
-            let t = s.inv_arclen(along - start, ACCURACY).clamp(0.0, 1.0);
-            let (p, d) = (s.eval(t), s.to_cubic().deriv().eval(t).to_vec2());
-            let length = d.hypot();
-            if length > 0.0 {
-                out.push(Place {
-                    edge: k,
-                    along,
-                    at: Mm::new(p.x, p.y),
-                    normal: Vector2::new(d.y / length, -d.x / length),
-                    edge_error: error,
-                });
-            }
-        }
-    }
-    out
 }
 
 /// Standard errors of each place along its normal, from the view and from the height, rigid motion taken out.

@@ -4,32 +4,21 @@
 //! own errors leave (*grid*), the rest is what the lens adds. Both are carried to each place of the outline with rigid motion
 //! taken out, as for the bound. The sheet's pitch scales everything alike: it is told apart from the bound of the shape.
 
+use super::places::{Place, places};
 use super::tracing::{Budget, Sources};
 use crate::length::Mm;
 use crate::outline::Outline;
 use crate::sheet::SheetProfile;
+use crate::solve::TWO_SIDED;
 use crate::view::{Model, View};
-use kurbo::{ParamCurve, ParamCurveArclen, ParamCurveDeriv, Shape};
-use nalgebra::{DMatrix, Vector2};
-
-/// Two-sided 95 % of a normal distribution, in standard errors.
-const TWO_SIDED: f64 = 1.96;
-/// Distance of the places looked at, mm: as close as `along` is promised to be.
-const STEP: f64 = 5.0;
-/// Accuracy of places along an edge, mm.
-const ACCURACY: f64 = 1e-3;
-
-struct Place {
-    at: Mm,
-    normal: Vector2<f64>,
-    edge_error: f64,
-}
+use kurbo::Shape;
+use nalgebra::DMatrix;
 
 /// The budget of outlines seen at `height` ± `height_error` mm above a sheet.
 pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), sheet: &SheetProfile) -> Budget {
     let mut all: Vec<[f64; 5]> = Vec::new();
     for outline in outlines {
-        let places = places(outline);
+        let places: Vec<Place> = places(outline).into_iter().filter(|p| !outline.edges[p.edge].cut).collect();
         let points: Vec<Mm> = places.iter().map(|p| p.at).collect();
         let b = outline.path.bounding_box();
         let middle = Mm::new(b.center().x, b.center().y);
@@ -78,30 +67,6 @@ fn lens_held(view: &View) -> View {
         }
     }
     View { covariance: held, ..view.clone() }
-}
-
-/// Places along the edges that are not cut, each with the edge's own standard error there.
-fn places(outline: &Outline) -> Vec<Place> {
-    let mut out = Vec::new();
-    for edge in outline.edges.iter().filter(|e| !e.cut) {
-        let mut from = 0.0;
-        for s in edge.path.segments() {
-            let length = s.arclen(ACCURACY);
-            let count = (length / STEP).ceil().max(1.0) as usize;
-            for k in 0..count {
-                let along = (k as f64 + 0.5) / count as f64 * length;
-                let t = s.inv_arclen(along, ACCURACY).clamp(0.0, 1.0);
-                let (p, d) = (s.eval(t), s.to_cubic().deriv().eval(t).to_vec2());
-                let near = edge.along.iter().min_by(|a, b| (a[0] - from - along).abs().total_cmp(&(b[0] - from - along).abs()));
-                if d.hypot() > 0.0 {
-                    let normal = Vector2::new(d.y, -d.x) / d.hypot();
-                    out.push(Place { at: Mm::new(p.x, p.y), normal, edge_error: near.map_or(0.0, |a| a[1]) });
-                }
-            }
-            from += length;
-        }
-    }
-    out
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ mod checks;
 mod lens;
 mod lines;
 mod names;
+mod places;
 mod plain;
 mod retake;
 mod session;

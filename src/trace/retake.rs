@@ -9,6 +9,7 @@ use crate::length::{Mm, Px};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::SheetKind;
 use crate::shot::{LUMA, Shot};
+use crate::solve::{TWO_SIDED, median};
 use crate::view::{Model, Solved, View};
 
 /// How far off a rim is found on cloth that is not easy, px (95 %): 0.15 px on plain cloth, 0.4 px on dim, grainy or patterned
@@ -33,8 +34,6 @@ const GRAINY: f64 = 0.12;
 const MESSAGED: (usize, f64) = (2560, 87.0);
 /// Share of the rim that may lie beyond the outermost marks.
 const BEYOND: f64 = 0.01;
-/// Two-sided 95 % of a normal distribution, in standard errors.
-const TWO_SIDED: f64 = 1.96;
 
 /// Something that is wrong with a fresh picture, with what it costs, mm.
 #[derive(Clone, Debug, PartialEq)]
@@ -268,11 +267,7 @@ fn dark(shot: &Shot, cloth: &Cloth, view: &View, rim: &Rim, height: f64, accurac
     if lights.len() < 10 {
         return None;
     }
-    let median = |v: &mut Vec<f64>| {
-        let k = v.len() / 2;
-        *v.select_nth_unstable_by(k, f64::total_cmp).1
-    };
-    let (light, noise) = (median(&mut lights), 1.4826 * median(&mut noises));
+    let (light, noise) = (median(&mut lights)?, 1.4826 * median(&mut noises)?);
     proof.figure("retake", "light", light);
     proof.figure("retake", "noise", noise);
     let px_per_mm = rim.places.iter().map(|p| view.local(*p, height).px_per_mm()[0]).fold(f64::INFINITY, f64::min);

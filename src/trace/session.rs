@@ -128,6 +128,9 @@ pub enum TraceError {
     Outline(#[from] OutlineError),
 }
 
+/// What the stages up to the cloth leave behind when none of them failed.
+const LAID: &str = "lattice, view and cloth are there once they were laid";
+
 /// One picture being traced.
 pub struct Session {
     /// The picture.
@@ -192,10 +195,13 @@ impl Session {
         let laid = self.lay(proof);
         self.wanted.partial = partial;
         laid?;
-        Ok(match (&self.lattice, &self.solved, &self.cloth) {
-            (Some(lattice), Some(solved), Some(cloth)) => retake::flaws(&self.shot, lattice, solved, cloth, &self.wanted, accuracy, proof),
-            _ => Vec::new(),
-        })
+        let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
+        let flaws = retake::flaws(&self.shot, lattice, solved, cloth, &self.wanted, accuracy, proof);
+        // A run that was not asked for parts must still refuse them.
+        if !partial && cloth.regions.iter().any(|r| !r.cut_by.is_empty()) {
+            self.cloth = None;
+        }
+        Ok(flaws)
     }
 
     /// Runs the stages up to the cloth that are not there yet.
@@ -244,9 +250,7 @@ impl Session {
     pub fn run(&mut self, proof: &mut Proof) -> Result<Tracing, TraceError> {
         self.lay(proof)?;
         let Self { shot, wanted, .. } = self;
-        let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else {
-            return Err(ClothError::Nothing.into());
-        };
+        let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
         let lines = match self.lines.take() {
             Some(kept) => kept,
             None => {

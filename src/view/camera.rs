@@ -3,7 +3,7 @@
 use super::prior::Prior;
 use super::{Lens, Model};
 use crate::length::{Mm, Px};
-use crate::solve::{Loss, Minimum, Normal, Problem, homography, minimise};
+use crate::solve::{Loss, Minimum, Normal, Problem, homography, median, minimise};
 use nalgebra::{DVector, Matrix2x3, Matrix3, Rotation3, Vector2, Vector3};
 
 /// A node: where it is on the sheet, where it is seen, and how well (px).
@@ -188,12 +188,8 @@ fn spread(pairs: &[Pair], camera: &Camera, parameters: Option<usize>) -> f64 {
             let free = (2 * u.len()).saturating_sub(n).max(1);
             (u.iter().map(|u| u * u).sum::<f64>() / free as f64).sqrt()
         }
-        None if u.is_empty() => f64::NAN,
-        None => {
-            let middle = u.len() / 2;
-            // The median length of a two-dimensional normal deviate is 1.1774 standard deviations.
-            *u.select_nth_unstable_by(middle, f64::total_cmp).1 / 1.1774
-        }
+        // The median length of a two-dimensional normal deviate is 1.1774 standard deviations.
+        None => median(&mut u).map_or(f64::NAN, |m| m / 1.1774),
     }
 }
 

@@ -4,6 +4,7 @@ use super::View;
 use super::camera::Pair;
 use crate::grid::Node;
 use crate::length::{Mm, Px};
+use crate::solve::median;
 use nalgebra::Vector2;
 use std::collections::BTreeMap;
 
@@ -68,18 +69,13 @@ pub(super) fn field(view: &View, nodes: &[Node], pairs: &[Pair]) -> Field {
         if near.len() < SUPPORT {
             continue;
         }
-        let size = Vector2::new(median(near.iter().map(|n| n.x)), median(near.iter().map(|n| n.y))).norm();
+        let middle = |axis: usize| median(&mut near.iter().map(|n| n[axis]).collect::<Vec<_>>()).unwrap_or(0.0);
+        let size = Vector2::new(middle(0), middle(1)).norm();
         if size > worst.most_mm {
             worst = Field { most_mm: size, at, node: [i, j] };
         }
     }
     worst
-}
-
-fn median(values: impl Iterator<Item = f64>) -> f64 {
-    let mut v: Vec<f64> = values.collect();
-    let middle = v.len() / 2;
-    *v.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// Share of the picture inside the nodes' convex hull (Andrew's monotone chain, 1979).

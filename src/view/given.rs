@@ -7,7 +7,7 @@ use super::{Field, Lens, Model, Solved, View, check};
 use crate::length::{Mm, Px};
 use crate::proof::Doubt;
 use crate::shot::Tags;
-use crate::solve::Normal;
+use crate::solve::{Normal, TWO_SIDED};
 use nalgebra::{DMatrix, DVector};
 
 /// How well a person points at a place in a picture, px, and knows where it is on the sheet, mm (common practice, no source:
@@ -75,7 +75,7 @@ pub fn by_dpi(size: (usize, usize), tags: &Tags) -> Result<Solved, GivenError> {
     let errors = [DPI_ERROR * x, LEAN * x, LEAN * y, DPI_ERROR * y, 0.0, 0.0];
     let covariance = DMatrix::from_diagonal(&DVector::from_iterator(6, errors.map(|e| e * e)));
     let view = View { model, covariance, width: size.0, height: size.1 };
-    let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: 1.96 * DPI_ERROR }];
+    let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: TWO_SIDED * DPI_ERROR }];
     Ok(solved(view, &[], None, 0.0, doubts))
 }
 

@@ -13,7 +13,7 @@ use super::{Model, View};
 use crate::grid::Lattice;
 use crate::proof::Proof;
 use crate::shot::Tags;
-use crate::solve::{Loss, minimise};
+use crate::solve::{Loss, median, minimise};
 use nalgebra::{DMatrix, SMatrix};
 use std::time::Instant;
 
@@ -244,15 +244,15 @@ impl Fit {
         let mut scale = f64::INFINITY;
         // The first scale is that of poses without distortion; each round takes it nearer to the nodes' own.
         for _ in 0..6 {
-            let all: Vec<f64> = misses(views, &state).concat();
-            let now = median(all)? / 1.1774;
+            let mut all: Vec<f64> = misses(views, &state).concat();
+            let now = median(&mut all)? / 1.1774;
             if !now.is_finite() || now > 0.9 * scale {
                 break;
             }
             scale = now.max(1e-3);
             state = minimise(&problem(views, Loss::Cauchy(2.5), scale), state, ROUNDS, 1e-4)?.state;
         }
-        let scale = median(misses(views, &state).concat())? / 1.1774;
+        let scale = median(&mut misses(views, &state).concat())? / 1.1774;
         let used: Vec<Vec<bool>> = misses(views, &state).iter().map(|v| v.iter().map(|m| *m <= keep * scale.max(1e-3)).collect()).collect();
         let inliers: Vec<Vec<Pair>> =
             views.iter().zip(&used).map(|(v, u)| v.iter().zip(u).filter(|p| *p.1).map(|p| *p.0).collect()).collect();
@@ -299,11 +299,6 @@ impl Fit {
             kept_out,
         }
     }
-}
-
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    let middle = values.len() / 2;
-    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// Keeps pictures out in turn: the others give the lens, each one kept out only its pose.

@@ -3,7 +3,7 @@
 use super::camera::Pair;
 use super::{Model, solve::INLIER};
 use crate::length::Px;
-use crate::solve::Normal;
+use crate::solve::{Normal, median};
 use nalgebra::{DMatrix, DVector};
 
 /// Six numbers, their covariance, and which nodes were used.
@@ -20,8 +20,7 @@ pub(super) fn fit(pairs: &[Pair]) -> Option<ScanFit> {
     let mut scale = 1.0;
     for _ in 0..15 {
         let u = misses(pairs, &matrix);
-        let mut sorted = u.clone();
-        scale = (*sorted.select_nth_unstable_by(u.len() / 2, f64::total_cmp).1 / 1.1774).max(1e-3);
+        scale = (median(&mut u.clone())? / 1.1774).max(1e-3);
         weights = u.iter().map(|u| 1.0 / (1.0 + (u / (2.5 * scale)).powi(2))).collect();
         matrix = linear(pairs, &weights)?.0;
     }

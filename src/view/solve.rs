@@ -8,6 +8,7 @@ use crate::grid::{Lattice, Node};
 use crate::length::Mm;
 use crate::proof::{Doubt, Proof};
 use crate::shot::Tags;
+use crate::solve::median;
 use std::time::Instant;
 
 /// Nodes further out than this many standard errors have no part in the Gaussian fit: one honest node in 3000.
@@ -211,8 +212,7 @@ fn decide(
 /// Beyond this a kept-out node is a wild one, px: the same rule as for nodes of the fit.
 fn limit(view: &View, kept: &[Pair]) -> f64 {
     let mut miss: Vec<f64> = kept.iter().map(|p| view.to_px(p.mm, 0.0).distance(p.px)).collect();
-    let middle = miss.len() / 2;
-    let typical = *miss.select_nth_unstable_by(middle, f64::total_cmp).1 / 1.1774;
+    let typical = median(&mut miss).unwrap_or(0.0) / 1.1774;
     (2.0 * INLIER * typical).max(1.0)
 }
 

@@ -1,8 +1,11 @@
 //! Rough outlines found on a rendered scene against where its cloth is truly seen.
 #![allow(dead_code)]
 
+mod line;
+
 use super::render::curve::Curve;
 use super::render::scene::Scene;
+use line::to_line;
 use ruboff::cloth::{self, Cloth, Settings};
 use ruboff::grid;
 use ruboff::length::{Length, Px};
@@ -29,18 +32,6 @@ pub struct Found {
     /// Pieces and holes found, pieces and holes there are.
     pub count: [usize; 4],
     pub doubts: Vec<Doubt>,
-}
-
-/// Distance of a point to a closed line.
-fn to_line(line: &[Px], p: Px) -> f64 {
-    (0..line.len())
-        .map(|k| {
-            let (a, b) = (line[k], line[(k + 1) % line.len()]);
-            let ab = b - a;
-            let t = ((p - a).dot(&ab) / ab.norm_squared().max(1e-12)).clamp(0.0, 1.0);
-            p.distance(a.lerp(b, t))
-        })
-        .fold(f64::MAX, f64::min)
 }
 
 /// Finds the cloth as the main job does and measures it. `Err` holds the complaint.
