@@ -58,9 +58,9 @@ pub enum Doubt {
     EdgeUnsure {
         /// What it is called, with its piece.
         edge: String,
-        /// 95 % of it lie within this distance of the truth, mm.
+        /// How far it may be out at its worst place, mm.
         bound: f64,
-        /// About the middle of it.
+        /// That place.
         at: Mm,
     },
     /// Edges whose stitch line could not be seen.
@@ -131,6 +131,9 @@ pub enum Doubt {
     },
 }
 
+/// Beyond it how far an edge may be out says no more than that it was not found, mm.
+const CENTIMETRE: f64 = 10.0;
+
 impl Doubt {
     /// Short fixed code for files, words joined by hyphens.
     pub fn code(&self) -> &'static str {
@@ -196,7 +199,8 @@ impl Doubt {
                 if *things == 1 { "" } else { ", the largest of them here" }
             ),
             Self::EdgeUnsure { edge, bound, .. } => format!(
-                "The {edge} is hard to tell from what lies beside it and may be out by {bound:.1} mm or more. Look at the evidence picture there; use a sheet unlike the cloth and light from two sides."
+                "At its worst place {edge} is hard to tell from what lies beside it and may be out by {}. Look at the evidence picture there; use a sheet unlike the cloth and light from two sides.",
+                if *bound > CENTIMETRE { "more than a centimetre".into() } else { format!("{bound:.1} mm") }
             ),
             Self::StitchLineNotSeen { edges, .. } => format!(
                 "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side, or measure it by tape.",

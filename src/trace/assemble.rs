@@ -4,6 +4,7 @@ use super::bound::{self, Bounds};
 use super::budget::budget;
 use super::lines::{Lines, PieceLines};
 use super::names;
+use super::places::places;
 use super::session::{TraceError, Wanted};
 use super::tracing::{EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
 use crate::cloth::Cloth;
@@ -26,6 +27,8 @@ const FLAT: f64 = 0.05;
 const DPI_MISMATCH: f64 = 0.005;
 /// An edge that may be out by more than this besides, mm, is told: the trade's sixteenth of an inch.
 const UNSURE: f64 = 1.6;
+/// And so is one that at some place may be out by this much more, mm: next to a corner a millimetre or two is no rarity.
+const PLACE_UNSURE: f64 = 2.0;
 /// How many of them.
 const WORST: usize = 3;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
@@ -179,13 +182,17 @@ fn unsure_edges(tracing: &Tracing) -> Vec<Doubt> {
     // What the height may cost is a doubt of its own.
     let limit = UNSURE + tracing.budget.worst.thickness;
     for piece in &tracing.pieces {
-        for (edge, drawn) in piece.edges.iter().zip(&piece.outline.edges) {
+        let places = places(&piece.outline);
+        for (k, (edge, drawn)) in piece.edges.iter().zip(&piece.outline.edges).enumerate() {
             let name = if tracing.pieces.len() > 1 { format!("{} of {}", edge.name, piece.name) } else { edge.name.clone() };
-            let at = drawn.middle();
             if edge.offset {
-                unseen.get_or_insert((Vec::new(), at)).0.push(name);
-            } else if let Some(bound) = edge.bound.filter(|b| *b > limit) {
-                unsure.push((bound, name, at));
+                unseen.get_or_insert((Vec::new(), drawn.middle())).0.push(name);
+                continue;
+            }
+            let own = places.iter().filter(|p| p.edge == k).zip(&edge.along);
+            let Some((worst, [_, here])) = own.max_by(|a, b| a.1[1].total_cmp(&b.1[1])) else { continue };
+            if edge.bound.is_some_and(|bound| bound > limit) || *here > PLACE_UNSURE + limit {
+                unsure.push((edge.bound.unwrap_or(0.0).max(*here), name, worst.at));
             }
         }
     }
