@@ -208,6 +208,24 @@ fn mat_with_diagonals_print_and_scratches() {
 }
 
 /// Lines that differ from the paper by a twentieth.
+/// Each fifth line is told from the others by how much it holds: 0.8 mm of full ink where they are 0.35 mm of 0.7 of it.
+#[test]
+fn heavier_lines_are_told_from_the_others() {
+    let scene = Scene::new(camera(stand(15.0), 520.0), Sheet::heavy_lines(10.0, 5, [700.0, 600.0]), vec![plain_shirt()]);
+    let seen = see(&scene, 10.0);
+    let weights = &seen.lattice.line_weights;
+    for (name, family) in [("down", &weights.down), ("across", &weights.across)] {
+        let holds: Vec<f64> = family.values().map(|w| w.width * w.depth).collect();
+        println!("heavier lines {name}: {:?} hold {holds:.2?} times as much", family.keys().collect::<Vec<_>>());
+        assert!(family.len() >= 6, "{name}: {} lines", family.len());
+        let first = family.keys().next().copied().unwrap_or_default();
+        assert!(family.keys().all(|k| (k - first) % 5 == 0), "{name}: {:?}", family.keys());
+        assert!(holds.iter().all(|h| (h / (0.8 / (0.35 * 0.7)) - 1.0).abs() < 0.1), "{name}: {holds:.2?}");
+    }
+    let even = see(&Scene::new(camera(stand(28.0), 520.0), Sheet::lines(10.0, [700.0, 600.0]), vec![plain_shirt()]), 10.0);
+    assert_eq!(even.lattice.line_weights, grid::LineWeights::default());
+}
+
 #[test]
 fn faint_lines() {
     let sheet = Sheet { ink: srgb(226, 227, 229), ..Sheet::lines(25.4, [900.0, 700.0]) };

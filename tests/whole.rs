@@ -157,8 +157,9 @@ fn yoke_on_a_cutting_mat() {
     check("yoke", &figures(&scene, "mat", "1cm"), PLAIN);
 }
 
-/// A tabard on paper ruled in centimetres, every fifth line heavier, traced.
-fn tabard() -> (Scene, serde_json::Value) {
+/// On paper ruled in centimetres, every fifth line heavier. The hole is found, runs the other way and is as large as drawn.
+#[test]
+fn tabard_with_its_neck_opening() {
     let (outline_, neck) = shapes::tabard(&mut Figure::varied(8, 0.05));
     let piece = Piece::new("tabard", &outline_, Fabric::plain(srgb(60, 96, 70)), 2.0).with_hole(&neck);
     let scene = photo(stand(10.0, 150.0, 90.0), Sheet::heavy_lines(10.0, 5, [1000.0, 800.0]), vec![piece]);
@@ -167,22 +168,7 @@ fn tabard() -> (Scene, serde_json::Value) {
     std::fs::write(&picture, file::jpeg(&scene.draw(), &Written::phone(26))).expect("written");
     run(&picture, &out, &["--sheet", "lines", "--pitch", "10mm", "--thickness", "2mm"]);
     let given = outline(&out, "tabard");
-    (scene, given)
-}
-
-#[test]
-#[ignore = "not reached: 13 segments for 6, where a heavy line runs beside the edge and is taken for cloth by 0.5 mm"]
-fn tabards_segments() {
-    let (scene, given) = tabard();
     check("tabard", &held_against(&given, &scene), PLAIN);
-}
-
-/// The hole is found, runs the other way and is as large as drawn.
-#[test]
-fn tabard_with_its_neck_opening() {
-    let (scene, given) = tabard();
-    // Segments have a test of their own.
-    check("tabard", &held_against(&given, &scene), Limits { segments: 2.2, ..PLAIN });
     let holes = given["pieces"][0]["holes"].as_array().expect("holes");
     assert_eq!(holes.len(), 1);
     let hole = judge::path(if holes[0].is_string() { &holes[0] } else { &holes[0]["outline"] });

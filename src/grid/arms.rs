@@ -98,6 +98,18 @@ pub fn measure_aside(
     Some(Measured { at: at + shift, error: variance.sqrt(), arms, look })
 }
 
+/// What the line along one axis looks like beside a node, however heavy it is; `None` where neither arm is seen.
+pub fn along(shot: &Shot, map: &SheetMap, (i, j): (i32, i32), axis: usize, polarity: Polarity, usual: &LineLook) -> Option<LineLook> {
+    let curve = Curve::new(map, Vector2::zeros(), f64::from(i), f64::from(j), axis)?;
+    [None, Some(LineLook { width: WIDE, ..*usual })].into_iter().find_map(|look| {
+        let arms = [1.0, -1.0].into_iter().filter_map(|sign| curve.arm(shot, sign, polarity, look.as_ref()));
+        LineLook::usual(&arms.map(|(_, v)| LineLook { width: v.width, depth: v.depth }).collect::<Vec<_>>())
+    })
+}
+
+/// Width of lines too wide to be found at sight (standard deviation of the profile), px.
+const WIDE: f64 = 3.5;
+
 /// The line's offset from the map at the node and its standard error, from one or two arms.
 fn offset(seen: [Option<(f64, Valley)>; 2], pitch: f64) -> Option<(f64, f64)> {
     // Offset plus slope along the line; the slope is held by how little a line can turn against the map.

@@ -4,7 +4,7 @@ use super::error::{word, words};
 use super::map::SheetMap;
 use super::ridge::Relief;
 use super::seek::{CLEAR, Found, crossed, polarity, promise, seek, seek_small_crosses};
-use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle, stamp};
+use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle, stamp, weights};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
@@ -70,11 +70,23 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
         found.look.map(|l| [1.177 * l.width, 0.0]).or_else(|| stamp::usual(shot, found.kind, &nodes, &map)).unwrap_or_default();
     let [mark_half_width, mark_reach] = [half, reach].map(|v| v / px_per_mm);
     let mark_contrast = found.look.map_or(0.0, |l| l.depth as f32);
+    let line_weights =
+        polarity(found.kind).zip(found.look.as_ref()).map(|(p, look)| weights::weights(shot, &nodes, &map, p, look)).unwrap_or_default();
     proof.figure("grid", "nodes", nodes.len() as f64);
     proof.figure("grid", "kept_out_rms_px", kept_out.rms_px);
     proof.figure("grid", "score", found.score);
     proof.time("grid", begun.elapsed());
-    Ok(Lattice { kind: found.kind, pitch: profile.pitch, nodes, mark_half_width, mark_reach, mark_contrast, kept_out, doubts })
+    Ok(Lattice {
+        kind: found.kind,
+        pitch: profile.pitch,
+        nodes,
+        mark_half_width,
+        mark_reach,
+        mark_contrast,
+        line_weights,
+        kept_out,
+        doubts,
+    })
 }
 
 /// Gives nodes on every n-th line the addresses they have when all lines are counted.

@@ -43,6 +43,7 @@ mod spot;
 mod square;
 mod stamp;
 mod stroke;
+mod weights;
 
 pub use candidate::Candidate;
 pub use choose::find;
@@ -51,6 +52,7 @@ pub use error::GridError;
 use crate::length::Px;
 use crate::proof::Doubt;
 use crate::sheet::SheetKind;
+use std::collections::BTreeMap;
 
 /// One node of the sheet seen in the picture.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +65,24 @@ pub struct Node {
     pub j: i32,
     /// Standard error of each coordinate, px.
     pub error: f64,
+}
+
+/// A line against the usual one of its sheet, as seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LineWeight {
+    /// How many times as wide, blur included.
+    pub width: f64,
+    /// How many times as deep.
+    pub depth: f64,
+}
+
+/// Lines that are not of the usual weight, by their number.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LineWeights {
+    /// Lines at a whole address i, which run down.
+    pub down: BTreeMap<i32, LineWeight>,
+    /// Lines at a whole address j, which run across.
+    pub across: BTreeMap<i32, LineWeight>,
 }
 
 /// The nodes found, numbered.
@@ -85,6 +105,8 @@ pub struct Lattice {
     /// How much darker the middle of a line is than the ground beside it, as a share of the ground in linear light; negative for
     /// light lines, zero for kinds without lines.
     pub mark_contrast: f32,
+    /// Lines heavier or lighter than usual; none for kinds without lines.
+    pub line_weights: LineWeights,
     /// How well nodes kept out of a smooth fit are met by it.
     pub kept_out: KeptOut,
     /// What may be wrong with it.
@@ -101,6 +123,7 @@ impl Default for Lattice {
             mark_half_width: 0.0,
             mark_reach: 0.0,
             mark_contrast: 0.0,
+            line_weights: LineWeights::default(),
             kept_out: KeptOut::default(),
             doubts: Vec::new(),
         }

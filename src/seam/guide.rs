@@ -47,6 +47,13 @@ impl Guide {
         Some(Self { at, normal, bend, step, closed })
     }
 
+    /// The same round a closed path, without its barbs: short ways out and back that leave the path going on as it came. A band
+    /// unrolled along one would fold over, and show neither side of the edge.
+    pub fn round(points: &[Mm], step: f64, smooth: f64) -> Option<Self> {
+        let (at, step) = resample(points, true, step)?;
+        Self::new(&unbarbed(&at, step), true, step, smooth)
+    }
+
     /// Number of points.
     pub fn len(&self) -> usize {
         self.at.len()
@@ -56,6 +63,38 @@ impl Guide {
     pub fn shifted(&self, offset: &[f64]) -> Vec<Mm> {
         self.at.iter().zip(&self.normal).zip(offset).map(|((p, n), o)| *p + n * *o).collect()
     }
+}
+
+/// A way round this long at most, mm, may be a barb.
+const BARB: f64 = 12.0;
+/// A barb is left out where going straight takes less than this share of its way.
+const SHORT: f64 = 0.6;
+/// The path goes on after a barb as it came, to this cosine; at a corner it does not.
+const ONWARD: f64 = 0.7;
+/// How far on either side of a barb its direction is taken from, mm.
+const APPROACH: f64 = 3.0;
+
+/// A closed path, stepped every `step` mm, without its barbs.
+fn unbarbed(at: &[Mm], step: f64) -> Vec<Mm> {
+    let n = at.len();
+    let (longest, approach) = ((BARB / step) as usize, ((APPROACH / step) as usize).max(1));
+    if n < 4 * (longest + approach) {
+        return at.to_vec();
+    }
+    let p = |k: usize| at[k % n];
+    let barb = |i: usize| {
+        (4..=longest).rev().find(|d| {
+            let j = i + d;
+            let (before, after) = (p(i) - p(i + n - approach), p(j + approach) - p(j));
+            p(i).distance(p(j)) < SHORT * step * *d as f64 && before.dot(&after) > ONWARD * before.norm() * after.norm()
+        })
+    };
+    let (mut out, mut k) = (Vec::with_capacity(n), 0);
+    while k < n {
+        out.push(at[k]);
+        k += barb(k).unwrap_or(1);
+    }
+    out
 }
 
 /// Points every `step` mm (a little less, so that they divide the length) along straight joins.
@@ -131,6 +170,19 @@ mod tests {
         let guide = Guide::new(&points, false, 0.5, 1.0).expect("a good path");
         assert!(guide.at[0].distance(points[0]) < 1e-9);
         assert!(guide.at[guide.len() - 1].distance(points[2]) < 1e-9);
+    }
+
+    #[test]
+    fn barbs_go_and_corners_stay() {
+        let side = |from: Mm, to: Mm| (0..400).map(move |k| from.lerp(to, f64::from(k) / 400.0));
+        let corner = [Mm::new(0.0, 0.0), Mm::new(80.0, 0.0), Mm::new(80.0, 80.0), Mm::new(0.0, 80.0)];
+        let plain: Vec<Mm> = (0..4).flat_map(|k| side(corner[k], corner[(k + 1) % 4])).collect();
+        assert_eq!(unbarbed(&plain, 0.2), plain);
+        let mut barbed = plain.clone();
+        barbed.splice(200..204, (0..30).map(|k| Mm::new(40.0 + 0.02 * f64::from(k), -0.2 * f64::from(15 - (k - 15i32).abs()))));
+        let (away, found) = (|p: &Mm| p.x.min(p.y).min(80.0 - p.x).min(80.0 - p.y), unbarbed(&barbed, 0.2));
+        assert!(barbed.iter().map(away).fold(0.0, f64::min) < -2.9 && found.iter().map(away).fold(0.0, f64::min) > -0.7);
+        assert!(found.len() + 65 > plain.len());
     }
 
     #[test]

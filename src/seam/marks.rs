@@ -1,8 +1,9 @@
 //! How much of a sheet point is ruled: what the bare sheet would show under and beside the cloth.
 
-use crate::grid::Lattice;
+use crate::grid::{Lattice, LineWeight, LineWeights};
 use crate::length::Mm;
 use crate::sheet::SheetKind;
+use std::collections::BTreeMap;
 
 /// The sheet's marks as a function of place.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +18,8 @@ pub struct Marks {
     pub half_width: f64,
     /// How far the arms of a cross reach from its node, mm.
     pub arm: f64,
+    /// Lines heavier or lighter than usual.
+    pub weights: LineWeights,
 }
 
 impl Marks {
@@ -28,19 +31,30 @@ impl Marks {
             origin: Mm::new(0.0, 0.0),
             half_width: lattice.mark_half_width,
             arm: lattice.mark_reach,
+            weights: lattice.line_weights.clone(),
         }
     }
 
-    /// The share of ink at `at`, 0 to 1, seen through a blur of `sigma` mm.
+    /// The share of ink at `at`, seen through a blur of `sigma` mm: 0 to 1, and more on a line deeper than usual.
     ///
     /// Of a checker it is the share of the cell at the origin's lower right and its likes: which of the two colours
     /// that is, the picture has to tell.
     pub fn cover(&self, at: Mm, sigma: f64) -> f64 {
         let u = from_node(at.x - self.origin.x, self.pitch[0]);
         let v = from_node(at.y - self.origin.y, self.pitch[1]);
-        let bar = |d: f64| soft(d + self.half_width, sigma) - soft(d - self.half_width, sigma);
+        let wide = |d: f64, half: f64| soft(d + half, sigma) - soft(d - half, sigma);
+        let bar = |d: f64| wide(d, self.half_width);
         match self.kind {
-            SheetKind::Lines | SheetKind::Mat => 1.0 - (1.0 - bar(u)) * (1.0 - bar(v)),
+            SheetKind::Lines | SheetKind::Mat => {
+                let line = |x: f64, off: f64, pitch: f64, weights: &BTreeMap<i32, LineWeight>| {
+                    let number = ((x - off) / pitch).round() as i32;
+                    weights.get(&number).map_or_else(|| bar(off), |w| w.depth * wide(off, self.half_width * w.width))
+                };
+                let (x, y) = (at.x - self.origin.x, at.y - self.origin.y);
+                let (down, across) = (line(x, u, self.pitch[0], &self.weights.down), line(y, v, self.pitch[1], &self.weights.across));
+                // Where lines cross, the ink of the heavier one counts, once.
+                if down.max(across) > 1.0 { down.max(across) } else { 1.0 - (1.0 - down) * (1.0 - across) }
+            }
             SheetKind::Dots => soft(self.half_width - u.hypot(v), sigma),
             SheetKind::Crosses => {
                 let arm = |d: f64| soft(self.arm - d.abs(), sigma);
@@ -79,7 +93,7 @@ mod tests {
     use super::*;
 
     fn marks(kind: SheetKind) -> Marks {
-        Marks { kind, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5, arm: 3.0 }
+        Marks { kind, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5, arm: 3.0, weights: LineWeights::default() }
     }
 
     #[test]
@@ -87,6 +101,11 @@ mod tests {
         let lines = marks(SheetKind::Lines);
         assert!(lines.cover(Mm::new(13.0, 11.0), 0.1) > 0.99 && lines.cover(Mm::new(8.0, 24.2), 0.1) > 0.95);
         assert!(lines.cover(Mm::new(8.0, 11.0), 0.1) < 0.01);
+        // Line 1 of those that run down lies at 13 mm; four times as wide it is 2 mm to either side.
+        let weight = LineWeight { width: 4.0, depth: 1.5 };
+        let heavy = Marks { weights: LineWeights { down: [(1, weight)].into(), ..LineWeights::default() }, ..lines.clone() };
+        assert!((heavy.cover(Mm::new(14.5, 11.0), 0.1) - 1.5).abs() < 0.01 && lines.cover(Mm::new(14.5, 11.0), 0.1) < 0.01);
+        assert!(heavy.cover(Mm::new(4.5, 11.0), 0.1) < 0.01);
         let dots = marks(SheetKind::Dots);
         assert!(dots.cover(Mm::new(13.0, 24.0), 0.1) > 0.99 && dots.cover(Mm::new(13.0, 26.0), 0.1) < 0.01);
         let crosses = marks(SheetKind::Crosses);

@@ -47,19 +47,20 @@ pub fn rim(
     let along = pixel.clamp(0.1, 0.5);
     let across = (0.5 * pixel).clamp(0.05, 0.25);
 
-    let mut guide = Guide::new(&points, true, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
+    let mut guide = Guide::round(&points, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
     let mut tones = None;
-    for reach in [settings.reach_mm, AGAIN * settings.reach_mm] {
+    for (look, reach) in [settings.reach_mm, AGAIN * settings.reach_mm].into_iter().enumerate() {
         let band = Band::unroll(shot, view, &guide, height, reach, across);
         if band.seen() < 0.3 {
             return Err(SeamError::OutOfPicture);
         }
         let found = Tones::measure(&band, &guide, &cover);
-        let offsets = rough::find(&band, &guide, &found, &cover, proof);
+        let name = format!("rim_x{:.0}_y{:.0}_look{}", points[0].x, points[0].y, look + 1);
+        let offsets = rough::find(&band, &guide, &found, &cover, &name, proof);
         tones = Some(found);
         let far = offsets.iter().filter(|o| o.abs() > FAR).count();
-        guide = Guide::new(&guide.shifted(&offsets), true, along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
+        guide = Guide::round(&guide.shifted(&offsets), along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
         if (far as f64) * along < FAR_LENGTH {
             break;
         }

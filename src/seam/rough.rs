@@ -42,7 +42,9 @@ struct Cells {
 }
 
 /// The offset of the line from the guide at each guide point, mm, to a quarter of a millimetre.
-pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>, proof: &mut Proof) -> Vec<f64> {
+///
+/// `name` is the check picture's.
+pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>, name: &str, proof: &mut Proof) -> Vec<f64> {
     let cells = Cells::of(band, guide);
     let sides = sides(&cells, guide, tones, cover);
     let (edge, ruled) = edges(&cells, guide, tones, cover);
@@ -51,8 +53,7 @@ pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>,
         (0..cells.columns).map(|c| cells.middle(c, guide)).map(|k| guide.normal[k].x.atan2(-guide.normal[k].y)).collect();
     let slant = CELL_ACROSS / (cells.stride as f64 * guide.step);
     let path = best_course(&Field { cost: &cost, rows: cells.rows + 1, slant, heading: &heading, closed: guide.closed }, TURNS);
-    let name = format!("rim at {:.0} {:.0}", guide.at[0].x, guide.at[0].y);
-    proof.picture("seam", &name, || Tables { light: &cells.light, sides: &sides, edge: &edge, rows: cells.rows, path: &path }.draw());
+    proof.picture("seam", name, || Tables { light: &cells.light, sides: &sides, edge: &edge, rows: cells.rows, path: &path }.draw());
     let at = |c: usize| cells.first + (path[c] - 0.5) * CELL_ACROSS;
     (0..guide.len())
         .map(|k| {
@@ -146,7 +147,7 @@ const WINDOW: usize = 6;
 fn beside_ruling(ruled: &[f32], rows: usize, column: usize) -> Vec<f32> {
     let columns = ruled.len() / rows;
     let near = column.saturating_sub(2)..(column + 3).min(columns);
-    let most: Vec<f32> = (0..rows).map(|r| near.clone().map(|c| ruled[c * rows + r]).fold(0.0, f32::max)).collect();
+    let most: Vec<f32> = (0..rows).map(|r| near.clone().map(|c| ruled[c * rows + r]).fold(0.0, f32::max).min(1.0)).collect();
     (0..=rows).map(|r| most[r.saturating_sub(WINDOW)..(r + WINDOW).min(rows)].iter().copied().fold(0.0, f32::max)).collect()
 }
 
@@ -185,7 +186,7 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec
             let y = &tone[c * rows + r - WINDOW..][..2 * WINDOW];
             if y.iter().all(|v| v.is_finite()) {
                 // What the ruling hides or leaves behind is no evidence.
-                let clear = 1.0 - ruled[c * rows + r - 2..][..4].iter().copied().fold(0.0, f32::max);
+                let clear = 1.0 - ruled[c * rows + r - 2..][..4].iter().copied().fold(0.0, f32::max).min(1.0);
                 let (a, b) = (left_over(y, &plain), left_over(y, &edged));
                 (gain[r], rest[r]) = (clear * (a - b), b);
             }

@@ -143,13 +143,13 @@ impl Tones {
     /// as sheet; the answer is bounded, for the cloth's edge, a stitch or a speck fits neither.
     pub fn cloth_over_sheet(&self, light: Light, k: usize, cover: f32) -> f32 {
         let y = root(light);
-        let bare: Light = std::array::from_fn(|c| self.paper[k][c] * (1.0 + (self.ink[c] - 1.0) * cover));
+        let bare: Light = std::array::from_fn(|c| self.paper[k][c] * (1.0 + (self.ink[c] - 1.0) * cover).max(0.0));
         let u = root(bare);
         let dim = (dot(y, u) / dot(u, u).max(1e-6)).clamp(0.45, 1.06);
         let off = distance(y, u.map(|v| v * dim));
         let ink_gap = distance(root(self.paper[k]), root(std::array::from_fn(|c| self.paper[k][c] * self.ink[c]))).sqrt();
         // A place half ruled may be ruled a little more or less than told.
-        let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).max(0.0).sqrt() + 0.1 * ink_gap * cover;
+        let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).abs().sqrt() + 0.1 * ink_gap * cover;
         let s2 = self.grain * self.grain + unsure * unsure;
         let deep = DEEP_PRICE * (DEEP - dim).max(0.0);
         let sheet = (off / (2.0 * s2) + deep).min(self.printed(y, k).0 + PRINT_PRICE).min(MOST);

@@ -53,8 +53,14 @@ impl Scene {
         };
         let phase = numbers(&sheet["phase"]);
         let pitch = number(&sheet["pitch"]);
-        let marks =
-            Marks { kind, pitch: [pitch; 2], origin: Mm::new(phase[0], phase[1]), half_width: number(&sheet["width"]) / 2.0, arm: 3.0 };
+        let marks = Marks {
+            kind,
+            pitch: [pitch; 2],
+            origin: Mm::new(phase[0], phase[1]),
+            half_width: number(&sheet["width"]) / 2.0,
+            arm: 3.0,
+            weights: Default::default(),
+        };
         Some(Self { truth, shot, view, marks })
     }
 
