@@ -68,7 +68,7 @@ impl Guide {
 /// A way round this long at most, mm, may be a barb.
 const BARB: f64 = 12.0;
 /// A barb is left out where going straight takes less than this share of its way.
-const SHORT: f64 = 0.6;
+const SHORT: f64 = 0.5;
 /// The path goes on after a barb as it came, to this cosine; at a corner it does not.
 const ONWARD: f64 = 0.7;
 /// How far on either side of a barb its direction is taken from, mm.
