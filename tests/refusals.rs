@@ -199,6 +199,30 @@ fn inner_seams_ask_for_one_picture() {
     assert!(nothing_written(&table.out()));
 }
 
+#[test]
+fn seams_within_that_can_not_be() {
+    let good = jpeg(&good());
+    let refused = |points: &str, words: &[&str]| refused("good.jpg", &good, &[&TOLD[..], &["--inner", points]].concat(), words);
+    refused("100,100 2000,200", &["2000,200 given for a seam within the piece lies outside the picture, which is 1000 by 750"]);
+    refused("-40,100 200,200", &["-40,100 given"]);
+    refused("400,300 400,300", &["within 0.0 mm of each other"]);
+}
+
+#[test]
+fn allowances_that_can_not_be() {
+    let good = jpeg(&good());
+    for allowance in ["0mm", "0.2mm", "1m"] {
+        refused("good.jpg", &good, &[&TOLD[..], &["--line", "seam", "--allowance", allowance]].concat(), &["allowance from edge to seam"]);
+    }
+    refused("good.jpg", &good, &[&TOLD[..], &["--line", "seam"]].concat(), &["--allowance"]);
+    // The notes may tell it, and may be wrong.
+    for (noted, words) in [("", "--line seam needs"), ("allowance = \"0 mm\"", "allowance from edge to seam")] {
+        let (table, picture) = Table::with("good.jpg", &good);
+        std::fs::write(table.folder.path().join("garment.toml"), format!("[[shot]]\npicture = \"good.jpg\"\n{noted}\n")).expect("written");
+        refused_at(&picture, &table.out(), &[&TOLD[..], &["--line", "seam"]].concat(), &[words]);
+    }
+}
+
 /// One bad picture does not stop the others: exit code 1, the good one is written, one line for the bad one (and talk about the
 /// good one's doubts).
 #[test]

@@ -44,7 +44,7 @@ pub(super) struct Call {
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     allowance: Option<Length>,
     /// A seam within the piece: its ends, and points between, in pixels of the upright picture
-    #[arg(long, alias = "seam", value_name = "x,y x,y …", value_parser = points, action = clap::ArgAction::Append)]
+    #[arg(long, alias = "seam", value_name = "x,y x,y …", value_parser = points, action = clap::ArgAction::Append, allow_hyphen_values = true)]
     inner: Vec<Points>,
     /// How many pieces lie on the sheet
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
@@ -91,6 +91,8 @@ garment it was taken from.";
 
 /// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
 const THICKEST: f64 = 60.0;
+/// Widths an allowance may be shown with, mm. Narrower ones are within what the rim itself is known to.
+const ALLOWANCES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 /// The word that lets the picture tell the kind of sheet.
 const AUTO: &str = "auto";
 /// Sheet shown round the pieces in the evidence picture, mm.
@@ -185,8 +187,9 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
         Err(SheetError::NoPitch) if jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) => {}
         sheet => drop(sheet?),
     }
-    if matches!(call.line, LineWord::Seam) && call.allowance.is_none() {
-        bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
+    // The notes of each picture may still tell.
+    if call.allowance.is_some() || !jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) {
+        shown(call, None)?;
     }
     if matches!(call.line, LineWord::Rim) && call.allowance.is_some() {
         bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");
@@ -261,6 +264,20 @@ fn sheet(call: &Call, word: &str, pitch: Option<Length>) -> Result<SheetProfile,
     if word == AUTO && pitch.is_none() && told { Ok(SheetProfile::plain()) } else { SheetProfile::from_words(word, pitch) }
 }
 
+/// The shown allowance that a stitch line is sought by, mm: the call's, or the notes'. `None` for the outer edge.
+fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option<f64>> {
+    if matches!(call.line, LineWord::Rim) {
+        return Ok(None);
+    }
+    let Some(allowance) = call.allowance.or(noted) else {
+        bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
+    };
+    if !ALLOWANCES.contains(&allowance.mm()) {
+        bail!("no stitch line runs {allowance} inside the edge; give the allowance from edge to seam, 1 mm to 60 mm, such as 1/4in");
+    }
+    Ok(Some(allowance.mm()))
+}
+
 /// What is wanted of a picture: the call's words first, then the notes'.
 fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
     let notes = noted::shot(call.notes.as_deref(), job)?;
@@ -286,7 +303,7 @@ fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
             LineWord::Rim => Line::Rim,
             LineWord::Seam => Line::Seam,
         },
-        allowance: call.allowance.or(notes.allowance).map(Length::mm),
+        allowance: shown(call, notes.allowance)?,
         inner: call.inner.iter().map(|p| p.0.clone()).collect(),
         lens: None,
         pieces: call.pieces.map(|n| n as usize),

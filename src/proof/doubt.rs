@@ -225,7 +225,7 @@ impl Doubt {
                 "Two ruled sheets lie side by side; the one with the garment on it was measured. Take the other away if the squares differ.".into()
             }
             Self::SheetBarelySeen { nodes, .. } => {
-                format!("Only {nodes} places of the sheet's ruling are seen. Show more of the sheet round the garment.")
+                format!("Of the sheet's ruling only {} can be seen. Show more of the sheet round the garment.", count(*nodes, "place", "places"))
             }
             Self::SheetNotFlat { most, .. } => {
                 format!("The sheet is out of flat by {most:.1} mm here. Smooth it or weigh it down and take the picture again.")
@@ -243,7 +243,7 @@ impl Doubt {
                 (seen / told - 1.0).abs() * 100.0
             ),
             Self::FewPlaces { places } => format!(
-                "The view rests on {places} places pointed at by hand, so few that nothing checks them. Give six or more, well spread, or use a ruled sheet."
+                "The view rests on the {places} places pointed at by hand, so few that nothing checks them. Give six or more, well spread, or use a ruled sheet."
             ),
             Self::LensProfileLeftOut { name } => format!(
                 "The lens profile {name} belongs to this camera but does not fit the picture, so it was left out. Use the camera's original, or solve the lens again."

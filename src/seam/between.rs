@@ -28,6 +28,8 @@ const BOW_LEAST: f64 = 8.0;
 const NOISE: f32 = 0.004;
 /// Evidence at which a valley counts half.
 const FAINT: f32 = 3.0;
+/// A seam shorter than this is taken for a slip of the hand, mm.
+const SHORTEST: f64 = 10.0;
 /// Given ends may be off by this, mm: some pixels of a pointing hand.
 const END_WRONG: f64 = 2.5;
 /// A rim this near an end is where the seam ends, mm.
@@ -47,7 +49,8 @@ struct Pass {
 /// outlines found before, at which an end within 3 mm is snapped.
 ///
 /// # Errors
-/// When fewer than two different ends are given, or they do not lie on the sheet as the view sees it.
+/// When the points given are less than 10 mm apart along their joins (one alone is), lie outside the picture, or not on the sheet as the
+/// view sees it.
 pub fn between(
     shot: &Shot,
     view: &View,
@@ -58,10 +61,15 @@ pub fn between(
     proof: &mut Proof,
 ) -> Result<SeamPath, SeamError> {
     let start = Instant::now();
-    let points: Vec<Mm> = ends.iter().filter_map(|p| view.to_mm(*p, height)).collect();
-    let chord: f64 = points.windows(2).map(|w| w[0].distance(w[1])).sum();
-    if points.len() < 2 || chord < 10.0 {
-        return Err(SeamError::NoPath);
+    let size = [shot.width, shot.height];
+    let (right, foot) = (size[0] as f64 - 0.5, size[1] as f64 - 0.5);
+    if let Some(at) = ends.iter().copied().find(|p| !((-0.5..=right).contains(&p.x) && (-0.5..=foot).contains(&p.y))) {
+        return Err(SeamError::PointOutside { at, size });
+    }
+    let points = ends.iter().map(|p| view.to_mm(*p, height).ok_or(SeamError::PointOffSheet(*p))).collect::<Result<Vec<Mm>, _>>()?;
+    let length: f64 = points.windows(2).map(|w| w[0].distance(w[1])).sum();
+    if length < SHORTEST {
+        return Err(SeamError::PointsMeet { at: ends.first().copied().unwrap_or_default(), length, least: SHORTEST });
     }
     let leg = points.windows(2).map(|w| w[0].distance(w[1])).fold(0.0, f64::max);
     let bow = (BOW * leg).clamp(BOW_LEAST, BOW_MOST);

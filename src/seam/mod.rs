@@ -40,6 +40,8 @@ mod stitch;
 mod tones;
 mod valley;
 
+use crate::length::Px;
+
 pub use between::between;
 pub use marks::Marks;
 pub use rim::rim;
@@ -71,6 +73,31 @@ pub enum SeamError {
         "the outline of the cloth could not be followed: its rough shape is too small or lies outside what the sheet shows; lay the garment well inside the sheet"
     )]
     NoPath,
+    /// A point of a seam within the piece that is none of the picture's.
+    #[error(
+        "the point {:.0},{:.0} given for a seam within the piece lies outside the picture, which is {} by {} px; give pixels of the upright picture", at.x, at.y, size[0], size[1]
+    )]
+    PointOutside {
+        /// The point.
+        at: Px,
+        /// Width and height of the picture.
+        size: [usize; 2],
+    },
+    /// A point of a seam within the piece that lies beyond what the view maps.
+    #[error("the point {:.0},{:.0} given for a seam within the piece does not lie on the sheet as the picture shows it; give a place on the cloth", .0.x, .0.y)]
+    PointOffSheet(Px),
+    /// A seam within the piece that hardly is one.
+    #[error(
+        "the points given for the seam at {:.0},{:.0} lie within {length:.1} mm of each other; give its two ends, at least {least:.0} mm apart", at.x, at.y
+    )]
+    PointsMeet {
+        /// The first of them.
+        at: Px,
+        /// Length of the straight joins, mm.
+        length: f64,
+        /// The least there must be.
+        least: f64,
+    },
     /// Too little of the band lies in the picture.
     #[error("most of the cloth's edge lies outside the picture; take the picture again with the whole garment and some sheet around it")]
     OutOfPicture,

@@ -123,7 +123,7 @@ impl SolvedLens {
 pub enum LensError {
     /// Too few pictures.
     #[error(
-        "{found} usable pictures are too few to solve a lens from; take at least {FEWEST}, better 10, of one sheet from different sides"
+        "pictures in which the sheet was found: {found}, too few to solve a lens from; take at least {FEWEST}, better 10, of one sheet from different sides"
     )]
     TooFew {
         /// How many there are.
