@@ -13,7 +13,7 @@
 //! | `guide` | a path in mm, evenly stepped, with normals |
 //! | `band` | the picture unrolled along a guide |
 //! | `marks` | how much of a sheet point is ruled |
-//! | `tones` | colours of sheet, ruling and cloth along a band |
+//! | `tones`, `shade` | colours of sheet, ruling and cloth along a band; the sheet's out of the cloth's shadow |
 //! | `search`, `course` | the best path through a table of costs; the same with a price on turning |
 //! | `shapes`, `edge` | the model of a blurred edge, and its fit |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
@@ -35,6 +35,7 @@ mod marks;
 mod rim;
 mod rough;
 mod search;
+mod shade;
 mod shapes;
 mod stitch;
 mod tones;

@@ -6,22 +6,25 @@
 use super::band::Band;
 use super::guide::Guide;
 use super::marks::Marks;
+use super::shade::lifted;
 use crate::length::Mm;
 use crate::sheet::SheetKind;
 use crate::solve::median;
 use crate::view::View;
 
-type Light = [f32; 3];
+pub(super) type Light = [f32; 3];
 
 /// What a band is made of.
 #[derive(Clone, Debug)]
 pub(super) struct Tones {
     /// Light of bare, unruled sheet beside each column.
     pub paper: Vec<Light>,
+    /// The same as it would be out of the cloth's shadow.
+    lit: Vec<Light>,
     /// Light of full ink over that of paper.
     pub ink: Light,
-    /// Colours of the cloth, as square roots of light over the brightness of paper beside it: the lamp falls off over
-    /// both alike.
+    /// Colours of the cloth, as square roots of light over the brightness of lit paper beside it: the lamp falls off
+    /// over both alike.
     cloth: Vec<Tone>,
     /// Spread of the paper's own colour about `paper`, square roots of light.
     grain: f32,
@@ -94,15 +97,16 @@ impl Tones {
             .map(|(s, _)| distance(root(s.light), root(paper[s.column])).sqrt())
             .collect();
         let grain = (median(&mut away).unwrap_or_default() / 1.5).clamp(0.008, 0.05);
+        let lit = lifted(&paper, &guide.at, guide.step);
         let inside: Vec<Light> =
-            gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| beside(root(s.light), paper[s.column])).collect();
-        let bare = paper.get(paper.len() / 2).map_or([1.0; 3], |p| beside(root(*p), *p));
-        Self { paper, ink, cloth: palette(&inside, bare), grain }
+            gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| beside(root(s.light), lit[s.column])).collect();
+        let bare = lit.get(lit.len() / 2).map_or([1.0; 3], |p| beside(root(*p), *p));
+        Self { paper, lit, ink, cloth: palette(&inside, bare), grain }
     }
 
     /// Negative log likelihood of `y` beside column `k` being one of the cloth's colours, at most `most`.
     fn clothed(&self, y: Light, k: usize, most: f32) -> f32 {
-        let y = beside(y, self.paper[k]);
+        let y = beside(y, self.lit[k]);
         self.cloth.iter().map(|t| t.misfit(y)).fold(most, f32::min)
     }
 
@@ -143,11 +147,11 @@ impl Tones {
     /// as sheet; the answer is bounded, for the cloth's edge, a stitch or a speck fits neither.
     pub fn cloth_over_sheet(&self, light: Light, k: usize, cover: f32) -> f32 {
         let y = root(light);
-        let bare: Light = std::array::from_fn(|c| self.paper[k][c] * (1.0 + (self.ink[c] - 1.0) * cover).max(0.0));
+        let bare: Light = std::array::from_fn(|c| self.lit[k][c] * (1.0 + (self.ink[c] - 1.0) * cover).max(0.0));
         let u = root(bare);
         let dim = (dot(y, u) / dot(u, u).max(1e-6)).clamp(0.45, 1.06);
         let off = distance(y, u.map(|v| v * dim));
-        let ink_gap = distance(root(self.paper[k]), root(std::array::from_fn(|c| self.paper[k][c] * self.ink[c]))).sqrt();
+        let ink_gap = distance(root(self.lit[k]), root(std::array::from_fn(|c| self.lit[k][c] * self.ink[c]))).sqrt();
         // A place half ruled may be ruled a little more or less than told.
         let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).abs().sqrt() + 0.1 * ink_gap * cover;
         let s2 = self.grain * self.grain + unsure * unsure;
