@@ -5,7 +5,7 @@
 //! > cloth · (1 − roll) up to d, sheet · (1 − shadow − ruling) beyond it, blurred by the lens.
 //!
 //! Cloth bends down to the sheet within a length of about its thickness and turns darker or lighter there (*roll*); the
-//! sheet is dimmed next to it where the cloth keeps light off it (*shadow*, an exponential). A Gaussian blur makes the step an
+//! sheet is dimmed next to it where the cloth keeps light off it (*shadow*, an exponential, or a strip of even shade where a lamp casts one). A Gaussian blur makes the step an
 //! error function; phones sharpen, which adds a narrow minus a wide blur. For a given d all strengths are linear, so
 //! they are solved in closed form with weak priors (variable projection: Golub & Pereyra 1973) and only d is searched.
 //!
@@ -46,9 +46,9 @@ struct Node {
 }
 
 impl Plan {
-    /// For rows at `offset` mm that count `trust` each; every `every`-th node only.
-    pub fn new(shape: Shape, offset: &[f64], trust: &[f64], every: usize) -> Self {
-        let table = Table::new(shape);
+    /// For rows at `offset` mm that count `trust` each and a cast shadow `cast` mm wide; every `every`-th node only.
+    pub fn new(shape: Shape, cast: f64, offset: &[f64], trust: &[f64], every: usize) -> Self {
+        let table = Table::new(shape, cast);
         let lay = |k: usize| {
             if !k.is_multiple_of(every) {
                 return Node { terms: Vec::new(), normal: [[0.0; TERMS]; TERMS] };

@@ -2,6 +2,7 @@
 
 use super::Settings;
 use super::band::Band;
+use super::cast;
 use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, NODES, Plan, Prior, Profile, node};
 use super::guide::Guide;
 use super::learn::{Rows, light_rims, measure_shape};
@@ -10,6 +11,7 @@ use super::tones::{Cover, Tones};
 use crate::solve::median;
 use crate::view::View;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Neighbouring errors are alike over about the window of a fit, mm.
 pub(super) const CORRELATION: f64 = 3.0;
@@ -75,12 +77,22 @@ pub(super) struct Place {
     /// Curvature of the guide here, and the sharpest within a window, 1/mm.
     bend: f64,
     sharpest: f64,
-    /// Millimetres a pixel across the edge, as a step of `SCALE_STEP`.
-    pub scale: i32,
+    pub alike: Alike,
     pub seen: bool,
     pub cut: bool,
 }
 
+/// What decides how the model is laid out at a place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Alike {
+    /// Millimetres a pixel across the edge, as a step of `SCALE_STEP`.
+    pub scale: i32,
+    /// Width of the shadow a lamp casts there, in steps of `CAST_STEP`.
+    pub cast: i32,
+}
+
+/// A shadow that is deeper on one side than in the mean by this much of the paper's light may be a lamp's.
+const LOPSIDED: f64 = 0.06;
 /// Tables are shared by places whose pixels differ by less than this, relative.
 pub(super) const SCALE_STEP: f64 = 0.05;
 
@@ -99,18 +111,11 @@ pub(super) fn find(
     let rows = Rows { trust: offset.iter().map(|o| trust(*o)).collect(), offset };
     let samples = Samples { tones: seen(band, &kept), ink: inked(band, guide, cover, &kept), rows: &rows };
     let mut places = samples.places(guide, &|k| pixel_mm(view, guide, k, height), tones, settings);
-    let (shape, noise) = measure_shape(&places, &rows);
-    let plans = rows.plans(places.iter().map(|p| p.scale), shape, 1);
-    for p in &mut places {
-        // The model itself is good to a hundredth of the step between the sides.
-        let floor = |c: usize| (MODEL_FLOOR + MODEL_SHARE * (p.prior.paper[c] - p.prior.cloth[c]).abs()).powi(2);
-        p.prior.noise = std::array::from_fn(|c| noise[c].max(COARSE[c] * floor(c)));
-    }
-    light_rims(&mut places, guide, &plans);
-    let tries: Vec<Tries> = places.par_iter().map(|p| p.tries(&plans[&p.scale])).collect();
+    let plans = laid_out(&mut places, guide, &rows);
+    let tries: Vec<Tries> = places.par_iter().map(|p| p.tries(&plans[&p.alike])).collect();
     let path = settle(&tries, guide.closed);
-    let mut found: Vec<Found> = places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&plans[&p.scale], t, *row)).collect();
-    let pixel = |p: &Place| (f64::from(p.scale) * SCALE_STEP).exp();
+    let mut found: Vec<Found> = places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&plans[&p.alike], t, *row)).collect();
+    let pixel = |p: &Place| (f64::from(p.alike.scale) * SCALE_STEP).exp();
     let scatter = scatter(&found, guide.closed);
     let usual = USUAL_MISFIT * middle_misfit(&found);
     for ((f, p), s) in found.iter_mut().zip(&places).zip(scatter).filter(|((f, _), _)| !f.unseen) {
@@ -119,6 +124,23 @@ pub(super) fn find(
         f.error = (error * poor).min(MOST_ERROR);
     }
     found
+}
+
+/// The plans of all places, who learn from each other what they are to expect.
+fn laid_out(places: &mut [Place], guide: &Guide, rows: &Rows) -> BTreeMap<Alike, Plan> {
+    let learn = |places: &mut [Place]| {
+        let (shape, noise) = measure_shape(places, rows);
+        let plans = rows.plans(places.iter().map(|p| p.alike), shape, 1);
+        for p in places.iter_mut() {
+            // The model itself is good to a hundredth of the step between the sides.
+            let floor = |c: usize| (MODEL_FLOOR + MODEL_SHARE * (p.prior.paper[c] - p.prior.cloth[c]).abs()).powi(2);
+            p.prior.noise = std::array::from_fn(|c| noise[c].max(COARSE[c] * floor(c)));
+        }
+        let lopsided = light_rims(places, guide, &plans);
+        (shape, plans, lopsided)
+    };
+    let (shape, plans, lopsided) = learn(places);
+    if lopsided > LOPSIDED && cast::tell(places, guide, rows, shape) { learn(places).1 } else { plans }
 }
 
 /// The median of what the fits leave.
@@ -158,7 +180,7 @@ impl Samples<'_> {
                     prior,
                     bend: guide.bend[column],
                     sharpest: sharpest(guide, column),
-                    scale: (pixel(column).ln() / SCALE_STEP).round() as i32,
+                    alike: Alike { scale: (pixel(column).ln() / SCALE_STEP).round() as i32, cast: 0 },
                     seen,
                     cut: !self.tones[column * self.rows.offset.len() + middle][0].is_finite(),
                 }

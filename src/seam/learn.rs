@@ -1,8 +1,9 @@
 //! What the places of one edge learn from each other: blur, sharpening and noise of the picture, and how light falls on
 //! rolled rims and beside them.
 
+use super::cast::CAST_STEP;
 use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Plan};
-use super::fine::{COARSE, Place, SCALE_STEP, TRY_EVERY};
+use super::fine::{Alike, COARSE, Place, SCALE_STEP, TRY_EVERY};
 use super::guide::Guide;
 use super::shapes::Shape;
 use crate::solve::median;
@@ -17,13 +18,18 @@ pub(super) struct Rows {
 }
 
 impl Rows {
-    /// The plans shared by places, one a scale that occurs, for a blur in pixels; every `every`-th node of them.
-    pub fn plans(&self, scales: impl Iterator<Item = i32>, shape: Shape, every: usize) -> BTreeMap<i32, Plan> {
-        let scales: BTreeSet<i32> = scales.collect();
-        let scales: Vec<i32> = scales.into_iter().collect();
-        let sized = |s: i32| Shape { sigma: shape.sigma * (f64::from(s) * SCALE_STEP).exp(), ..shape };
-        let made: Vec<Plan> = scales.par_iter().map(|s| Plan::new(sized(*s), &self.offset, &self.trust, every)).collect();
-        scales.into_iter().zip(made).collect()
+    /// The plans shared by places, one for all that are alike, for a blur in pixels; every `every`-th node of them.
+    pub fn plans(&self, alike: impl Iterator<Item = Alike>, shape: Shape, every: usize) -> BTreeMap<Alike, Plan> {
+        let alike: BTreeSet<Alike> = alike.collect();
+        let alike: Vec<Alike> = alike.into_iter().collect();
+        let made: Vec<Plan> = alike
+            .par_iter()
+            .map(|a| {
+                let sized = Shape { sigma: shape.sigma * (f64::from(a.scale) * SCALE_STEP).exp(), ..shape };
+                Plan::new(sized, f64::from(a.cast) * CAST_STEP, &self.offset, &self.trust, every)
+            })
+            .collect();
+        alike.into_iter().zip(made).collect()
     }
 }
 
@@ -34,10 +40,10 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) 
     let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
     let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15 };
     let judge = |shape: Shape| -> f64 {
-        let plans = rows.plans(probes.iter().map(|p| p.scale), shape, TRY_EVERY);
+        let plans = rows.plans(probes.iter().map(|p| p.alike), shape, TRY_EVERY);
         let fits: Vec<f64> = probes
             .par_iter()
-            .map(|p| (p.tries(&plans[&p.scale]).misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln())
+            .map(|p| (p.tries(&plans[&p.alike]).misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln())
             .collect();
         fits.iter().sum()
     };
@@ -52,8 +58,8 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) 
             }
         }
     }
-    let plans = rows.plans(probes.iter().map(|p| p.scale), best, 1);
-    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&plans[&p.scale])).collect();
+    let plans = rows.plans(probes.iter().map(|p| p.alike), best, 1);
+    let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&plans[&p.alike])).collect();
     let noise = std::array::from_fn(|c| {
         let mut v: Vec<f64> = left.iter().map(|l| l[c]).collect();
         median(&mut v).map_or(1e-4, |m| COARSE[c] * m.max(1e-7))
@@ -65,15 +71,15 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) 
 ///
 /// A rim rolls towards its normal, so by Lambert's law its light is a constant and a part that goes with the normal's
 /// direction; the shadow, cast by the cloth's thickness, likewise. Where cloth and sheet are alike this is what tells a
-/// dark rim from a shadowed sheet.
-pub(super) fn light_rims(places: &mut [Place], guide: &Guide, plans: &BTreeMap<i32, Plan>) {
+/// dark rim from a shadowed sheet. Gives how much deeper the shadow is on its deepest side than in the mean, of the paper's light.
+pub(super) fn light_rims(places: &mut [Place], guide: &Guide, plans: &BTreeMap<Alike, Plan>) -> f64 {
     const EVERY: usize = 4;
     let probes: Vec<&Place> = places.iter().step_by(EVERY).filter(|p| p.seen && !p.cut).collect();
     let fits: Vec<(Vector3<f64>, Fit)> = probes
         .par_iter()
         .map(|p| {
             let n = guide.normal[p.column];
-            (Vector3::new(1.0, n.x, n.y), p.best(&plans[&p.scale]).1)
+            (Vector3::new(1.0, n.x, n.y), p.best(&plans[&p.alike]).1)
         })
         .collect();
     let roll = harmonic(&fits.iter().map(|(n, f)| (*n, f.roll)).collect::<Vec<_>>());
@@ -84,6 +90,7 @@ pub(super) fn light_rims(places: &mut [Place], guide: &Guide, plans: &BTreeMap<i
         p.prior.roll = roll.map_or(ANY_ROLL, |(k, sd)| (k.dot(&n), sd.min(ANY_ROLL.1)));
         p.prior.shadow = shadow.map_or(ANY_SHADOW, |(k, sd)| (k.dot(&n), sd.min(ANY_SHADOW.1)));
     }
+    shadow.map_or(0.0, |(k, _)| k.y.hypot(k.z))
 }
 
 /// Robust linear fit of values on (1, nx, ny), and the spread about it; `None` from too few.

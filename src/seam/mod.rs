@@ -18,13 +18,14 @@
 //! | `shapes`, `edge` | the model of a blurred edge, and its fit |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
 //! | `drawn` | the check picture of a search |
-//! | `learn` | what the places of one edge learn from each other |
+//! | `learn`, `cast` | what the places of one edge learn from each other; how far a lamp casts the cloth's shadow |
 //! | `valley` | narrow dark lines within the cloth |
 //! | `stitch` | the stitch line inside a shown allowance |
 //! | `between` | a seam within the piece |
 
 mod band;
 mod between;
+mod cast;
 mod course;
 mod drawn;
 mod edge;

@@ -13,6 +13,8 @@ pub(super) struct Shape {
 
 /// Length over which the contact shadow fades, mm; its slope is free besides.
 const SHADOW: f64 = 2.0;
+/// Length over which the end of a cast shadow fades, mm: lamps have a size.
+const PENUMBRA: f64 = 0.4;
 /// Tables reach this far from the edge, mm, in steps of `TABLE_STEP`; the finest blur met is ten steps wide.
 const TABLE_REACH: f64 = 4.8;
 const TABLE_STEP: f64 = 0.01;
@@ -26,14 +28,16 @@ pub(super) struct Table {
 }
 
 impl Table {
-    pub fn new(shape: Shape) -> Self {
+    /// With a cast shadow `cast` mm wide, or none but the contact shadow where that is 0.
+    pub fn new(shape: Shape, cast: f64) -> Self {
         let n = (2.0 * TABLE_REACH / TABLE_STEP) as usize + 1;
         let x = |k: usize| k as f64 * TABLE_STEP - TABLE_REACH;
         let raw: Vec<[f64; 4]> = (0..n)
             .map(|k| {
                 let x = x(k);
                 let inside = if x.abs() < 0.5 * TABLE_STEP { 0.5 } else { f64::from(x < 0.0) };
-                [inside, inside * (1.0 + x / shape.roll).clamp(0.0, 1.0).powi(2), inside * x, (1.0 - inside) * (-x.max(0.0) / SHADOW).exp()]
+                let fading = if cast > 0.0 { (cast - x.max(cast)) / PENUMBRA } else { -x.max(0.0) / SHADOW };
+                [inside, inside * (1.0 + x / shape.roll).clamp(0.0, 1.0).powi(2), inside * x, (1.0 - inside) * fading.exp()]
             })
             .collect();
         let (narrow, wide) = (blurred(&raw, shape.sigma), blurred(&raw, HALO * shape.sigma));
