@@ -14,6 +14,7 @@ pub mod shot;
 pub mod grid;
 pub mod view;
 pub mod straight;
+pub mod sticker;
 pub mod cloth;
 pub mod seam;
 pub mod outline;

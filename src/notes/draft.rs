@@ -1,6 +1,6 @@
 //! Changes to a `garment.toml` that leave the person's comments, order and layout as they were.
 
-use super::{Fault, Notes, Place};
+use super::{Fault, MarkName, Notes, Place};
 use crate::length::Px;
 use std::io;
 use std::path::Path;
@@ -43,17 +43,19 @@ impl Draft {
     /// # Errors
     /// The place is no place (not finite numbers).
     pub fn set_corner(&mut self, picture: &str, name: &str, at: Place) -> Result<(), Fault> {
-        let (key, other, value) = match at {
-            Place::Px(Px { x, y }) => ("px", "mm", Array::from_iter([x, y].map(tenth))),
-            Place::Mm(xy) => ("mm", "px", Array::from_iter(xy.map(|v| format!("{v:.1}")))),
+        let (key, value): (_, Value) = match at {
+            Place::Px(Px { x, y }) => ("px", Array::from_iter([x, y].map(tenth)).into()),
+            Place::Mm(xy) => ("mm", Array::from_iter(xy.map(|v| format!("{v:.1}"))).into()),
+            Place::Mark(MarkName::Name(name)) => ("mark", name.into()),
+            Place::Mark(MarkName::Number(n)) => ("mark", i64::try_from(n).unwrap_or(i64::MAX).into()),
         };
         self.change(|document| {
             let shots = document.entry("shot").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
             let shot = entry(shots, "picture", picture)?;
             let corners = shot.entry("corner").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
             let corner = entry(corners, "name", name)?;
-            corner.remove(other);
-            put(corner, key, value.into());
+            ["px", "mm", "mark"].iter().filter(|k| **k != key).for_each(|k| drop(corner.remove(k)));
+            put(corner, key, value);
             Some(())
         })
     }

@@ -6,11 +6,13 @@
 //! | module | does |
 //! |---|---|
 //! | `read` | text to [`Notes`], checked |
+//! | `given` | the same of places, marks laid by hand and hints |
 //! | `draft` | changes to a file that keep everything else as it was |
 //! | `fault` | what is wrong, and in which line |
 
 mod draft;
 mod fault;
+mod given;
 mod read;
 
 pub use draft::Draft;
@@ -98,6 +100,114 @@ pub struct ShotNotes {
     pub corners: Vec<CornerNotes>,
     /// Edges of which something is known.
     pub edges: Vec<EdgeNotes>,
+    /// Marks laid by hand, each kind and colour by itself.
+    pub marks: Vec<MarksNotes>,
+    /// Seams within the piece.
+    pub inner: Vec<InnerNotes>,
+    /// Parts of the picture that belong to a piece, or don't.
+    pub regions: Vec<RegionNotes>,
+    /// Places through which the rim passes.
+    pub through: Vec<Place>,
+}
+
+impl ShotNotes {
+    /// Every place the notes give, with what it is the place of.
+    pub fn places(&self) -> impl Iterator<Item = (&'static str, &Place)> {
+        let corners = self.corners.iter().map(|c| ("a corner", &c.at));
+        let inner = self.inner.iter().flat_map(|i| i.through.iter().map(|p| ("a seam within", p)));
+        let regions = self.regions.iter().flat_map(|r| r.border.iter().map(|p| ("a region", p)));
+        corners.chain(inner).chain(regions).chain(self.through.iter().map(|p| ("a through-point", p)))
+    }
+}
+
+/// Marks of one kind (and one colour, when it is given) that a person laid on the garment or on the sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MarksNotes {
+    /// What they are.
+    pub are: MarkKind,
+    /// Their colour, needed only to tell them from other marks or from buttons and print.
+    pub colour: Option<MarkColour>,
+    /// In which order they are counted.
+    pub counted: Counted,
+    /// Their names in that order; none when they are known by number.
+    pub names: Vec<String>,
+}
+
+/// What lies there as a mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum MarkKind {
+    /// Round stickers.
+    Stickers,
+    /// Round heads of pins.
+    Pins,
+    /// Slim triangles of paper that lie on the sheet and point at the garment with their tips.
+    Pointers,
+}
+
+impl MarkKind {
+    /// The word for several of them.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Stickers => "stickers",
+            Self::Pins => "pins",
+            Self::Pointers => "pointers",
+        }
+    }
+}
+
+/// A strong colour by its everyday name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // the names say it
+pub enum MarkColour {
+    Red,
+    Orange,
+    Yellow,
+    Green,
+    Blue,
+    Purple,
+    Pink,
+}
+
+/// How a person counts marks.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Counted {
+    /// From the topmost in the picture on, round the middle of them all.
+    #[default]
+    Clockwise,
+    /// Rows from top to bottom, each from left to right.
+    Rows,
+}
+
+/// A seam within the piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InnerNotes {
+    /// Its name, when it has one.
+    pub name: Option<String>,
+    /// Its ends, and places it runs through between them.
+    pub through: Vec<Place>,
+}
+
+/// A part of the picture of which a person says whether it belongs to a piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RegionNotes {
+    /// Whether it belongs to a piece or not.
+    pub is: Belongs,
+    /// Its border, three places or more, in order.
+    pub border: Vec<Place>,
+}
+
+/// Whether a region belongs to a piece.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub enum Belongs {
+    /// It does.
+    #[serde(rename = "kept")]
+    Kept,
+    /// It doesn't.
+    #[serde(rename = "left out")]
+    LeftOut,
 }
 
 /// Which side of the cloth is seen.
@@ -128,15 +238,38 @@ pub struct CornerNotes {
     pub name: String,
     /// Where it is.
     pub at: Place,
+    /// Whether the outline only bends there, however tightly, and has no corner.
+    pub round: bool,
 }
 
 /// Where something is, as the notes say it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Place {
     /// In pixels of the upright picture.
     Px(Px),
     /// On a sheet that knows its own places.
     Mm([Length; 2]),
+    /// Where a mark laid by hand was found.
+    Mark(MarkName),
+}
+
+/// One of the marks laid by hand.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(untagged)]
+pub enum MarkName {
+    /// By its number in the order of counting, from 1; numbers run on from one `[[shot.marks]]` to the next.
+    Number(usize),
+    /// By its name.
+    Name(String),
+}
+
+impl std::fmt::Display for MarkName {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Number(n) => write!(f, "{n}"),
+            Self::Name(name) => write!(f, "\"{name}\""),
+        }
+    }
 }
 
 /// How the line of an edge is seen.
@@ -168,6 +301,8 @@ pub struct EdgeNotes {
     pub thickness: Option<Length>,
     /// What lies under it.
     pub under: Option<String>,
+    /// Whether it is drawn with a ruler, whatever was found.
+    pub straight: bool,
 }
 
 /// What is known of a piece.
@@ -195,8 +330,9 @@ impl Notes {
     /// Reads the text of a `garment.toml`.
     ///
     /// # Errors
-    /// It is no TOML, has a key that is not known here, a value of the wrong kind or without its unit, two corners of
-    /// one name in one picture, or an edge that names a corner which is not there.
+    /// It is no TOML, has a key that is not known here, a value of the wrong kind or without its unit, two corners or marks
+    /// of one name in one picture, an edge that names a corner which is not there, a place that names no mark, a region
+    /// that crosses itself, or stickers or pins on a fragile garment.
     pub fn from_text(text: &str) -> Result<Self, Fault> {
         read::notes(text)
     }

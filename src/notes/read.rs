@@ -1,6 +1,7 @@
 //! Text to notes: read as TOML, then checked for what TOML can't know.
 
-use super::{ClothSide, CornerNotes, EdgeNotes, Fault, Garment, Join, Line, Notes, PieceNotes, Place, ShotNotes, Up};
+use super::given::{self, InnerTable, MarksTable, Names, PlaceTable, RegionTable};
+use super::{ClothSide, CornerNotes, EdgeNotes, Fault, Garment, Join, Line, MarkName, Notes, PieceNotes, ShotNotes, Up};
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -30,6 +31,10 @@ struct ShotTable {
     at: Vec<AtTable>,
     corner: Vec<CornerTable>,
     edge: Vec<EdgeTable>,
+    marks: Vec<MarksTable>,
+    inner: Vec<Spanned<InnerTable>>,
+    region: Vec<Spanned<RegionTable>>,
+    through: Vec<Spanned<PlaceTable>>,
 }
 
 #[derive(Deserialize)]
@@ -45,6 +50,9 @@ struct CornerTable {
     name: Spanned<String>,
     px: Option<Spanned<Px>>,
     mm: Option<Spanned<[Length; 2]>>,
+    mark: Option<Spanned<MarkName>>,
+    #[serde(default)]
+    round: bool,
 }
 
 #[derive(Deserialize)]
@@ -57,19 +65,31 @@ struct EdgeTable {
     is: Option<String>,
     thickness: Option<Spanned<Length>>,
     under: Option<String>,
+    shape: Option<Shape>,
+}
+
+/// How an edge is drawn.
+#[derive(Deserialize, PartialEq)]
+#[serde(rename_all = "lowercase")]
+enum Shape {
+    Straight,
+    Curve,
 }
 
 /// Reads and checks notes.
 pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     let file: File = toml::from_str(text).map_err(|e| Fault::of_toml(text, &e))?;
-    let shots = file.shot.into_iter().map(|s| shot(text, s)).collect::<Result<_, _>>()?;
+    let fragile = file.garment.fragile;
+    let shots = file.shot.into_iter().map(|s| shot(text, s, fragile)).collect::<Result<_, _>>()?;
     Ok(Notes { garment: file.garment, shots, pieces: file.piece, joins: file.join })
 }
 
-fn shot(text: &str, table: ShotTable) -> Result<ShotNotes, Fault> {
+fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault> {
+    let marks = given::marks(text, table.marks, fragile)?;
+    let names = Names { text, marks: marks.iter().flat_map(|m| m.names.clone()).collect(), any: !marks.is_empty() };
     let mut corners: Vec<CornerNotes> = Vec::new();
     for t in table.corner {
-        let corner = corner(text, &t)?;
+        let corner = corner(&names, &t)?;
         if corners.iter().any(|c| c.name == corner.name) {
             let words = format!("there are two corners called \"{}\" in this picture; give each a name of its own", corner.name);
             return Err(Fault::at(text, t.name.span().start, words));
@@ -81,7 +101,7 @@ fn shot(text: &str, table: ShotTable) -> Result<ShotNotes, Fault> {
         false => Err(Fault::at(text, t.px.span().start, "pixels must be two plain numbers, like px = [1204, 1730]")),
     };
     let at = table.at.into_iter().map(place).collect::<Result<_, _>>()?;
-    let edges = table.edge.into_iter().map(|t| edge(text, t, &corners)).collect::<Result<_, _>>()?;
+    let edges = table.edge.into_iter().map(|t| edge(&names, t, &corners)).collect::<Result<_, _>>()?;
     Ok(ShotNotes {
         picture: table.picture,
         piece: table.piece,
@@ -95,38 +115,39 @@ fn shot(text: &str, table: ShotTable) -> Result<ShotNotes, Fault> {
         at,
         corners,
         edges,
+        inner: table.inner.into_iter().map(|t| names.inner(t)).collect::<Result<_, _>>()?,
+        regions: table.region.into_iter().map(|t| names.region(t)).collect::<Result<_, _>>()?,
+        through: table.through.iter().map(|t| names.through(t)).collect::<Result<_, _>>()?,
+        marks,
     })
 }
 
-fn corner(text: &str, t: &CornerTable) -> Result<CornerNotes, Fault> {
-    let name = t.name.get_ref().trim();
-    let fault = |words: &str| Fault::at(text, t.name.span().start, format!("the corner \"{name}\" {words}"));
+fn corner(names: &Names, t: &CornerTable) -> Result<CornerNotes, Fault> {
+    let (name, byte) = (t.name.get_ref().trim(), t.name.span().start);
     if name.is_empty() {
-        return Err(Fault::at(text, t.name.span().start, "a corner needs a name, like name = \"underarm left\""));
+        return Err(Fault::at(names.text, byte, "a corner needs a name, like name = \"underarm left\""));
     }
-    let at = match (&t.px, &t.mm) {
-        (Some(px), None) if px.get_ref().is_finite() => Place::Px(*px.get_ref()),
-        (Some(px), None) => return Err(Fault::at(text, px.span().start, "pixels must be two plain numbers, like px = [1204, 1730]")),
-        (None, Some(mm)) => Place::Mm(*mm.get_ref()),
-        (None, None) => return Err(fault("has no place; say px = [1204, 1730], or mm = [\"312 mm\", \"455 mm\"] on a coded sheet")),
-        (Some(_), Some(_)) => return Err(fault("has two places; keep either px or mm")),
-    };
-    Ok(CornerNotes { name: name.to_owned(), at })
+    let at = names.place(&format!("the corner \"{name}\""), byte, t.px.as_ref(), t.mm.as_ref(), t.mark.as_ref())?;
+    Ok(CornerNotes { name: name.to_owned(), at, round: t.round })
 }
 
-fn edge(text: &str, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNotes, Fault> {
+fn edge(names: &Names, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNotes, Fault> {
+    let text = names.text;
+    // A mark that lies at a corner gives it its name.
+    let all = || corners.iter().map(|c| &c.name).chain(&names.marks);
     let known = |name: &Spanned<String>| {
         let wanted = name.get_ref().trim();
-        if corners.iter().any(|c| c.name == wanted) {
+        if all().any(|c| c == wanted) {
             return Ok(wanted.to_owned());
         }
-        let list = corners.iter().map(|c| format!("\"{}\"", c.name)).collect::<Vec<_>>().join(", ");
+        let list = all().map(|c| format!("\"{c}\"")).collect::<Vec<_>>().join(", ");
         let there = if list.is_empty() { "none is named".to_owned() } else { format!("named are {list}") };
         Err(Fault::at(text, name.span().start, format!("no corner of this picture is called \"{wanted}\"; {there}")))
     };
     let (from, to) = (known(&t.from)?, known(&t.to)?);
     let thickness = some_length(text, "thickness", t.thickness, false)?;
-    Ok(EdgeNotes { name: t.name, from, to, line: t.line, is: t.is, thickness, under: t.under })
+    let straight = t.shape == Some(Shape::Straight);
+    Ok(EdgeNotes { name: t.name, from, to, line: t.line, is: t.is, thickness, under: t.under, straight })
 }
 
 /// A length that may not be less than nothing, or must be more.
@@ -143,6 +164,7 @@ fn some_length(text: &str, what: &str, length: Option<Spanned<Length>>, positive
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::notes::Place;
 
     const WHOLE: &str = r#"# taken before the remake
 [garment]

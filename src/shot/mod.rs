@@ -10,7 +10,9 @@
 //! | `colour` | embedded profiles to sRGB |
 //! | `upright` | the eight orientations |
 //! | `light` | linear light, samples and reduced levels |
+//! | `area` | a part of a picture |
 
+mod area;
 mod colour;
 mod error;
 mod jpeg;
@@ -24,6 +26,7 @@ mod upright;
 mod webp;
 mod written;
 
+pub use area::Area;
 pub use error::ShotError;
 pub use light::{Gray, LINEAR, LUMA, Level, to_level, to_picture};
 pub use open::Limits;

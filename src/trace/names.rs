@@ -14,9 +14,10 @@ pub(super) fn placed(named: &[CornerNotes], view: &View, height: f64, rims: &[&S
     named
         .iter()
         .filter_map(|c| {
-            let at = match c.at {
-                Place::Px(px) => view.to_mm(px, height)?,
+            let at = match &c.at {
+                Place::Px(px) => view.to_mm(*px, height)?,
                 Place::Mm([x, y]) => Mm::new(x.mm(), y.mm()),
+                Place::Mark(_) => return None,
             };
             let far = |rim: &SeamPath| rim.points.iter().map(|p| p.at.distance(at)).fold(f64::INFINITY, f64::min);
             let nearest = (0..rims.len()).min_by(|&a, &b| far(rims[a]).total_cmp(&far(rims[b])))?;

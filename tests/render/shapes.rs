@@ -127,6 +127,16 @@ pub fn ellipse(a: f64, b: f64) -> Curve {
         .close()
 }
 
+/// A round sticker about a point.
+pub fn disc(at: Point, across: f64) -> Curve {
+    moved(ellipse(across / 2.0, across / 2.0), at)
+}
+
+/// A slim triangle of paper with its tip at a point, pointing `degrees` clockwise from the sheet's right.
+pub fn pointer(tip: Point, degrees: f64, length: f64, width: f64) -> Curve {
+    Curve::from([0.0, 0.0]).line([-length, width / 2.0]).line([-length, -width / 2.0]).close().laid(degrees, tip)
+}
+
 /// A tabard, and the neck opening in it.
 pub fn tabard(f: &mut Figure) -> (Curve, Curve) {
     let (wide, long) = (f.mm(200.0), f.mm(270.0));
