@@ -129,7 +129,7 @@ fn g_view(bencher: Bencher) {
 }
 
 fn cloth_of(shot: &Shot, lattice: &Lattice, solved: &Solved) -> Cloth {
-    let settings = cloth::Settings { pieces: None, partial: false, height: HEIGHT };
+    let settings = cloth::Settings { height: HEIGHT, ..cloth::Settings::default() };
     cloth::find(shot, lattice, &solved.view, &settings, &mut Proof::off()).expect("a piece")
 }
 

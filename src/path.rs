@@ -12,6 +12,8 @@ pub struct Flags {
     pub unseen: bool,
     /// The point lies on the picture's frame or where the view ends: cut, not measured.
     pub cut: bool,
+    /// A person has settled that the line runs here.
+    pub by_hand: bool,
 }
 
 /// One point of a found line.

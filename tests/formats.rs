@@ -6,7 +6,7 @@ use ruboff::length::{Mm, Px};
 use ruboff::outline::{Corner, Edge, Outline, Shape};
 use ruboff::proof::Doubt;
 use ruboff::sheet::SheetKind;
-use ruboff::trace::{Budget, EdgeFound, Line, Picture, SheetFound, Sources, Traced, Tracing};
+use ruboff::trace::{Budget, EdgeFound, Found, Line, Picture, SheetFound, Sources, Traced, Tracing};
 use ruboff::view::{FocalFrom, HeldOut, Lens, Model, View};
 use ruboff::write::{Record, path_from_text, path_text, svg};
 use std::path::PathBuf;
@@ -44,7 +44,7 @@ fn tracing() -> Tracing {
         line: Line::Rim,
         bound: Some(0.21),
         along: vec![[0.0, 0.25], [5.0, 0.2]],
-        offset: false,
+        found: Found::Picture,
     };
     Tracing {
         picture: Picture { file: "pocket & flap.jpg".into(), blake3: "00ff".into(), width: 4032, height: 3024, photo: true },
@@ -70,6 +70,7 @@ fn tracing() -> Tracing {
             inner: Vec::new(),
             bound: Some(0.21),
         }],
+        marks: Vec::new(),
         doubts: vec![Doubt::LowResolution { px_per_mm: 1.5, at: Mm::new(312.0, 55.0) }],
         budget: Budget {
             worst: Sources { sheet: 0.1, grid: 0.02, lens: 0.03, edge: 0.12, thickness: 0.2 },

@@ -290,7 +290,7 @@ fn gentle_corner_only_when_given() {
     let path = BezPath::from_svg("M0 0L200 0L400 35L400 300L0 300Z").expect("path data");
     let points = plain(walk(&path, 0.5).into_iter().map(Mm::from).collect(), true);
     assert_eq!(corners(&points, &Hints::default()).len(), 4);
-    let given = corners(&points, &Hints { corners: vec![Mm::new(202.0, 1.0)] });
+    let given = corners(&points, &Hints { corners: vec![Mm::new(202.0, 1.0)], ..Hints::default() });
     assert_eq!(given.len(), 5);
     assert!(given.iter().any(|c| c.given && c.at.distance(Mm::new(200.0, 0.0)) < 0.5), "{given:?}");
 }

@@ -16,7 +16,7 @@ use render::scene::{Scene, Thing};
 use render::shapes::{self, Figure, around, disc, pointer};
 use render::sheet::{Rgb, Sheet, srgb};
 use ruboff::grid;
-use ruboff::length::{Length, Mm, Px};
+use ruboff::length::{Length, Px};
 use ruboff::notes::{Counted, MarkColour, MarkKind, MarksNotes};
 use ruboff::proof::Proof;
 use ruboff::sheet::SheetProfile;
@@ -159,7 +159,8 @@ fn stickers_on_gingham_and_a_sheet_of_coloured_dots() {
 #[test]
 fn stickers_on_a_mat_seen_from_the_side_under_a_lamp() {
     let sheet = Sheet::mat(10.0, 5, [1000.0, 900.0]);
-    let mut laid = with_stickers(Laid::new(CLEAR, stand(26.0, 140.0), sheet, bodice(Fabric::plain(srgb(226, 222, 210)))), 8.0, [236, 120, 20]);
+    let mut laid =
+        with_stickers(Laid::new(CLEAR, stand(26.0, 140.0), sheet, bodice(Fabric::plain(srgb(226, 222, 210)))), 8.0, [236, 120, 20]);
     laid.scene.light = Light::lamp();
     let misses = laid.misses("mat", 10.0, &asked(MarkKind::Stickers));
     assert!(p95(&misses) <= 0.1, "{misses:?}");
@@ -221,7 +222,7 @@ fn pointers_beside_a_fragile_piece() {
     let middle = view.middle().expect("a middle");
     for m in &found {
         let ahead = m.ahead.expect("a direction");
-        assert!(ahead.dot(&(Mm::from(middle) - m.at).normalize()) > 0.5, "points at the piece");
+        assert!(ahead.dot(&(middle - m.at).normalize()) > 0.5, "points at the piece");
     }
 }
 

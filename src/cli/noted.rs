@@ -14,12 +14,20 @@ pub(super) fn file(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
     named.map(Path::to_path_buf).or_else(beside)
 }
 
+/// What the notes say about a picture.
+#[derive(Default)]
+pub(super) struct Noted {
+    pub shot: ShotNotes,
+    /// Whether nothing may touch the garment.
+    pub fragile: bool,
+}
+
 /// What the notes say about a picture; nothing when there are no notes.
 ///
 /// # Errors
 /// The notes cannot be read or are not right; the line is named.
-pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<ShotNotes> {
-    let Some(file) = file(named, job) else { return Ok(ShotNotes::default()) };
+pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
+    let Some(file) = file(named, job) else { return Ok(Noted::default()) };
     let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let about = std::fs::metadata(&file).with_context(|| format!("cannot read the notes {name}"))?;
     if !about.is_file() || about.len() > LONGEST {
@@ -30,5 +38,6 @@ pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<ShotNotes>
     let own = |s: &ShotNotes| s.picture.as_deref().is_some_and(|p| Path::new(p).file_name() == job.picture.file_name());
     let shots = notes.shots;
     let only = shots.len() == 1 && shots[0].picture.is_none();
-    Ok(shots.into_iter().find(|s| only || own(s)).unwrap_or_default())
+    let shot = shots.into_iter().find(|s| only || own(s)).unwrap_or_default();
+    Ok(Noted { shot, fragile: notes.garment.fragile })
 }

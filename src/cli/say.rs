@@ -1,6 +1,6 @@
 //! What the command says: results on standard output, talk on standard error.
 
-use crate::trace::{Flaw, Tracing};
+use crate::trace::{Flaw, Laid, Tracing};
 use serde_json::json;
 use std::fmt::Display;
 use std::io::{ErrorKind, Write, stderr, stdout};
@@ -8,6 +8,9 @@ use std::path::Path;
 
 /// Longest line a failure may take, so that it stays one line on a screen or two.
 const LONGEST: usize = 300;
+
+/// Marks told on standard error unless more is asked for.
+const MARKS_SHOWN: usize = 12;
 
 /// Doubts told on standard error unless more is asked for.
 const SHOWN: usize = 3;
@@ -39,7 +42,7 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         let pieces: Vec<_> =
             tracing.pieces.iter().map(|p| json!({"name": p.name, "corners": p.outline.corners.len(), "bound_mm": p.bound})).collect();
         let doubts: Vec<_> = tracing.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect();
-        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "doubts": doubts, "lens_profile": tracing.lens_profile});
+        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "marks": tracing.marks.len(), "doubts": doubts, "lens_profile": tracing.lens_profile});
         line(&mut stdout(), &whole);
         return;
     }
@@ -58,6 +61,9 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     if let Some(name) = &tracing.lens_profile {
         line(&mut stderr(), &format!("  {picture}: the lens profile {name} was used"));
     }
+    if !tracing.marks.is_empty() {
+        line(&mut stderr(), &format!("  {picture}: {}", marks(&tracing.marks, verbose)));
+    }
     let shown = if verbose { tracing.doubts.len() } else { tracing.doubts.len().min(SHOWN) };
     for doubt in &tracing.doubts[..shown] {
         line(&mut stderr(), &format!("  {picture}: {}", doubt.say()));
@@ -65,6 +71,28 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     if shown < tracing.doubts.len() {
         line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", tracing.doubts.len() - shown));
     }
+}
+
+/// How many marks were found and where, by number and name.
+fn marks(all: &[Laid], verbose: bool) -> String {
+    let mut kinds: Vec<&str> = Vec::new();
+    all.iter().map(|l| l.mark.kind.word()).for_each(|k| {
+        if !kinds.contains(&k) {
+            kinds.push(k)
+        }
+    });
+    let on_cloth = all.iter().filter(|l| l.on_cloth).count();
+    let told = if verbose { all.len() } else { MARKS_SHOWN };
+    let list: Vec<String> = all
+        .iter()
+        .take(told)
+        .map(|l| {
+            let name = l.name.as_ref().map(|n| format!(" {n}")).unwrap_or_default();
+            format!("{}{name} at {:.0},{:.0}", l.number, l.mark.px.x, l.mark.px.y)
+        })
+        .collect();
+    let more = if told < all.len() { ", and so on in outline.json" } else { "" };
+    format!("{} {} found, {on_cloth} on the cloth: {} px{more}", all.len(), kinds.join(" and "), list.join("; "))
 }
 
 /// Whether a picture had better be taken again: a line for it and one for each reason, on standard output.

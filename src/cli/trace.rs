@@ -4,6 +4,7 @@ use super::jobs::{self, Job};
 use super::lenses::Lenses;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
+use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
 use crate::proof::Proof;
 use crate::sheet::{SheetError, SheetKind, SheetProfile};
 use crate::shot::{Limits, Shot};
@@ -37,6 +38,9 @@ pub(super) struct Call {
     /// Height of the traced edge above the sheet, such as 1.5mm
     #[arg(long, alias = "edge-height", value_name = "LENGTH", allow_hyphen_values = true)]
     thickness: Option<Length>,
+    /// Marks laid by hand of one strong colour that cloth and sheet don't have: they are found, numbered clockwise, told, and kept out of the outline
+    #[arg(long, value_enum, value_name = "KIND")]
+    marks: Option<MarksWord>,
     /// Which line to follow: the outer edge, or the stitch line inside a shown allowance
     #[arg(long, value_enum, default_value = "rim")]
     line: LineWord,
@@ -123,6 +127,17 @@ impl Call {
 enum LineWord {
     Rim,
     Seam,
+}
+
+/// What was laid as marks, as typed.
+#[derive(Clone, Copy, ValueEnum)]
+enum MarksWord {
+    /// Round stickers
+    Stickers,
+    /// Round heads of pins
+    Pins,
+    /// Slim triangles of paper beside the garment, pointing at it
+    Pointers,
 }
 
 /// Points of one seam, as typed.
@@ -280,7 +295,8 @@ fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option<f64>> {
 
 /// What is wanted of a picture: the call's words first, then the notes'.
 fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
-    let notes = noted::shot(call.notes.as_deref(), job)?;
+    let noted = noted::shot(call.notes.as_deref(), job)?;
+    let notes = ShotNotes { marks: marks(call, &noted)?, ..noted.shot };
     let word = match &notes.sheet {
         Some(noted) if call.sheet == AUTO => noted,
         _ => &call.sheet,
@@ -312,6 +328,26 @@ fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
     })
 }
 
+/// The marks of a picture: those of the notes, unless the call says what they are.
+fn marks(call: &Call, noted: &noted::Noted) -> anyhow::Result<Vec<MarksNotes>> {
+    let Some(word) = call.marks else { return Ok(noted.shot.marks.clone()) };
+    let are = match word {
+        MarksWord::Stickers => MarkKind::Stickers,
+        MarksWord::Pins => MarkKind::Pins,
+        MarksWord::Pointers => MarkKind::Pointers,
+    };
+    if noted.fragile && are != MarkKind::Pointers {
+        bail!(
+            "--marks {0}: {0} touch the garment, and its notes say that it is fragile; say --marks pointers, slips of paper that lie beside it",
+            are.word()
+        );
+    }
+    if !noted.shot.marks.is_empty() {
+        bail!("--marks and the notes both tell of marks in this picture; keep one of them");
+    }
+    Ok(vec![MarksNotes { are, colour: None, counted: Counted::Clockwise, names: Vec::new() }])
+}
+
 /// The settings as the record keeps them: what was wanted, not how it was typed.
 fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
     let mut all = Map::new();
@@ -324,6 +360,7 @@ fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
     put("at", json!(wanted.at.iter().map(|(px, mm)| [px.x, px.y, mm.x, mm.y]).collect::<Vec<_>>()));
     put("trust_dpi", json!(wanted.trust_dpi));
     put("lens", json!(wanted.lens.as_ref().map(|l| &l.profile.name)));
+    put("marks", json!(wanted.notes.marks.iter().map(|m| m.are.word()).collect::<Vec<_>>()));
     put("pieces", json!(wanted.pieces));
     put("partial", json!(wanted.partial));
     all

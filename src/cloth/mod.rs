@@ -19,6 +19,7 @@ mod pieces;
 mod place;
 mod plain;
 mod table;
+mod told;
 
 pub use light::SheetLight;
 
@@ -26,7 +27,7 @@ use crate::grid::Lattice;
 use crate::length::Px;
 use crate::proof::{Doubt, Proof};
 use crate::sheet::SheetKind;
-use crate::shot::{Level, Shot, to_picture};
+use crate::shot::{Area, Level, Shot, to_picture};
 use crate::solve::median;
 use crate::view::View;
 use evidence::{Bare, Evidence, Noise};
@@ -36,6 +37,7 @@ use learn::Learned;
 use marks::Marks;
 use std::collections::BTreeMap;
 use std::time::Instant;
+use told::Told;
 
 /// Pixels of the level looked at. More finds the rim no better, since the cloth's edge is found again later; fewer
 /// loses thin ruled lines.
@@ -99,7 +101,7 @@ pub struct Cloth {
 }
 
 /// What the person may say about the cloth.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
     /// How many pieces lie on the sheet; `None` (default) tells pieces from things by size and shape.
     pub pieces: Option<usize>,
@@ -107,11 +109,17 @@ pub struct Settings {
     pub partial: bool,
     /// Height of the cloth's visible edge above the sheet, mm (default 1); areas shrink by parallax with it.
     pub height: f64,
+    /// Parts of the picture where something laid on top hides cloth and sheet: nothing there counts (default none).
+    pub hidden: Vec<Area>,
+    /// Parts that belong to a piece, whatever they look like (default none).
+    pub kept: Vec<Area>,
+    /// Parts that belong to none (default none).
+    pub left_out: Vec<Area>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { pieces: None, partial: false, height: 1.0 }
+        Self { pieces: None, partial: false, height: 1.0, hidden: Vec::new(), kept: Vec::new(), left_out: Vec::new() }
     }
 }
 
@@ -128,7 +136,9 @@ pub enum ClothError {
     #[error("the garment is cut off by the {} of the picture: take it again whole, or say --partial to trace what is in view", sides(.0))]
     CutOff(Vec<Side>),
     /// Less is there than was said.
-    #[error("{asked} pieces were asked for but only {found} can be seen on the sheet: lay them apart, or change --pieces")]
+    #[error(
+        "{asked} pieces were asked for but only {found} can be seen on the sheet: bare sheet must show between them; change --pieces if fewer lie there"
+    )]
     Fewer {
         /// Pieces asked for.
         asked: usize,
@@ -157,15 +167,18 @@ fn sides(all: &[Side]) -> String {
 pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, proof: &mut Proof) -> Result<Cloth, ClothError> {
     let began = Instant::now();
     let factor = reduced(shot, lattice);
+    let mut level = shot.level(factor);
+    let told = Told::of(settings, &level);
+    told.paint(&mut level);
     if lattice.kind == SheetKind::Plain {
-        let ground = Ground::plain(shot.level(factor), view).ok_or(ClothError::NoBareSheet)?;
-        let cloth = plain::find(&ground, view, settings, proof)?;
+        let ground = Ground::plain(level, view).ok_or(ClothError::NoBareSheet)?;
+        let cloth = plain::find(&ground, view, settings, &told, proof)?;
         proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
         return Ok(cloth);
     }
-    let ground = Ground::new(shot.level(factor), lattice, view).ok_or(ClothError::NoBareSheet)?;
+    let ground = Ground::new(level, lattice, view).ok_or(ClothError::NoBareSheet)?;
     proof.time("cloth-level", began.elapsed());
-    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, proof)?;
+    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
     let (all, mut grid) = label::label(&evidence, noise);
@@ -174,7 +187,9 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.time("cloth-cut", began_cut.elapsed());
     let began_learn = Instant::now();
     let bare = Bare { light: &light, noise, filled, marks: None };
-    let anew = match learn::learn(&ground, &bare, &mut evidence, &labels) {
+    let learned = learn::learn(&ground, &bare, &mut evidence, &labels);
+    told.settle(&mut evidence);
+    let anew = match learned {
         Learned::Nothing => None,
         Learned::Some(open) => Some(label::again(&mut grid, &evidence, noise, &all, Some(&open))),
         Learned::All => Some(label::again(&mut grid, &evidence, noise, &all, None)),
@@ -184,6 +199,7 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
         over = table::clear(&ground, &light, &evidence, &mut labels);
     }
     drop(grid);
+    told.obey(&mut labels);
     proof.time("cloth-learn", began_learn.elapsed());
     proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
     let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;
@@ -220,7 +236,7 @@ struct Weighed {
 }
 
 /// Light of the sheet, and what every pixel and mark says.
-fn weigh(ground: &Ground, proof: &mut Proof) -> Result<Weighed, ClothError> {
+fn weigh(ground: &Ground, told: &Told, proof: &mut Proof) -> Result<Weighed, ClothError> {
     let began = Instant::now();
     let (plain, dark) = ground.bare(SAMPLES);
     let level = &ground.level;
@@ -234,6 +250,7 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<Weighed, ClothError> {
     });
     let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks) };
     let mut evidence = evidence::look(ground, &bare);
+    told.spoil(&mut evidence);
     if marks.clear() {
         let gone = marks.vote(&mut evidence);
         evidence.settle_shadow(noise, |x, y| {
@@ -241,6 +258,7 @@ fn weigh(ground: &Ground, proof: &mut Proof) -> Result<Weighed, ClothError> {
             gone.at(a, b)
         });
     }
+    told.settle(&mut evidence);
     proof.figure("cloth", "ground scatter", noise.shade.into());
     proof.figure("cloth", "colour scatter", noise.colour.into());
     proof.figure("cloth", "marks contrast", marks.strength().sqrt().into());

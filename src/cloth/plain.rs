@@ -7,6 +7,7 @@
 use super::evidence::{Bare, CLEAR, Evidence, Noise, Tell, colour, ratio, shade};
 use super::ground::Ground;
 use super::light::{Sample, SheetLight};
+use super::told::Told;
 use super::{Cloth, ClothError, Settings, Side, contour, label, pieces};
 use crate::proof::{Doubt, Proof};
 use crate::view::View;
@@ -35,14 +36,16 @@ const MARGIN: f64 = 0.12;
 ///
 /// # Errors
 /// As [`super::find`].
-pub(super) fn find(ground: &Ground, view: &View, settings: &Settings, proof: &mut Proof) -> Result<Cloth, ClothError> {
+pub(super) fn find(ground: &Ground, view: &View, settings: &Settings, told: &Told, proof: &mut Proof) -> Result<Cloth, ClothError> {
     let samples = samples(ground);
     let level = &ground.level;
     let light = SheetLight::fit(&samples, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?;
     let noise = Noise::of(&samples, ground, &light, [1.0; 3]);
-    let evidence = look(ground, &Bare { light: &light, noise, filled: None, marks: None });
+    let mut evidence = look(ground, &Bare { light: &light, noise, filled: None, marks: None });
+    told.settle(&mut evidence);
     let (mut labels, _) = label::label(&evidence, noise);
     drop_margins(ground, &mut labels);
+    told.obey(&mut labels);
     proof.figure("cloth", "ground scatter", noise.shade.into());
     proof.picture("cloth", "evidence", || super::draw_evidence(&evidence, &labels));
     let mut cloth = pieces::sort(ground, &evidence, &labels, view, settings)?;

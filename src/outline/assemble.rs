@@ -1,11 +1,13 @@
 //! Corners and points to one outline: the stretches between corners drawn one by one and joined.
 
+use super::corners::HINT_REACH;
 use super::crossing::ROUNDED;
-use super::draw::{Drawn, draw};
+use super::draw::{Drawn, draw, ruled};
 use super::noise::Noise;
 use super::smooth::Stretch;
 use super::trail::{Site, Trail};
 use super::{Corner, Edge, Outline, OutlineError, Settings, Shape};
+use crate::length::Mm;
 use crate::path::SeamPath;
 use kurbo::{BezPath, Point};
 use nalgebra::Vector2;
@@ -52,9 +54,12 @@ pub fn assemble(path: &SeamPath, corners: &[Corner], settings: &Settings) -> Res
         placed.rotate_left(k);
     }
     let parts = stretches(&trail, &placed);
-    let mut outline = Outline { path: BezPath::new(), corners: placed.into_iter().map(|(_, c)| c).collect(), edges: Vec::new() };
+    let told = |p: &Part| is_ruled(p, &placed, &settings.ruled);
+    let corners = placed.iter().map(|(_, c)| c.clone()).collect();
+    let mut outline = Outline { path: BezPath::new(), corners, edges: Vec::new() };
     for part in parts {
-        let drawn = draw(&part.stretch, &noise, settings).ok_or(OutlineError::TooFewPoints { found: part.stretch.sites.len() })?;
+        let drawn = if told(&part) { ruled(&part.stretch, &noise) } else { draw(&part.stretch, &noise, settings) };
+        let drawn = drawn.ok_or(OutlineError::TooFewPoints { found: part.stretch.sites.len() })?;
         outline.edges.push(Edge {
             from: part.from,
             to: part.to,
@@ -66,6 +71,13 @@ pub fn assemble(path: &SeamPath, corners: &[Corner], settings: &Settings) -> Res
     }
     outline.path = joined(&outline.edges, trail.closed);
     Ok(outline)
+}
+
+/// Whether a person has said that a part is straight.
+fn is_ruled(part: &Part, placed: &[(f64, Corner)], ruled: &[[Mm; 2]]) -> bool {
+    let (Some(from), Some(to)) = (part.from, part.to) else { return false };
+    let near = |k: usize, p: Mm| placed[k].1.at.distance(p) <= HINT_REACH;
+    ruled.iter().any(|[a, b]| near(from, *a) && near(to, *b) || near(from, *b) && near(to, *a))
 }
 
 struct Part {

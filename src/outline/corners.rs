@@ -32,7 +32,7 @@ const ROUND_CORNER: f64 = 6.0;
 const ROUND: f64 = 2.0;
 
 /// A given corner takes the place of a found one within this distance, mm.
-const HINT_REACH: f64 = 5.0;
+pub(super) const HINT_REACH: f64 = 5.0;
 
 /// Least turn at which crossing two sides beats the hand-given place, degrees.
 const CROSSES: f64 = 8.0;
@@ -56,6 +56,7 @@ pub fn corners(path: &SeamPath, hints: &Hints) -> Vec<Corner> {
     let Ok(trail) = Trail::new(path) else { return Vec::new() };
     let noise = Noise::of(&trail);
     let mut found = confirmed(&trail, &noise);
+    found.retain(|f| hints.round.iter().all(|r| (f.crossing.at - r.vector()).norm() > HINT_REACH));
     add_given(&trail, &noise, &mut found, hints);
     add_cuts(&trail, &mut found);
     settle(&trail, &noise, &mut found);

@@ -66,7 +66,8 @@ pub(super) fn draw(stretch: &Stretch, noise: &Noise, settings: &Settings) -> Opt
     }
 }
 
-fn ruled(stretch: &Stretch, noise: &Noise) -> Option<Drawn> {
+/// Draws a stretch with a ruler from end to end.
+pub(super) fn ruled(stretch: &Stretch, noise: &Noise) -> Option<Drawn> {
     let ends = match stretch.ends {
         [Some((a, _)), Some((b, _))] => [a, b],
         _ => [stretch.sites.first()?.at, stretch.sites.last()?.at],

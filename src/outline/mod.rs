@@ -55,6 +55,8 @@ pub struct Corner {
 pub struct Hints {
     /// Corners that are there, however gentle; each is looked for within 5 mm.
     pub corners: Vec<Mm>,
+    /// Places within 5 mm of which the line only bends, however tightly.
+    pub round: Vec<Mm>,
 }
 
 /// How to draw. Few settings; the defaults suit garments on a sheet.
@@ -66,11 +68,13 @@ pub struct Settings {
     /// Bow up to which an edge counts as straight, mm, default 0.15: less than half a pencil line. Larger flattens
     /// shaped seams.
     pub straight_mm: f64,
+    /// Edges that are drawn with a ruler whatever was found, each by about where its ends are (within 5 mm); none by default.
+    pub ruled: Vec<[Mm; 2]>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { tolerance_mm: 0.08, straight_mm: 0.15 }
+        Self { tolerance_mm: 0.08, straight_mm: 0.15, ruled: Vec::new() }
     }
 }
 

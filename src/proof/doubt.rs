@@ -70,6 +70,38 @@ pub enum Doubt {
         /// About the middle of the first.
         at: Mm,
     },
+    /// Marks are told of, and none or fewer were found.
+    MarksMiscounted {
+        /// The word for several of them.
+        kind: &'static str,
+        /// How many names there are, 0 for any number.
+        named: usize,
+        /// How many were found.
+        found: usize,
+    },
+    /// No line came to a place it was said to pass through.
+    PassedBy {
+        /// How far off the nearest is, mm.
+        off: f64,
+        /// The place.
+        at: Mm,
+    },
+    /// An edge was said to be straight and is drawn so, but what was found is not.
+    NotStraight {
+        /// What it is called.
+        edge: String,
+        /// How far off the ruler's line it was found (95 %), mm.
+        off: f64,
+        /// About its middle.
+        at: Mm,
+    },
+    /// Two corners between which an edge was said to be straight are no neighbours.
+    EdgeNotThere {
+        /// The corner it starts at.
+        from: String,
+        /// The corner it ends at.
+        to: String,
+    },
     /// Few pixels to the millimetre.
     LowResolution {
         /// Pixels per mm at the coarsest place of the outline.
@@ -143,6 +175,10 @@ impl Doubt {
             Self::ThingsLeftOut { .. } => "things-left-out",
             Self::EdgeUnsure { .. } => "edge-unsure",
             Self::StitchLineNotSeen { .. } => "stitch-line-not-seen",
+            Self::MarksMiscounted { .. } => "marks-miscounted",
+            Self::PassedBy { .. } => "passed-by",
+            Self::NotStraight { .. } => "not-straight",
+            Self::EdgeNotThere { .. } => "edge-not-there",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
@@ -172,12 +208,16 @@ impl Doubt {
             | Self::ScaleByDpi { .. }
             | Self::DpiMismatch { .. }
             | Self::FewPlaces { .. }
+            | Self::MarksMiscounted { .. }
+            | Self::EdgeNotThere { .. }
             | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }
             | Self::LowResolution { at, .. }
             | Self::EdgeUnsure { at, .. }
             | Self::StitchLineNotSeen { at, .. }
+            | Self::PassedBy { at, .. }
+            | Self::NotStraight { at, .. }
             | Self::SheetNotFlat { at, .. }
             | Self::SheetBarelySeen { at, .. } => Some(*at),
         }
@@ -187,10 +227,10 @@ impl Doubt {
     pub fn say(&self) -> String {
         match self {
             Self::ThicknessAssumed { height, cost } => format!(
-                "The cloth's height was not given; {height:.1} mm was assumed, which may put the outline out by {cost:.1} mm. Measure it and say --thickness."
+                "The cloth's height was not given; {height:.1} mm was assumed, which may put the outline out by {cost:.1} mm. Hold a rule beside it and say --thickness."
             ),
             Self::OverSheetEdge { .. } => {
-                "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Use a larger sheet or move the piece in.".into()
+                "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Lay more of the same ruling beside the sheet, or use a larger one.".into()
             }
             Self::ThingsLeftOut { pieces, things, .. } => format!(
                 "{} taken and {} left out{}. Say --pieces to settle it.",
@@ -203,8 +243,22 @@ impl Doubt {
                 if *bound > CENTIMETRE { "more than a centimetre".into() } else { format!("{bound:.1} mm") }
             ),
             Self::StitchLineNotSeen { edges, .. } => format!(
-                "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side, or measure it by tape.",
+                "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side and take the picture again.",
                 edges.join(", ")
+            ),
+            Self::MarksMiscounted { kind, named, found } => format!(
+                "{} {} and {found} of them were found, so no mark has a name. Look whether one is hidden or of a colour that cloth or sheet has too.",
+                if *named > 0 { format!("The notes name {named}") } else { "The notes tell of".into() },
+                kind
+            ),
+            Self::PassedBy { off, .. } => format!(
+                "No outline passes through this place, as the notes say one does; the nearest is {off:.1} mm off. Look at the evidence picture there."
+            ),
+            Self::NotStraight { edge, off, .. } => format!(
+                "{edge} is drawn straight, as the notes say, but was found up to {off:.1} mm off that line. Look at the evidence picture there."
+            ),
+            Self::EdgeNotThere { from, to } => format!(
+                "The notes tell of an edge from {from} to {to}, but no outline has these as neighbouring corners. Give both corners a place on it."
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
@@ -228,7 +282,7 @@ impl Doubt {
                 format!("Of the sheet's ruling only {} can be seen. Show more of the sheet round the garment.", count(*nodes, "place", "places"))
             }
             Self::SheetNotFlat { most, .. } => {
-                format!("The sheet is out of flat by {most:.1} mm here. Smooth it or weigh it down and take the picture again.")
+                format!("The sheet is out of flat by {most:.1} mm here. Flatten the bare sheet beside the garment and take the picture again.")
             }
             Self::PitchNotMeasured { share, cost } => format!(
                 "Nobody measured the sheet; its pitch may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Lay a steel rule along many squares and write what you read in a sheet profile.",

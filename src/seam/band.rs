@@ -6,8 +6,8 @@
 //! is cut short.
 
 use super::guide::Guide;
-use crate::length::Mm;
-use crate::shot::Shot;
+use crate::length::{Mm, Px};
+use crate::shot::{Area, Shot};
 use crate::view::View;
 use nalgebra::Vector2;
 use rayon::prelude::*;
@@ -27,8 +27,9 @@ pub(super) struct Band {
 pub(super) const BLIND: [f32; 3] = [f32::NAN; 3];
 
 impl Band {
-    /// Unrolls `shot` along `guide`, `width` mm to either side in steps of about `across` mm, at `height` mm.
-    pub fn unroll(shot: &Shot, view: &View, guide: &Guide, height: f64, width: f64, across: f64) -> Self {
+    /// Unrolls `shot` along `guide`, `width` mm to either side in steps of about `across` mm, at `height` mm; nothing is seen of
+    /// what is `hidden`.
+    pub fn unroll(shot: &Shot, view: &View, guide: &Guide, height: f64, width: f64, across: f64, hidden: &[Area]) -> Self {
         let half = (width / across).ceil() as usize;
         let across = width / half as f64;
         let rows = 2 * half + 1;
@@ -45,6 +46,15 @@ impl Band {
             for (row, out) in column.iter_mut().enumerate().take(half + outer + 1).skip(half - inner) {
                 let t = row as f64 / half as f64 - 1.0;
                 *out = shot.sample(b + slope * t + curve * (t * t)).unwrap_or(BLIND);
+            }
+            let ends = [Px::new(a.x.min(c.x), a.y.min(c.y)), Px::new(a.x.max(c.x), a.y.max(c.y))];
+            for area in hidden.iter().filter(|area| area.near(ends[0], ends[1])) {
+                for (row, out) in column.iter_mut().enumerate() {
+                    let t = row as f64 / half as f64 - 1.0;
+                    if area.holds(b + slope * t + curve * (t * t)) {
+                        *out = BLIND;
+                    }
+                }
             }
         });
         Self { half, across, light }
@@ -171,7 +181,7 @@ mod tests {
         let shot = Shot::from_rgb(200, 200, rgb);
         let points: Vec<_> = (0..=40).map(|k| Mm::new(25.0, 10.0 + k as f64 * 0.5)).collect();
         let guide = Guide::new(&points, false, 0.5, 0.0).expect("a line");
-        let band = Band::unroll(&shot, &scan(4.0), &guide, 0.0, 4.0, 0.25);
+        let band = Band::unroll(&shot, &scan(4.0), &guide, 0.0, 4.0, 0.25, &[]);
         assert_eq!(band.rows(), 33);
         // Going down, the left hand (east) is where the normal points.
         for row in 0..band.rows() {

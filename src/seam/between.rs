@@ -14,7 +14,7 @@ use super::{SeamError, Settings};
 use crate::length::{Mm, Px};
 use crate::path::SeamPath;
 use crate::proof::Proof;
-use crate::shot::Shot;
+use crate::shot::{Area, Shot};
 use crate::view::View;
 use std::time::Instant;
 
@@ -80,7 +80,7 @@ pub fn between(
     ];
     let mut path = points.clone();
     for pass in &passes {
-        path = pass.run(shot, view, &path, height)?;
+        path = pass.run(shot, view, &path, height, &settings.hidden)?;
     }
     let found = place(shot, view, &path, height, settings)?;
     proof.time("between", start.elapsed());
@@ -89,10 +89,10 @@ pub fn between(
 
 impl Pass {
     /// A better path along `path`.
-    fn run(&self, shot: &Shot, view: &View, path: &[Mm], height: f64) -> Result<Vec<Mm>, SeamError> {
+    fn run(&self, shot: &Shot, view: &View, path: &[Mm], height: f64, hidden: &[Area]) -> Result<Vec<Mm>, SeamError> {
         let fine = (0.5 * self.along).min(0.3);
         let guide = Guide::new(path, false, fine, 0.0).ok_or(SeamError::NoPath)?;
-        let band = Band::unroll(shot, view, &guide, height, self.reach + FORM.window[0], self.across);
+        let band = Band::unroll(shot, view, &guide, height, self.reach + FORM.window[0], self.across, hidden);
         let step = ((self.along / guide.step).round() as usize).max(1);
         let tone = tones(&band, &guide, step, ((self.average / guide.step) as usize).max(1));
         let kernel = Kernel::new(FORM, band.across);
@@ -129,7 +129,7 @@ fn place(shot: &Shot, view: &View, path: &[Mm], height: f64, settings: &Settings
     const REACH: f64 = 1.2;
     const ALONG: f64 = 4.0;
     let guide = Guide::new(path, false, 0.25, 1.0).ok_or(SeamError::NoPath)?;
-    let band = Band::unroll(shot, view, &guide, height, REACH + FORM.window[0], ACROSS);
+    let band = Band::unroll(shot, view, &guide, height, REACH + FORM.window[0], ACROSS, &settings.hidden);
     let step = ((settings.step_mm / guide.step).round() as usize).max(1);
     let kernel = Kernel::new(FORM, band.across);
     let points = tones(&band, &guide, step, (ALONG / guide.step) as usize)

@@ -18,6 +18,8 @@
 //! | `shapes`, `edge` | the model of a blurred edge, and its fit |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
 //! | `drawn` | the check picture of a search |
+//! | `bridge` | the line led on where a mark laid by hand hides it |
+//! | `held` | where a person has settled the line |
 //! | `learn`, `cast` | what the places of one edge learn from each other; how far a lamp casts the cloth's shadow |
 //! | `valley` | narrow dark lines within the cloth |
 //! | `stitch` | the stitch line inside a shown allowance |
@@ -25,12 +27,14 @@
 
 mod band;
 mod between;
+mod bridge;
 mod cast;
 mod course;
 mod drawn;
 mod edge;
 mod fine;
 mod guide;
+mod held;
 mod learn;
 mod marks;
 mod rim;
@@ -43,6 +47,7 @@ mod tones;
 mod valley;
 
 use crate::length::Px;
+use crate::shot::Area;
 
 pub use between::between;
 pub use marks::Marks;
@@ -58,11 +63,17 @@ pub struct Settings {
     pub step_mm: f64,
     /// Length of edge that goes into one fit, mm. Longer is calmer and rounds off tight curves.
     pub window_mm: f64,
+    /// Parts of the picture where something laid on top hides the line; it is led on over them.
+    pub hidden: Vec<Area>,
+    /// Places, px, through which a rim passes that comes near them.
+    pub through: Vec<Px>,
+    /// Regions along whose border a rim runs that comes near it.
+    pub borders: Vec<Area>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { reach_mm: 6.0, step_mm: 1.0, window_mm: 4.0 }
+        Self { reach_mm: 6.0, step_mm: 1.0, window_mm: 4.0, hidden: Vec::new(), through: Vec::new(), borders: Vec::new() }
     }
 }
 
@@ -72,7 +83,7 @@ impl Default for Settings {
 pub enum SeamError {
     /// The rough path has no extent, or lies where the view does not reach.
     #[error(
-        "the outline of the cloth could not be followed: its rough shape is too small or lies outside what the sheet shows; lay the garment well inside the sheet"
+        "the outline of the cloth could not be followed: its rough shape is too small or lies outside what the sheet shows; show bare sheet all round the garment"
     )]
     NoPath,
     /// A point of a seam within the piece that is none of the picture's.

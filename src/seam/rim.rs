@@ -1,8 +1,10 @@
 //! The outer edge of a piece, or of a hole in it.
 
 use super::band::Band;
+use super::bridge::bridge;
 use super::fine::{self, Found};
 use super::guide::Guide;
+use super::held::Held;
 use super::marks::Marks;
 use super::tones::{Cover, Tones};
 use super::{SeamError, Settings, rough};
@@ -49,15 +51,17 @@ pub fn rim(
 
     let mut guide = Guide::round(&points, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
+    let held = Held::of(settings, view, height);
     let mut tones = None;
     for (look, reach) in [settings.reach_mm, AGAIN * settings.reach_mm].into_iter().enumerate() {
-        let band = Band::unroll(shot, view, &guide, height, reach, across);
+        let band = Band::unroll(shot, view, &guide, height, reach, across, &settings.hidden);
         if band.seen() < 0.3 {
             return Err(SeamError::OutOfPicture);
         }
         let found = Tones::measure(&band, &guide, &cover);
         let name = format!("rim_x{:.0}_y{:.0}_look{}", points[0].x, points[0].y, look + 1);
-        let offsets = rough::find(&band, &guide, &found, &cover, &name, proof);
+        let mut offsets = rough::find(&band, &guide, &found, &cover, &name, proof);
+        held.lead(&guide, &mut offsets);
         tones = Some(found);
         let far = offsets.iter().filter(|o| o.abs() > FAR).count();
         guide = Guide::round(&guide.shifted(&offsets), along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
@@ -69,10 +73,12 @@ pub fn rim(
     proof.time("rim-search", start.elapsed());
 
     let start = Instant::now();
-    let band = Band::unroll(shot, view, &guide, height, FINE_REACH, across);
+    let band = Band::unroll(shot, view, &guide, height, FINE_REACH, across, &settings.hidden);
     let found = fine::find(&band, &guide, view, height, &tones, &cover, settings);
     proof.time("rim-fit", start.elapsed());
-    Ok(path(view, &guide, height, &found))
+    let mut path = bridge(path(view, &guide, height, &found), view, height, settings);
+    held.obey(&mut path, view, height);
+    Ok(path)
 }
 
 /// Points in sheet mm from offsets found along a guide.
@@ -87,7 +93,7 @@ fn path(view: &View, guide: &Guide, height: f64, found: &[Found]) -> SeamPath {
                 normal,
                 error: f.error,
                 px: view.to_px(at, height),
-                flags: Flags { rival: f.rival, unseen: f.unseen, cut: f.cut },
+                flags: Flags { rival: f.rival, unseen: f.unseen, cut: f.cut, by_hand: false },
             }
         })
         .collect();

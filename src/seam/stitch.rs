@@ -58,7 +58,7 @@ pub fn stitch_line(
     let along = (1.0 / view.px_per_mm(rim.points.first().ok_or(SeamError::NoPath)?.at).max(1e-3)).clamp(0.1, 0.5);
     let guide = Guide::new(&inset(rim, allowance), true, along, 1.5).ok_or(SeamError::NoPath)?;
     let reach = REACH.min(REACH_SHARE * allowance);
-    let band = Band::unroll(shot, view, &guide, height, reach + FORM.window[0] + 0.2, ACROSS);
+    let band = Band::unroll(shot, view, &guide, height, reach + FORM.window[0] + 0.2, ACROSS, &settings.hidden);
     let step = ((settings.step_mm / guide.step).round() as usize).max(1);
     let tone = tones(&band, &guide, step, (ALONG / guide.step) as usize);
     let kernel = Kernel::new(FORM, band.across);

@@ -69,7 +69,8 @@ mod tests {
 
     #[test]
     fn an_area_holds_what_lies_within() {
-        let l = Area::new([[0.0, 0.0], [10.0, 0.0], [10.0, 4.0], [4.0, 4.0], [4.0, 10.0], [0.0, 10.0]].map(Px::from).to_vec()).expect("an L");
+        let l =
+            Area::new([[0.0, 0.0], [10.0, 0.0], [10.0, 4.0], [4.0, 4.0], [4.0, 10.0], [0.0, 10.0]].map(Px::from).to_vec()).expect("an L");
         assert!(l.holds(Px::new(2.0, 8.0)) && l.holds(Px::new(8.0, 2.0)));
         assert!(!l.holds(Px::new(7.0, 7.0)) && !l.holds(Px::new(-1.0, 2.0)));
         assert!(l.near(Px::new(7.0, 7.0), Px::new(8.0, 8.0)) && !l.near(Px::new(11.0, 0.0), Px::new(12.0, 9.0)));

@@ -144,7 +144,13 @@ impl Rough {
             let count = ((beside + BESIDE_MM) / step) as usize + 1;
             let side = |sign: f64| (0..count).map(|i| sample(sign * i as f64 * step)).collect::<Option<Vec<Light>>>();
             let clear = ((beside / step) as usize).min(count - 1);
-            (2.0 * half >= NARROW * pixel).then_some(Station { middle, light: mean(&inner)?, half, sides: [side(1.0)?, side(-1.0)?], clear })
+            (2.0 * half >= NARROW * pixel).then_some(Station {
+                middle,
+                light: mean(&inner)?,
+                half,
+                sides: [side(1.0)?, side(-1.0)?],
+                clear,
+            })
         };
         (0..STATIONS).filter_map(station).collect()
     }

@@ -2,16 +2,18 @@
 
 use super::bound::{self, Bounds};
 use super::budget::budget;
+use super::laid::{self, Places};
 use super::lines::{Lines, PieceLines};
-use super::names;
+use super::names::{self, Named, Says};
 use super::places::places;
 use super::session::{TraceError, Wanted};
-use super::tracing::{EdgeFound, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
+use super::tracing::{EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
 use crate::cloth::Cloth;
 use crate::grid::Lattice;
 use crate::length::Mm;
+use crate::notes::EdgeNotes;
 use crate::outline::{self, Hints, Outline};
-use crate::path::SeamPath;
+use crate::path::{SeamPath, SeamPoint};
 use crate::proof::Doubt;
 use crate::sheet::SheetKind;
 use crate::shot::Shot;
@@ -33,6 +35,10 @@ const PLACE_UNSURE: f64 = 2.0;
 const WORST: usize = 3;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
+/// An edge said to be straight is doubted when what was found lies farther off it than this (95 %), mm: the trade's sixteenth of an inch.
+const BENT: f64 = 1.6;
+/// An outline farther than this from a through-point passes it by, mm.
+const PASSED_BY: f64 = 1.0;
 /// Every how many points are asked for that share.
 const UNSEEN_STEP: usize = 4;
 
@@ -45,21 +51,23 @@ struct Scene<'a> {
 
 /// Draws the outlines and gathers everything that is told about them.
 pub(super) fn tracing(
-    shot: &Shot,
     lattice: &Lattice,
     solved: &Solved,
     cloth: &Cloth,
     lines: &Lines,
+    places: &Places,
     wanted: &Wanted,
 ) -> Result<Tracing, TraceError> {
-    let scene = Scene { lattice, solved, wanted };
+    let (scene, shot) = (Scene { lattice, solved, wanted }, places.shot);
     let outer: Vec<&SeamPath> = lines.pieces.iter().map(|p| &p.outer).collect();
-    let named = names::placed(&wanted.notes.corners, &solved.view, wanted.height().0, &outer);
-    let mut pieces = Vec::new();
+    let named = names::placed(&wanted.notes.corners, places, &outer)?;
+    let (mut pieces, mut told) = (Vec::new(), laid::doubts(places.laid, wanted));
     for (k, piece) in lines.pieces.iter().enumerate() {
-        let own: Vec<(String, Mm)> = named.iter().filter(|n| n.0 == k).map(|n| (n.1.clone(), n.2)).collect();
-        pieces.push(scene.piece(k, lines.pieces.len(), piece, &own)?);
+        let own: Vec<&Named> = named.iter().filter(|n| n.piece == k).collect();
+        pieces.push(scene.piece(k, lines.pieces.len(), piece, &own, &mut told)?);
     }
+    told.extend(passed_by(&lines.through, &pieces, wanted));
+    told.extend(edges_not_there(&pieces, wanted));
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
     let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), &wanted.sheet);
     let lens = wanted.lens.as_ref().filter(|_| solved.focal_from == Some(FocalFrom::LensProfile)).map(|l| &l.profile);
@@ -85,46 +93,72 @@ pub(super) fn tracing(
         px_per_mm: solved.px_per_mm,
         thickness: wanted.height().0,
         pieces,
+        marks: places.laid.to_vec(),
         doubts: Vec::new(),
         budget,
         profiles: std::iter::once(wanted.sheet.blake3()).chain(lens.map(|l| l.blake3())).map(|b| format!("blake3 {b}")).collect(),
     };
     tracing.doubts = scene.doubts(shot, &tracing, cloth);
+    tracing.doubts.splice(0..0, told);
     Ok(tracing)
 }
 
 impl Scene<'_> {
-    fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[(String, Mm)]) -> Result<Traced, TraceError> {
-        let hints = Hints { corners: named.iter().map(|n| n.1).collect() };
-        let outline = draw(&lines.outer, &hints)?;
-        let holes = lines.holes.iter().map(|h| draw(h, &Hints::default())).collect::<Result<Vec<_>, _>>()?;
+    fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[&Named], told: &mut Vec<Doubt>) -> Result<Traced, TraceError> {
+        let saying = |says: Says| named.iter().filter(|n| n.says == says).map(|n| n.at).collect();
+        let hints = Hints { corners: saying(Says::Corner), round: saying(Says::Round) };
+        let outline = draw(&lines.outer, &hints, self.ruled(named))?;
+        let holes = lines.holes.iter().map(|h| draw(h, &Hints::default(), Vec::new())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height_of_each(of);
         let Bounds { edges, whole } = bound::bounds(&outline, &self.solved.view, height, height_error);
         let corner_names = names::corners(&outline, named);
-        let unseen = unseen(&lines.outer, &outline);
-        let edges = names::edges(&outline, &corner_names, &self.wanted.notes.edges, named)
+        let seen = seen(&lines.outer, &outline);
+        let names = names::edges(&outline, &corner_names, &self.wanted.notes.edges, named);
+        told.extend(self.bent(&outline, &corner_names, &names, &seen));
+        let edges = names
             .into_iter()
             .zip(edges)
-            .zip(outline.edges.iter().zip(unseen))
-            .map(|((name, (bound, along)), (edge, unseen))| EdgeFound {
+            .zip(outline.edges.iter().zip(seen))
+            .map(|((name, (bound, along)), (edge, seen))| EdgeFound {
                 name,
                 line: if edge.cut { Line::Cut } else { self.wanted.line },
                 bound: (!edge.cut).then_some(bound),
                 along: if edge.cut { Vec::new() } else { along },
-                offset: self.wanted.line == Line::Seam && unseen > MOSTLY,
+                found: match seen {
+                    Seen { by_hand, .. } if by_hand > MOSTLY => Found::Hand,
+                    Seen { unseen, .. } if self.wanted.line == Line::Seam && unseen > MOSTLY => Found::Offset,
+                    _ => Found::Picture,
+                },
             })
             .collect();
-        let inner = lines.inner.iter().map(|(n, seam)| self.inner(*n, seam, of)).collect::<Result<Vec<_>, _>>()?;
+        let inner = lines.inner.iter().map(|(name, seam)| self.inner(name, seam, of)).collect::<Result<Vec<_>, _>>()?;
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
         Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole })
     }
 
-    fn inner(&self, number: usize, seam: &SeamPath, of: usize) -> Result<InnerSeam, TraceError> {
-        let drawn = draw(seam, &Hints::default())?;
+    /// The edges that were said to be straight, by the places of their ends.
+    fn ruled(&self, named: &[&Named]) -> Vec<[Mm; 2]> {
+        let at = |name: &str| named.iter().find(|n| n.name == name).map(|n| n.at);
+        self.wanted.notes.edges.iter().filter(|e| e.straight).filter_map(|e| Some([at(&e.from)?, at(&e.to)?])).collect()
+    }
+
+    /// Edges drawn straight as was said, though what was found is not.
+    fn bent(&self, outline: &Outline, corners: &[String], names: &[String], seen: &[Seen]) -> Vec<Doubt> {
+        let told = |k: usize| {
+            let e = &outline.edges[k];
+            let (Some(a), Some(b)) = (e.from.and_then(|k| corners.get(k)), e.to.and_then(|k| corners.get(k))) else { return false };
+            self.wanted.notes.edges.iter().any(|n| n.straight && joins(n, a, b))
+        };
+        let bent = (0..outline.edges.len()).filter(|&k| told(k) && seen[k].off > BENT);
+        bent.map(|k| Doubt::NotStraight { edge: names[k].clone(), off: seen[k].off, at: outline.edges[k].middle() }).collect()
+    }
+
+    fn inner(&self, name: &str, seam: &SeamPath, of: usize) -> Result<InnerSeam, TraceError> {
+        let drawn = draw(seam, &Hints::default(), Vec::new())?;
         let (height, height_error) = self.wanted.height_of_each(of);
         let bound = bound::bounds(&drawn, &self.solved.view, height, height_error).whole;
-        Ok(InnerSeam { name: format!("seam {}", number + 1), path: drawn.path, bound })
+        Ok(InnerSeam { name: name.to_owned(), path: drawn.path, bound })
     }
 
     fn doubts(&self, shot: &Shot, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
@@ -160,19 +194,66 @@ impl Scene<'_> {
     }
 }
 
-/// For each edge the share of its points that could not be seen and were carried over from what lies beside them.
-fn unseen(line: &SeamPath, outline: &Outline) -> Vec<f64> {
-    let mut counts = vec![(0usize, 0usize); outline.edges.len()];
+/// How the points of an edge were found.
+struct Seen {
+    /// Share of them that could not be seen and were carried over from what lies beside them.
+    unseen: f64,
+    /// Share of them that a person placed.
+    by_hand: f64,
+    /// How far off the drawn edge they are (95 %), mm.
+    off: f64,
+}
+
+/// The same for every edge.
+fn seen(line: &SeamPath, outline: &Outline) -> Vec<Seen> {
+    let mut points: Vec<Vec<(&SeamPoint, f64)>> = vec![Vec::new(); outline.edges.len()];
     let segments: Vec<(usize, PathSeg)> =
         outline.edges.iter().enumerate().flat_map(|(k, e)| e.path.segments().map(move |s| (k, s))).collect();
     for p in line.points.iter().step_by(UNSEEN_STEP) {
-        let far = |s: &PathSeg| s.nearest((p.at.x, p.at.y).into(), 0.1).distance_sq;
-        if let Some((k, _)) = segments.iter().min_by(|a, b| far(&a.1).total_cmp(&far(&b.1))) {
-            counts[*k].0 += usize::from(p.flags.unseen);
-            counts[*k].1 += 1;
+        let far = segments.iter().map(|(k, s)| (*k, s.nearest((p.at.x, p.at.y).into(), 0.1).distance_sq));
+        if let Some((k, far)) = far.min_by(|a, b| a.1.total_cmp(&b.1)) {
+            points[k].push((p, far.sqrt()));
         }
     }
-    counts.iter().map(|&(unseen, all)| unseen as f64 / all.max(1) as f64).collect()
+    let of = |all: Vec<(&SeamPoint, f64)>| {
+        let share = |is: fn(&SeamPoint) -> bool| all.iter().filter(|p| is(p.0)).count() as f64 / all.len().max(1) as f64;
+        let mut off: Vec<f64> = all.iter().map(|p| p.1).collect();
+        off.sort_by(f64::total_cmp);
+        Seen {
+            unseen: share(|p| p.flags.unseen),
+            by_hand: share(|p| p.flags.by_hand),
+            off: off.get((off.len().max(1) - 1) * 95 / 100).copied().unwrap_or(0.0),
+        }
+    };
+    points.into_iter().map(of).collect()
+}
+
+/// Through-points that no outline passes through.
+fn passed_by(through: &[(Mm, f64)], pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
+    let drawn = |at: Mm| {
+        let all = pieces.iter().flat_map(|p| std::iter::once(&p.outline).chain(&p.holes)).flat_map(|o| o.path.segments());
+        all.map(|s| s.nearest((at.x, at.y).into(), 0.01).distance_sq.sqrt()).fold(f64::INFINITY, f64::min)
+    };
+    // The stitch line that is drawn runs inside the rim that was led through them.
+    let off = |&(at, rim): &(Mm, f64)| (at, if wanted.line == Line::Rim { drawn(at) } else { rim });
+    through.iter().map(off).filter(|(_, off)| *off > PASSED_BY).map(|(at, off)| Doubt::PassedBy { off, at }).collect()
+}
+
+/// Edges said to be straight whose corners are no neighbours on any outline.
+fn edges_not_there(pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
+    let there = |n: &EdgeNotes| {
+        pieces.iter().any(|p| {
+            let name = |k: Option<usize>| k.and_then(|k| p.corner_names.get(k));
+            p.outline.edges.iter().any(|e| matches!((name(e.from), name(e.to)), (Some(a), Some(b)) if joins(n, a, b)))
+        })
+    };
+    let missing = wanted.notes.edges.iter().filter(|n| n.straight && !there(n));
+    missing.map(|n| Doubt::EdgeNotThere { from: n.from.clone(), to: n.to.clone() }).collect()
+}
+
+/// Whether the notes tell of the edge between two corners.
+fn joins(noted: &EdgeNotes, a: &str, b: &str) -> bool {
+    (noted.from.as_str(), noted.to.as_str()) == (a, b) || (noted.to.as_str(), noted.from.as_str()) == (a, b)
 }
 
 /// Edges that were not seen, or not well: the worst of them.
@@ -185,7 +266,7 @@ fn unsure_edges(tracing: &Tracing) -> Vec<Doubt> {
         let places = places(&piece.outline);
         for (k, (edge, drawn)) in piece.edges.iter().zip(&piece.outline.edges).enumerate() {
             let name = if tracing.pieces.len() > 1 { format!("{} of {}", edge.name, piece.name) } else { edge.name.clone() };
-            if edge.offset {
+            if edge.found == Found::Offset {
                 unseen.get_or_insert((Vec::new(), drawn.middle())).0.push(name);
                 continue;
             }
@@ -201,7 +282,7 @@ fn unsure_edges(tracing: &Tracing) -> Vec<Doubt> {
     unsure.chain(unseen.map(|(edges, at)| Doubt::StitchLineNotSeen { edges, at })).collect()
 }
 
-fn draw(line: &SeamPath, hints: &Hints) -> Result<Outline, TraceError> {
+fn draw(line: &SeamPath, hints: &Hints, ruled: Vec<[Mm; 2]>) -> Result<Outline, TraceError> {
     let corners = outline::corners(line, hints);
-    Ok(outline::assemble(line, &corners, &outline::Settings::default())?)
+    Ok(outline::assemble(line, &corners, &outline::Settings { ruled, ..outline::Settings::default() })?)
 }

@@ -1,15 +1,15 @@
 //! Every line that is followed in the picture: rims, holes, stitch lines, seams within the pieces.
 
+use super::laid::{NotesError, Places};
 use super::session::{TraceError, Wanted};
 use super::tracing::Line;
 use crate::cloth::Cloth;
 use crate::grid::Lattice;
+use crate::length::{Mm, Px};
 use crate::path::SeamPath;
 use crate::proof::Proof;
 use crate::seam::{self, Marks};
 use crate::sheet::SheetKind;
-use crate::shot::Shot;
-use crate::view::Solved;
 use kurbo::{BezPath, Shape as _};
 
 /// Reach on a plain ground, mm: a millimetre more than the light of either side is read at.
@@ -19,6 +19,16 @@ const PLAIN_REACH: f64 = 3.5;
 pub(super) struct Lines {
     /// Pieces in the order of the cloth's regions.
     pub pieces: Vec<PieceLines>,
+    /// Through-points, and how far off the nearest rim is, mm.
+    pub through: Vec<(Mm, f64)>,
+}
+
+impl Lines {
+    /// The outlines of all pieces in the picture, each with its holes.
+    pub fn rims(&self) -> Vec<(Vec<Px>, Vec<Vec<Px>>)> {
+        let px = |path: &SeamPath| path.points.iter().map(|p| p.px).collect::<Vec<_>>();
+        self.pieces.iter().map(|p| (px(&p.outer), p.holes.iter().map(px).collect())).collect()
+    }
 }
 
 /// The lines of one piece.
@@ -27,22 +37,15 @@ pub(super) struct PieceLines {
     pub outer: SeamPath,
     /// Rims of holes.
     pub holes: Vec<SeamPath>,
-    /// Seams within, with the number the person gave each in.
-    pub inner: Vec<(usize, SeamPath)>,
+    /// Seams within, each with its name.
+    pub inner: Vec<(String, SeamPath)>,
 }
 
 /// Follows all lines that are wanted of every piece.
-pub(super) fn find(
-    shot: &Shot,
-    lattice: &Lattice,
-    solved: &Solved,
-    cloth: &Cloth,
-    wanted: &Wanted,
-    proof: &mut Proof,
-) -> Result<Lines, TraceError> {
+pub(super) fn find(lattice: &Lattice, cloth: &Cloth, places: &Places, wanted: &Wanted, proof: &mut Proof) -> Result<Lines, TraceError> {
     let marks = Marks::of(lattice);
-    let (height, _) = wanted.height();
-    let (view, settings) = (&solved.view, reach(lattice));
+    let (shot, view, height) = (places.shot, places.view, places.height);
+    let settings = settings(lattice, places, wanted)?;
     let mut follow = |rough: &[_]| seam::rim(shot, view, &marks, rough, height, &settings, proof);
     let mut pieces = Vec::new();
     for region in &cloth.regions {
@@ -50,20 +53,50 @@ pub(super) fn find(
         let holes = region.holes.iter().map(|h| follow(h)).collect::<Result<Vec<_>, _>>()?;
         pieces.push(PieceLines { outer, holes, inner: Vec::new() });
     }
+    let through = through(&settings, places, &pieces);
     if let (Line::Seam, Some(allowance)) = (wanted.line, wanted.allowance) {
         for piece in &mut pieces {
             piece.outer = seam::stitch_line(shot, view, &piece.outer, allowance, height, &settings, proof)?;
         }
     }
     let rims: Vec<SeamPath> = pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes)).cloned().collect();
-    for (k, ends) in wanted.inner.iter().enumerate() {
-        let found = seam::between(shot, view, ends, height, &rims, &settings, proof)?;
+    for (k, (name, ends)) in inner(places, wanted)?.into_iter().enumerate() {
+        let found = seam::between(shot, view, &ends, height, &rims, &settings, proof)?;
         let owner = (0..pieces.len()).find(|&p| holds(&pieces[p].outer, &found)).unwrap_or(0);
         if let Some(piece) = pieces.get_mut(owner) {
-            piece.inner.push((k, found));
+            piece.inner.push((name.unwrap_or_else(|| format!("seam {}", k + 1)), found));
         }
     }
-    Ok(Lines { pieces })
+    Ok(Lines { pieces, through })
+}
+
+/// Name, when it has one, and places of a seam within.
+type Asked = (Option<String>, Vec<Px>);
+
+/// Names and places of the seams within: those of the call first, then those of the notes.
+fn inner(places: &Places, wanted: &Wanted) -> Result<Vec<Asked>, NotesError> {
+    let mut all: Vec<Asked> = wanted.inner.iter().map(|ends| (None, ends.clone())).collect();
+    for seam in &wanted.notes.inner {
+        let ends = seam.through.iter().map(|p| places.px("a seam within", p)).collect::<Result<_, _>>()?;
+        all.push((seam.name.clone(), ends));
+    }
+    Ok(all)
+}
+
+/// How lines are sought, with all that the notes settle beforehand.
+fn settings(lattice: &Lattice, places: &Places, wanted: &Wanted) -> Result<seam::Settings, NotesError> {
+    let through = wanted.notes.through.iter().map(|p| places.px("a through-point", p)).collect::<Result<_, _>>()?;
+    let borders = places.regions(wanted)?.concat();
+    let hidden = places.laid.iter().map(|l| l.mark.cover.clone()).collect();
+    Ok(seam::Settings { hidden, through, borders, ..reach(lattice) })
+}
+
+/// Through-points, and how far off the nearest rim is, mm.
+fn through(settings: &seam::Settings, places: &Places, pieces: &[PieceLines]) -> Vec<(Mm, f64)> {
+    let rims = || pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes));
+    let off = |at: Mm| rims().flat_map(|r| &r.points).map(|p| p.at.distance(at)).fold(f64::INFINITY, f64::min);
+    let points = settings.through.iter().filter_map(|p| places.view.to_mm(*p, places.height));
+    points.map(|at| (at, off(at))).collect()
 }
 
 /// How far the rim is sought: on a plain ground the rough rim is right to a pixel or two, and no ruling leads it astray, so

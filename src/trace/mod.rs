@@ -7,6 +7,7 @@ mod assemble;
 mod bound;
 mod budget;
 mod checks;
+mod laid;
 mod lens;
 mod lines;
 mod names;
@@ -16,7 +17,8 @@ mod retake;
 mod session;
 mod tracing;
 
+pub use laid::{Laid, NotesError};
 pub use lens::ChosenLens;
 pub use retake::Flaw;
 pub use session::{Change, Session, TraceError, Wanted};
-pub use tracing::{Budget, EdgeFound, InnerSeam, Line, Picture, SheetFound, Sources, Traced, Tracing};
+pub use tracing::{Budget, EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Sources, Traced, Tracing};

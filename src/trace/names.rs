@@ -1,35 +1,65 @@
 //! Names of corners and edges: a person's where given, plain numbers elsewhere.
 
+use super::laid::{NotesError, Places};
 use crate::length::Mm;
-use crate::notes::{CornerNotes, EdgeNotes, Place};
+use crate::notes::{CornerNotes, EdgeNotes};
 use crate::outline::Outline;
 use crate::path::SeamPath;
-use crate::view::View;
 
 /// A named corner belongs to the corner found within this distance, mm: a person points to a few px.
 const REACH: f64 = 5.0;
 
-/// The named corners by sheet place, each with the outline (of those given) it lies nearest to.
-pub(super) fn placed(named: &[CornerNotes], view: &View, height: f64, rims: &[&SeamPath]) -> Vec<(usize, String, Mm)> {
-    named
-        .iter()
-        .filter_map(|c| {
-            let at = match &c.at {
-                Place::Px(px) => view.to_mm(*px, height)?,
-                Place::Mm([x, y]) => Mm::new(x.mm(), y.mm()),
-                Place::Mark(_) => return None,
-            };
-            let far = |rim: &SeamPath| rim.points.iter().map(|p| p.at.distance(at)).fold(f64::INFINITY, f64::min);
-            let nearest = (0..rims.len()).min_by(|&a, &b| far(rims[a]).total_cmp(&far(rims[b])))?;
-            Some((nearest, c.name.clone(), at))
-        })
-        .collect()
+/// What a person says of a place of an outline.
+pub(super) struct Named {
+    /// Which outline (of those given) it lies nearest to.
+    pub piece: usize,
+    pub name: String,
+    pub at: Mm,
+    pub says: Says,
+}
+
+/// What it says of the outline there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Says {
+    /// There is a corner, however gentle.
+    Corner,
+    /// There is none.
+    Round,
+    /// Nothing: a mark lies there, and a corner near it takes its name.
+    Nothing,
+}
+
+/// The named corners and marks by sheet place.
+pub(super) fn placed(named: &[CornerNotes], places: &Places, rims: &[&SeamPath]) -> Result<Vec<Named>, NotesError> {
+    let mut out: Vec<Named> = Vec::new();
+    let far = |rim: &SeamPath, at: Mm| rim.points.iter().map(|p| p.at.distance(at)).fold(f64::INFINITY, f64::min);
+    let mut put = |name: &str, at: Mm, says: Says| {
+        if let Some(piece) = (0..rims.len()).min_by(|&a, &b| far(rims[a], at).total_cmp(&far(rims[b], at))) {
+            out.push(Named { piece, name: name.to_owned(), at, says });
+        }
+    };
+    for c in named {
+        let px = places.px("a corner", &c.at)?;
+        if let Some(at) = places.view.to_mm(px, places.height) {
+            put(&c.name, at, if c.round { Says::Round } else { Says::Corner });
+        }
+    }
+    for laid in places.laid {
+        // A sticker reaches over the rim it shows, so that its height there is the cloth's.
+        let at = laid.shows.or_else(|| places.view.to_mm(laid.mark.px, places.height));
+        if let (Some(name), Some(at)) = (&laid.name, at)
+            && named.iter().all(|c| c.name != *name)
+        {
+            put(name, at, Says::Nothing);
+        }
+    }
+    Ok(out)
 }
 
 /// A name for each corner of an outline.
-pub(super) fn corners(outline: &Outline, named: &[(String, Mm)]) -> Vec<String> {
+pub(super) fn corners(outline: &Outline, named: &[&Named]) -> Vec<String> {
     let mut names: Vec<Option<&str>> = vec![None; outline.corners.len()];
-    for (name, at) in named {
+    for Named { name, at, .. } in named.iter().filter(|n| n.says != Says::Round) {
         let far = |k: usize| outline.corners[k].at.distance(*at);
         let nearest = (0..names.len()).filter(|&k| names[k].is_none()).min_by(|&a, &b| far(a).total_cmp(&far(b)));
         if let Some(k) = nearest.filter(|&k| far(k) <= REACH) {
@@ -40,8 +70,8 @@ pub(super) fn corners(outline: &Outline, named: &[(String, Mm)]) -> Vec<String> 
 }
 
 /// A name for each edge: the one noted for its two corners, else those corners' own names, else a number.
-pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNotes], given: &[(String, Mm)]) -> Vec<String> {
-    let name = |k: Option<usize>| k.and_then(|k| corner_names.get(k)).filter(|n| given.iter().any(|g| g.0 == **n));
+pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNotes], given: &[&Named]) -> Vec<String> {
+    let name = |k: Option<usize>| k.and_then(|k| corner_names.get(k)).filter(|n| given.iter().any(|g| g.name == **n));
     outline
         .edges
         .iter()

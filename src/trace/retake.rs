@@ -92,10 +92,10 @@ impl Flaw {
         match self {
             Self::CutOff { sides } => {
                 let names: Vec<&str> = sides.iter().map(|s| s.name()).collect();
-                format!("The garment is cut off at the {} of the picture. Step back or move it in.", names.join(" and "))
+                format!("The garment is cut off at the {} of the picture. Step back.", names.join(" and "))
             }
             Self::SheetEnds { share, cost } => format!(
-                "The garment reaches beyond the sheet's marks on {:.0} % of its edge; there it may be out by {cost:.2} mm. Use a larger sheet or move the piece in.",
+                "The garment reaches beyond the sheet's marks on {:.0} % of its edge; there it may be out by {cost:.2} mm. Lay more of the same ruling beside the sheet, or use a larger one.",
                 share * 100.0
             ),
             Self::Coarse { px_per_mm, needed, cost } => format!(

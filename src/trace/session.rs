@@ -2,6 +2,7 @@
 
 use super::assemble;
 use super::checks;
+use super::laid::{self, Laid, NotesError, Places};
 use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
 use super::plain;
@@ -16,6 +17,7 @@ use crate::proof::Proof;
 use crate::seam::SeamError;
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::Shot;
+use crate::sticker;
 use crate::view::{GivenError, ProfileError, Solved, ViewError};
 use std::time::Instant;
 
@@ -97,7 +99,7 @@ pub enum Change {
     Line(Line, Option<f64>),
     /// Seams within: from the lines on.
     Inner(Vec<Vec<Px>>),
-    /// Names and corners: the outlines only.
+    /// What the notes say: from the first stage that what is new in them touches.
     Notes(Box<ShotNotes>),
 }
 
@@ -126,6 +128,9 @@ pub enum TraceError {
     /// The curves.
     #[error(transparent)]
     Outline(#[from] OutlineError),
+    /// The notes of the picture.
+    #[error(transparent)]
+    Notes(#[from] NotesError),
 }
 
 /// What the stages up to the cloth leave behind when none of them failed.
@@ -139,6 +144,7 @@ pub struct Session {
     pub wanted: Wanted,
     lattice: Option<Lattice>,
     solved: Option<Solved>,
+    laid: Option<Vec<Laid>>,
     cloth: Option<Cloth>,
     lines: Option<Lines>,
 }
@@ -146,7 +152,7 @@ pub struct Session {
 impl Session {
     /// A session in which nothing has been computed yet.
     pub fn new(shot: Shot, wanted: Wanted) -> Self {
-        Self { shot, wanted, lattice: None, solved: None, cloth: None, lines: None }
+        Self { shot, wanted, lattice: None, solved: None, laid: None, cloth: None, lines: None }
     }
 
     /// Takes a change in and traces again from the first stage it touches.
@@ -159,6 +165,7 @@ impl Session {
                 self.wanted.sheet = sheet;
                 self.lattice = None;
                 self.solved = None;
+                self.laid = None;
                 self.cloth = None;
                 self.lines = None;
             }
@@ -179,9 +186,27 @@ impl Session {
                 self.wanted.inner = inner;
                 self.lines = None;
             }
-            Change::Notes(notes) => self.wanted.notes = *notes,
+            Change::Notes(notes) => self.renote(*notes),
         }
         self.run(proof)
+    }
+
+    /// Takes new notes in and drops what rested on the old ones: other marks or regions from there on, through-points and seams
+    /// within from the lines on, names and corners the outlines only.
+    fn renote(&mut self, notes: ShotNotes) {
+        let old = std::mem::replace(&mut self.wanted.notes, notes);
+        let new = &self.wanted.notes;
+        let marks = old.marks != new.marks;
+        let regions = old.regions != new.regions;
+        if marks {
+            self.laid = None;
+        }
+        if marks || regions {
+            self.cloth = None;
+        }
+        if marks || regions || old.through != new.through || old.inner != new.inner {
+            self.lines = None;
+        }
     }
 
     /// What is wrong with a fresh picture for an outline that is to be right within `accuracy` mm: runs the stages up to the
@@ -232,13 +257,24 @@ impl Session {
             }
         };
         let solved = self.solved.insert(solved);
+        let laid = match self.laid.take() {
+            Some(kept) => kept,
+            None if wanted.notes.marks.is_empty() => Vec::new(),
+            None => timed("sticker", proof, |p| laid::named(sticker::find(shot, lattice, &solved.view, &wanted.notes.marks, p), wanted))?,
+        };
+        let laid = self.laid.insert(laid);
         let cloth = match self.cloth.take() {
             Some(kept) => kept,
             None => {
-                let settings = cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height: wanted.height().0 };
+                let height = wanted.height().0;
+                let [kept, left_out] = Places { shot, view: &solved.view, height, laid }.regions(wanted)?;
+                let hidden = laid.iter().map(|l| l.mark.cover.clone()).collect();
+                let settings = cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height, hidden, kept, left_out };
                 timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?
             }
         };
+        let rims: Vec<_> = cloth.regions.iter().map(|r| (r.rim.clone(), r.holes.clone())).collect();
+        laid::settle(laid, &rims, &solved.view, wanted.height().0);
         self.cloth = Some(cloth);
         Ok(())
     }
@@ -251,16 +287,23 @@ impl Session {
         self.lay(proof)?;
         let Self { shot, wanted, .. } = self;
         let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
+        let (view, height) = (&solved.view, wanted.height().0);
         let lines = match self.lines.take() {
             Some(kept) => kept,
             None => {
-                let found = timed("seam", proof, |p| lines::find(shot, lattice, solved, cloth, wanted, p))?;
+                let places = Places { shot, view, height, laid: self.laid.as_deref().unwrap_or_default() };
+                let found = timed("seam", proof, |p| lines::find(lattice, cloth, &places, wanted, p))?;
                 checks::lines(shot, &found, proof);
                 found
             }
         };
         let lines = self.lines.insert(lines);
-        let tracing = timed("outline", proof, |_| assemble::tracing(shot, lattice, solved, cloth, lines, wanted))?;
+        if wanted.line == Line::Rim {
+            // Under a mark at a corner the rough rim cuts the corner off.
+            laid::settle(self.laid.as_deref_mut().unwrap_or_default(), &lines.rims(), view, height);
+        }
+        let places = Places { shot, view, height, laid: self.laid.as_deref().unwrap_or_default() };
+        let tracing = timed("outline", proof, |_| assemble::tracing(lattice, solved, cloth, lines, &places, wanted))?;
         checks::curves(&tracing.pieces.iter().map(|p| &p.outline).collect::<Vec<_>>(), lines, proof);
         Ok(tracing)
     }

@@ -1,5 +1,6 @@
 //! What a run gives: everything that is written about one picture, with nothing left to compute.
 
+use super::laid::Laid;
 use crate::length::Mm;
 use crate::outline::Outline;
 use crate::proof::Doubt;
@@ -26,6 +27,8 @@ pub struct Tracing {
     pub thickness: f64,
     /// Pieces, largest first.
     pub pieces: Vec<Traced>,
+    /// Marks laid by hand, in the order of counting.
+    pub marks: Vec<Laid>,
     /// What may be wrong all the same.
     pub doubts: Vec<Doubt>,
     /// What each source of error contributes, mm.
@@ -103,8 +106,19 @@ pub struct EdgeFound {
     pub bound: Option<f64>,
     /// Distance along the edge and the bound there, both mm.
     pub along: Vec<[f64; 2]>,
-    /// Measured in the picture, or offset from what was seen.
-    pub offset: bool,
+    /// How its line was found.
+    pub found: Found,
+}
+
+/// How the line of an edge was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// Measured in the picture.
+    Picture,
+    /// Moved in from what was seen.
+    Offset,
+    /// Where a person said.
+    Hand,
 }
 
 /// Which line of the cloth an edge is.

@@ -95,7 +95,7 @@ pub enum ViewError {
     NoPlane,
     /// Most nodes contradict each other.
     #[error(
-        "{outliers} of the {found} crossings found do not fit one flat sheet; smooth the sheet flat, see that only one sheet shows, and check the kind of sheet given"
+        "{outliers} of the {found} crossings found do not fit one flat sheet; see that the sheet is flat and only one shows, and check the kind of sheet given"
     )]
     Contradiction {
         /// Nodes that fit.
@@ -105,7 +105,7 @@ pub enum ViewError {
     },
     /// The sheet is buckled.
     #[error(
-        "the sheet does not lie flat: it is out by {most_mm:.1} mm near square ({i}, {j}) from the picture's middle; smooth it or weigh it down and take the picture again"
+        "the sheet does not lie flat: it is out by {most_mm:.1} mm near square ({i}, {j}) from the picture's middle; flatten it beside the garment and take the picture again"
     )]
     NotFlat {
         /// Size of the smooth residual, mm.

@@ -17,6 +17,7 @@ static FONT: &[u8] = include_bytes!("font/DejaVuSans.ttf");
 const OUTER: Rgb<u8> = Rgb([230, 159, 0]);
 const INNER: Rgb<u8> = Rgb([86, 180, 233]);
 const CORNER: Rgb<u8> = Rgb([240, 228, 66]);
+const MARK: Rgb<u8> = Rgb([0, 158, 115]);
 const DOUBT: Rgb<u8> = Rgb([213, 94, 0]);
 const PALE: Rgb<u8> = Rgb([255, 255, 255]);
 /// How much of the photo's light stays, so that the lines stand out.
@@ -52,6 +53,12 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Resu
             sheet.text(edge.middle(), (6.0, 4.0), &found.name, PALE);
         }
         sheet.text(piece.middle(), (0.0, 0.0), &piece.name, PALE);
+    }
+    for laid in &tracing.marks {
+        let radius = if laid.mark.ahead.is_some() { 3.0 } else { 0.5 * laid.mark.across * sheet.frame.px_per_mm };
+        sheet.ring(laid.at, radius + 1.5, MARK);
+        let told = laid.name.as_ref().map_or_else(|| laid.number.to_string(), |n| format!("{} {n}", laid.number));
+        sheet.text(laid.at, (radius + 4.0, -10.0), &told, MARK);
     }
     for (k, doubt) in tracing.doubts.iter().enumerate() {
         if let Some(place) = doubt.place() {

@@ -2,7 +2,7 @@
 
 use super::path_text::{path_text, round};
 use crate::outline::{Shape, length, signed_area};
-use crate::trace::{Line, Sources, Traced, Tracing};
+use crate::trace::{Found, Laid, Line, Sources, Traced, Tracing};
 use crate::view::{FocalFrom, Model};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -19,6 +19,8 @@ pub struct Record {
     pub sheet: SheetRecord,
     pub views: Vec<ViewRecord>,
     pub pieces: Vec<PieceRecord>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<MarkRecord>,
     pub doubts: Vec<DoubtRecord>,
     pub budget: BudgetRecord,
 }
@@ -154,6 +156,24 @@ pub struct InnerRecord {
     pub bound_mm: f64,
 }
 
+/// A mark laid by hand.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct MarkRecord {
+    pub number: usize,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    pub kind: String,
+    pub at: [f64; 2],
+    pub px: [f64; 2],
+    pub across_mm: f64,
+    pub colour: String,
+    pub on: String,
+    pub error_mm: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shows: Option<[f64; 2]>,
+}
+
 /// Something to look at twice.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
@@ -220,6 +240,7 @@ impl Record {
             },
             views: vec![view_record(t)],
             pieces: t.pieces.iter().map(piece_record).collect(),
+            marks: t.marks.iter().map(mark_record).collect(),
             doubts: t
                 .doubts
                 .iter()
@@ -283,6 +304,23 @@ fn view_record(t: &Tracing) -> ViewRecord {
     }
 }
 
+fn mark_record(l: &Laid) -> MarkRecord {
+    let m = &l.mark;
+    let [r, g, b] = m.colour;
+    MarkRecord {
+        number: l.number,
+        name: l.name.clone(),
+        kind: m.kind.word().trim_end_matches('s').into(),
+        at: [round(l.at.x), round(l.at.y)],
+        px: [round(m.px.x), round(m.px.y)],
+        across_mm: round(m.across),
+        colour: format!("#{r:02x}{g:02x}{b:02x}"),
+        on: if l.on_cloth { "cloth" } else { "sheet" }.into(),
+        error_mm: round(m.error),
+        shows: l.shows.map(|p| [round(p.x), round(p.y)]),
+    }
+}
+
 fn piece_record(p: &Traced) -> PieceRecord {
     let whole = p.outline.edges.iter().all(|e| !e.cut);
     PieceRecord {
@@ -333,7 +371,12 @@ fn edge_records(p: &Traced) -> Vec<EdgeRecord> {
                 Shape::Curve => "curve",
             }
             .into(),
-            found: if found.offset { "offset" } else { "picture" }.into(),
+            found: match found.found {
+                Found::Picture => "picture",
+                Found::Offset => "offset",
+                Found::Hand => "hand",
+            }
+            .into(),
             from: e.from,
             to: e.to,
             path: path_text(&e.path),
