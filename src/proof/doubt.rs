@@ -246,10 +246,11 @@ impl Doubt {
                 "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side and take the picture again.",
                 edges.join(", ")
             ),
+            Self::MarksMiscounted { kind, found: 0, .. } => format!(
+                "None of the {kind} that were told of was found. Look whether their colour is a strong one that neither cloth nor sheet has."
+            ),
             Self::MarksMiscounted { kind, named, found } => format!(
-                "{} {} and {found} of them were found, so no mark has a name. Look whether one is hidden or of a colour that cloth or sheet has too.",
-                if *named > 0 { format!("The notes name {named}") } else { "The notes tell of".into() },
-                kind
+                "The notes name {named} {kind} and {found} were found, so none has a name. Look whether one is hidden or of a colour that cloth or sheet has too."
             ),
             Self::PassedBy { off, .. } => format!(
                 "No outline passes through this place, as the notes say one does; the nearest is {off:.1} mm off. Look at the evidence picture there."
