@@ -73,7 +73,7 @@ fn see(scene: &Scene, pitch: f64) -> Seen {
     let begun = std::time::Instant::now();
     let (_, found) = search(scene, pitch);
     let lattice = found.unwrap_or_else(|e| panic!("{e}"));
-    let off = off(scene, &lattice, pitch);
+    let off = off(scene, &lattice, lattice.pitch[0]);
     let good: Vec<f64> = off.iter().map(|d| d[0].hypot(d[1])).filter(|d| *d < 2.0).collect();
     let rms = (good.iter().map(|d| d * d).sum::<f64>() / (2 * good.len().max(1)) as f64).sqrt();
     let tags = Tags { camera: true, focal_px: Some(focal_px(26.0, SIZE)), ..Tags::default() };
@@ -232,13 +232,15 @@ fn faint_lines() {
     see(&Scene::new(camera(stand(10.0), 560.0), sheet, vec![plain_shirt()]), 25.4).good(SheetKind::Lines);
 }
 
-/// Heavy lines an inch apart, lighter ones every eighth between, and the pitch said to be an inch: addresses count inches.
+/// Heavy lines an inch apart, lighter ones every eighth between, and the pitch said to be an inch: all are measured, and addresses count
+/// eighths.
 #[test]
 fn eighths_between_inches() {
     let marks = Marks::Lines { width: 0.3, heavy: 8, heavy_width: 0.7 };
     let sheet = Sheet { marks, ..Sheet::heavy_lines(3.175, 8, [900.0, 700.0]) };
     let seen = see(&Scene::new(camera(stand(10.0), 380.0), sheet, vec![shirt(Fabric::plain(srgb(110, 56, 96)))]), 25.4);
     assert!(seen.lattice.doubts.iter().any(|d| d.code() == "finer-ruling"), "{:?}", seen.lattice.doubts);
+    assert!((seen.lattice.pitch[0] - 3.175).abs() < 1e-9, "{}", seen.lattice.pitch[0]);
     seen.good(SheetKind::Lines);
 }
 

@@ -227,8 +227,7 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             };
             lean[x] = match said {
                 s if s > 0.0 => s,
-                _ if bare.marks.is_some() => rest(at[2].min(at[3])),
-                _ => REST,
+                _ => bare.marks.map_or(REST, |m| rest(at[2].min(at[3]) / m.speaking.max(0.05))),
             };
         }
     });

@@ -1,6 +1,7 @@
 //! The sheet as it lies in a reduced level of the picture: lattice coordinates of every pixel, where its marks must be,
 //! and samples of its bare ground.
 
+use super::heavy::Heavy;
 use super::light::Sample;
 use crate::grid::Lattice;
 use crate::length::Mm;
@@ -37,8 +38,9 @@ pub(super) struct Ground {
     pub kind: SheetKind,
     /// Least and greatest addresses of nodes that were seen: i, i, j, j.
     pub range: [i32; 4],
-    /// Half-width of a mark, in level px.
+    /// Half-width of a mark, in level px, and which lines are wider or deeper.
     pub mark: f32,
+    pub heavy: Heavy,
     /// Seen nodes in level px, with addresses.
     pub seen: Vec<(i32, i32, f64, f64)>,
     cols: usize,
@@ -77,7 +79,8 @@ impl Ground {
             let gap = |k: usize| lattice.pitch[k] / (back.row(k).norm() * f as f64);
             *out = [(at.x / lattice.pitch[0]) as f32, (at.y / lattice.pitch[1]) as f32, gap(0) as f32, gap(1) as f32];
         }
-        Some(Self { level, kind: lattice.kind, range, mark, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
+        let heavy = Heavy::new(lattice);
+        Some(Self { level, kind: lattice.kind, range, mark, heavy, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
     }
 
     /// A ground without marks. Coordinates are centimetres, and all of the picture is within.
@@ -164,7 +167,10 @@ impl Ground {
         let reach = self.mark + 1.3;
         let (da, db) = (off_line(a) * ga, off_line(b) * gb);
         match self.kind {
-            SheetKind::Lines | SheetKind::Mat => da < reach || db < reach,
+            SheetKind::Lines | SheetKind::Mat => {
+                let reach = |axis: usize, at: f32| self.mark * self.heavy.width_at(axis, at).max(1.0) + 1.3;
+                da < reach(0, a) || db < reach(1, b)
+            }
             SheetKind::Dots => da * da + db * db < reach * reach,
             // Arms are a few millimetres long: a sixth of the square is taken.
             SheetKind::Crosses => da.min(db) < reach && da.max(db) < ga.max(gb) / 6.0,

@@ -6,6 +6,7 @@
 
 use super::evidence::{ln, share_of};
 use super::ground::{FAR, Ground, off_line};
+use super::heavy::Heavy;
 use super::light::SheetLight;
 use super::marks::Marks;
 use crate::sheet::SheetKind;
@@ -27,8 +28,12 @@ const BINS: usize = 16;
 /// share of the strength at the line's core.
 const OUTSIDE: f64 = 0.02;
 const SLACK: f32 = 0.12;
+/// Most that a line may hold against the usual: among faint fine lines of a mat heavy ones hold ten times as much.
+pub(super) const HEAVIEST: f32 = 20.0;
 /// Weight of a line of which too little is seen.
 const UNKNOWN: [f32; 2] = [0.5, 3.0];
+/// The same against what the lattice says of it, where that says it is heavier or fainter than usual.
+const UNSEEN: [f32; 2] = [0.5, 1.6];
 /// Fewest pixels that make a range, or a line's own strength.
 const FEW: usize = 40;
 
@@ -36,7 +41,8 @@ const FEW: usize = 40;
 const GROUND: f32 = 0.35;
 
 /// Strength by distance from the lines.
-struct Across {
+struct Across<'a> {
+    heavy: &'a Heavy,
     /// Usual strength at a line's core.
     usual: f32,
     /// Least and greatest strength by distance from a line of usual weight.
@@ -47,15 +53,15 @@ struct Across {
 }
 
 /// What a mark does to the ground's light.
-pub(super) struct Ink {
+pub(super) struct Ink<'a> {
     /// Ink less ground at full usual contrast, as a share of the ground, by channel.
     change: [f32; 3],
     /// How much the usual mark turns a pixel's colour.
     pub stain: f32,
-    across: Option<Across>,
+    across: Option<Across<'a>>,
 }
 
-impl Ink {
+impl<'a> Ink<'a> {
     /// Marks of the usual contrast `typical` (logarithms), of which no more is known.
     pub fn guessed(typical: [f32; 3]) -> Self {
         let plain = Self { change: typical.map(|t| t.exp() - 1.0), stain: 0.0, across: None };
@@ -64,7 +70,7 @@ impl Ink {
     }
 
     /// Marks as measured on the bare sheet.
-    pub fn measured(ground: &Ground, light: &SheetLight, marks: &Marks) -> Self {
+    pub fn measured(ground: &'a Ground, light: &SheetLight, marks: &Marks) -> Self {
         let mut ink = Self::guessed(marks.typical);
         if matches!(ground.kind, SheetKind::Lines | SheetKind::Mat) {
             ink.across = Across::measure(ground, light, marks, &ink);
@@ -119,7 +125,7 @@ impl Ink {
     }
 }
 
-impl Ink {
+impl Ink<'_> {
     /// Whether so much of a mark may lie on a pixel with these lattice coordinates and spacings that it hides the ground.
     #[inline]
     pub fn hides(&self, coords: [f32; 4]) -> bool {
@@ -127,9 +133,9 @@ impl Ink {
     }
 }
 
-impl Across {
+impl<'a> Across<'a> {
     /// From the pixels along sides of squares whose two nodes are both seen. `None` when too few are.
-    fn measure(ground: &Ground, light: &SheetLight, marks: &Marks, ink: &Ink) -> Option<Self> {
+    fn measure(ground: &'a Ground, light: &SheetLight, marks: &Marks, ink: &Ink) -> Option<Self> {
         let [i0, i1, j0, j1] = marks.range;
         let counts = [(i1 - i0 + 1) as usize, (j1 - j0 + 1) as usize];
         // Strengths and lines by axis and distance.
@@ -140,7 +146,7 @@ impl Across {
             ground.row(y, &mut coords);
             light.row(y, width, &mut lights);
             for (x, &at) in coords.iter().enumerate() {
-                let Some((axis, line, bin)) = marks.bare_line(at) else { continue };
+                let Some((axis, line, bin)) = marks.bare_line(ground, at) else { continue };
                 let share = share_of(ground.level.rgb[y * width + x], lights[x]);
                 all[axis][bin].push((ink.strength(share) / marks.share_at(x as f32, y as f32), line));
             }
@@ -155,7 +161,12 @@ impl Across {
         let weight = [0, 1].map(|axis| {
             let mut lines = vec![Vec::new(); counts[axis]];
             near(axis).for_each(|s| lines[s.1].push(f64::from(s.0)));
-            lines.into_iter().map(|l| middle(l).map_or(UNKNOWN, |s| [(s / usual).clamp(0.2, 5.0); 2])).collect::<Vec<_>>()
+            let unseen = |n: usize| {
+                let number = n as i32 + [i0, j0][axis];
+                if ground.heavy.usual(axis, number) { UNKNOWN } else { UNSEEN.map(|w| w * ground.heavy.depth(axis, number)) }
+            };
+            let weight = |(n, l)| middle(l).map_or_else(|| unseen(n), |s| [(s / usual).clamp(0.2, HEAVIEST); 2]);
+            lines.into_iter().enumerate().map(weight).collect::<Vec<_>>()
         });
         let mut range = [[0.0; 2]; BINS];
         let mut last = None;
@@ -171,23 +182,24 @@ impl Across {
             }
             *range = last?;
         }
-        let across = Self { usual, range, weight, first: [i0, j0] };
-        Some(across)
+        Some(Self { heavy: &ground.heavy, usual, range, weight, first: [i0, j0] })
     }
 
     /// Least and greatest strength at a pixel with these lattice coordinates and spacings.
     #[inline]
     fn expected(&self, [a, b, ga, gb]: [f32; 4]) -> [f32; 2] {
         let one = |axis: usize, at: f32, gap: f32| {
-            let bin = bin(off_line(at) * gap);
+            // A line twice as wide holds at twice the distance what the usual one holds.
+            let bin = bin(off_line(at) * gap / self.heavy.width_at(axis, at));
             let line = (at + 0.5 + FAR) as i32 - FAR as i32 - self.first[axis];
             let weight = usize::try_from(line).ok().and_then(|l| self.weight[axis].get(l)).copied().unwrap_or(UNKNOWN);
             let [lo, hi] = self.range[bin];
             [lo * weight[0], hi * weight[1]]
         };
         let (p, q) = (one(0, a, ga), one(1, b, gb));
-        // Where two lines cross, the ink counts once.
-        [p[0].max(q[0]), p[1].max(q[1])]
+        // Where two lines cross, the ink counts once; but heavy lines narrower than the blur cover a part of each pixel, and add up.
+        let both = if self.heavy.usual_at(a, b) { p[1].max(q[1]) } else { p[1].max(0.0) + q[1].max(0.0) };
+        [p[0].max(q[0]), both]
     }
 }
 

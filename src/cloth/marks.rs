@@ -3,8 +3,10 @@
 
 use super::evidence::{Evidence, Tell};
 use super::ground::{FAR, Ground, off_line};
+use super::ink::HEAVIEST;
 use crate::sheet::SheetKind;
 use crate::solve::median;
+use std::collections::BTreeMap;
 
 /// Half the length of line judged together, level px: long enough to stand above the noise, short enough to place the rim.
 const HALF: usize = 3;
@@ -17,6 +19,8 @@ const SAY_NODE: f32 = 8.0;
 const ODD: f32 = 1.5;
 /// Cells along each side of the picture in which the usual contrast is learned; blur and distance change it slowly.
 const CELLS: usize = 7;
+/// Fewest bare runs that tell how strong a line is.
+const FEW: usize = 3;
 /// Keeps logarithms of black finite.
 const FLOOR: f32 = 0.002;
 
@@ -35,6 +39,16 @@ struct Run {
     bare: bool,
     /// Address of the node it starts at, and whether it goes down from there (not right).
     from: (i32, i32, bool),
+    /// Contrast of its line against the usual one.
+    factor: f32,
+}
+
+impl Run {
+    /// Axis and number of the line it is part of.
+    fn line(&self) -> (usize, i32) {
+        let (i, j, down) = self.from;
+        if down { (0, i) } else { (1, j) }
+    }
 }
 
 /// How many pixels of missing mark there are round each square of the sheet.
@@ -72,6 +86,8 @@ pub(super) struct Marks {
     /// Scatter of the share over one judged length.
     pub scatter: f32,
     cell: [f32; 2],
+    /// Share of the marks that are strong enough to speak.
+    pub speaking: f32,
     /// Half-width of the strip a mark may darken, level px.
     reach: usize,
     /// Addresses looked at.
@@ -85,16 +101,46 @@ impl Marks {
     pub fn measure(ground: &Ground) -> Self {
         let (runs, seen) = gather(ground);
         let node = matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses);
+        let usual = |r: &&Run| r.bare && (node || ground.heavy.usual(r.line().0, r.line().1));
         let typical = std::array::from_fn(|k| {
-            let mut all: Vec<f64> = runs.iter().filter(|r| r.bare).map(|r| f64::from(mean(&r.spots)[k])).collect();
+            let mut all: Vec<f64> = runs.iter().filter(usual).map(|r| f64::from(mean(&r.spots)[k])).collect();
             median(&mut all).unwrap_or_default() as f32
         });
         let cell = [ground.level.width as f32 / CELLS as f32, ground.level.height as f32 / CELLS as f32];
         let reach = (ground.mark + 1.3).ceil() as usize;
-        let mut marks =
-            Self { runs, node, typical, local: vec![1.0; CELLS * CELLS], scatter: 1.0, cell, reach, range: widened(ground), seen };
+        let mut marks = Self {
+            runs,
+            node,
+            typical,
+            local: vec![1.0; CELLS * CELLS],
+            scatter: 1.0,
+            speaking: 0.0,
+            cell,
+            reach,
+            range: widened(ground),
+            seen,
+        };
+        if !node {
+            marks.weigh(ground);
+        }
         marks.learn();
+        let speak = marks.runs.iter().filter(|r| marks.clear_at(r.factor)).count();
+        marks.speaking = speak as f32 / marks.runs.len().max(1) as f32;
         marks
+    }
+
+    /// How strong each line is that is not of the usual weight: by its bare runs, or by what the lattice says.
+    fn weigh(&mut self, ground: &Ground) {
+        let mut shares: BTreeMap<(usize, i32), Vec<f64>> = BTreeMap::new();
+        for run in self.runs.iter().filter(|r| r.bare && !ground.heavy.usual(r.line().0, r.line().1)) {
+            shares.entry(run.line()).or_default().push(f64::from(self.share(mean(&run.spots))));
+        }
+        let measured: BTreeMap<(usize, i32), f32> =
+            shares.iter_mut().filter(|s| s.1.len() >= FEW).filter_map(|(&line, s)| Some((line, median(s)? as f32))).collect();
+        for run in &mut self.runs {
+            let line = run.line();
+            run.factor = measured.get(&line).copied().unwrap_or_else(|| ground.heavy.contrast(line.0, line.1)).clamp(0.2, HEAVIEST);
+        }
     }
 
     /// Contrast in each cell of the picture (with its neighbours), then how much single lengths scatter about that.
@@ -102,7 +148,7 @@ impl Marks {
         let mut pools = vec![Vec::new(); CELLS * CELLS];
         for run in self.runs.iter().filter(|r| r.bare && !r.spots.is_empty()) {
             let at = run.spots[run.spots.len() / 2].at;
-            pools[self.cell_of(at)].push(f64::from(self.share(mean(&run.spots))));
+            pools[self.cell_of(at)].push(f64::from(self.share(mean(&run.spots)) / run.factor));
         }
         for j in 0..CELLS {
             for i in 0..CELLS {
@@ -122,7 +168,7 @@ impl Marks {
             .map(|r| {
                 let mid = r.spots.len() / 2;
                 let part = &r.spots[mid.saturating_sub(HALF)..(mid + HALF + 1).min(r.spots.len())];
-                f64::from((self.share(mean(part)) / self.local[self.cell_of(r.spots[mid].at)] - 1.0).abs())
+                f64::from((self.share(mean(part)) / self.local[self.cell_of(r.spots[mid].at)] - r.factor).abs())
             })
             .collect();
         self.scatter = (1.4826 * median(&mut off).unwrap_or_default()).max(0.05) as f32;
@@ -130,7 +176,12 @@ impl Marks {
 
     /// Whether the marks stand out enough to say anything.
     pub fn clear(&self) -> bool {
-        self.strength().sqrt() > 0.03 && self.scatter < 0.45
+        self.speaking > 0.0
+    }
+
+    /// Whether marks so many times as strong as usual do.
+    fn clear_at(&self, factor: f32) -> bool {
+        factor * self.strength().sqrt() > 0.03 && self.scatter / factor < 0.45
     }
 
     /// Squared length of the usual contrast.
@@ -159,15 +210,17 @@ impl Marks {
     /// The line that a pixel of these lattice coordinates and spacings is nearest to, when that runs bare between two seen
     /// nodes and no crossing line is near: axis, number of the line from the range's first, distance in bins.
     #[inline]
-    pub fn bare_line(&self, [a, b, ga, gb]: [f32; 4]) -> Option<(usize, usize, usize)> {
+    pub fn bare_line(&self, ground: &Ground, [a, b, ga, gb]: [f32; 4]) -> Option<(usize, usize, usize)> {
         let (da, db) = (off_line(a) * ga, off_line(b) * gb);
         let axis = usize::from(db < da);
-        if da.max(db) < self.reach as f32 || !(a.is_finite() && b.is_finite()) {
+        let wide = [ground.heavy.width_at(0, a), ground.heavy.width_at(1, b)];
+        let reach = (self.reach as f32).max(ground.mark * wide[1 - axis] + 1.3);
+        if da.max(db) < reach || !(a.is_finite() && b.is_finite()) {
             return None;
         }
         let [i0, i1, j0, j1] = self.range;
-        let wide = i1 - i0 + 1;
-        let id = |i: i32, j: i32| ((i0..=i1).contains(&i) && (j0..=j1).contains(&j)).then(|| ((j - j0) * wide + i - i0) as usize);
+        let columns = i1 - i0 + 1;
+        let id = |i: i32, j: i32| ((i0..=i1).contains(&i) && (j0..=j1).contains(&j)).then(|| ((j - j0) * columns + i - i0) as usize);
         let (line, ends) = if axis == 0 {
             let (i, j) = (whole(a + 0.5), whole(b));
             (i - i0, [id(i, j)?, id(i, j + 1)?])
@@ -175,7 +228,7 @@ impl Marks {
             let (i, j) = (whole(a), whole(b + 0.5));
             (j - j0, [id(i, j)?, id(i + 1, j)?])
         };
-        ends.iter().all(|&n| self.seen[n]).then(|| (axis, line as usize, super::ink::bin(da.min(db))))
+        ends.iter().all(|&n| self.seen[n]).then(|| (axis, line as usize, super::ink::bin(da.min(db) / wide[axis])))
     }
 
     #[inline]
@@ -192,7 +245,7 @@ impl Marks {
         let wide = (i1 - i0 + 1) as usize;
         let mut gone = Gone { range: self.range, wide, px: vec![0; wide * (j1 - j0 + 1) as usize] };
         let mut votes: Vec<([f32; 2], f32)> = Vec::new();
-        for run in &self.runs {
+        for run in self.runs.iter().filter(|r| self.clear_at(r.factor)) {
             let before = votes.len();
             votes.extend(self.judge(run, evidence));
             let missing = votes[before..].iter().filter(|v| v.1 > 0.0).count() as u32;
@@ -249,8 +302,8 @@ impl Marks {
                     return None;
                 }
                 let c: [f32; 3] = std::array::from_fn(|q| part.iter().map(|s| s.contrast[q]).sum::<f32>() / part.len() as f32);
-                // Half the usual contrast is the watershed; heavier marks than usual say no more than usual ones.
-                let local = self.local[self.cell_of(good[k].at)];
+                // Half the line's usual contrast is the watershed.
+                let local = run.factor * self.local[self.cell_of(good[k].at)];
                 let t = self.share(c) / local;
                 let t = t - ODD * (self.odd(c, t * local) / local - 0.1).max(0.0);
                 Some((good[k].at, ((0.5 - t) / 0.25).clamp(-1.0, 1.0) * say))
@@ -290,13 +343,14 @@ fn gather(ground: &Ground) -> (Vec<Run>, Vec<bool>) {
         for i in i0..=i1 {
             let n = id(i, j);
             if matches!(ground.kind, SheetKind::Dots | SheetKind::Crosses) {
-                out.extend(node(ground, place[n]).map(|spot| Run { spots: vec![spot], bare: seen[n], from: (i, j, false) }));
+                out.extend(node(ground, place[n]).map(|spot| Run { spots: vec![spot], bare: seen[n], from: (i, j, false), factor: 1.0 }));
                 continue;
             }
             for (more, m, down) in [(i < i1, n + 1, false), (j < j1, n + wide, true)] {
                 if more {
-                    let spots = side(ground, place[n], place[m]);
-                    out.extend(spots.map(|spots| Run { spots, bare: seen[n] && seen[m], from: (i, j, down) }));
+                    let wide = if down { ground.heavy.width(0, i) } else { ground.heavy.width(1, j) };
+                    let spots = side(ground, place[n], place[m], wide);
+                    out.extend(spots.map(|spots| Run { spots, bare: seen[n] && seen[m], from: (i, j, down), factor: 1.0 }));
                 }
             }
         }
@@ -304,8 +358,8 @@ fn gather(ground: &Ground) -> (Vec<Run>, Vec<bool>) {
     (out, seen)
 }
 
-/// The side of a square from one node to the next, a spot each level pixel.
-fn side(ground: &Ground, p: [f32; 2], q: [f32; 2]) -> Option<Vec<Spot>> {
+/// The side of a square from one node to the next, a spot each level pixel; its line is so many times as `wide` as usual.
+fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], wide: f32) -> Option<Vec<Spot>> {
     let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
     let length = dx.hypot(dy);
     // Marks closer than this are not told apart at this level.
@@ -313,7 +367,7 @@ fn side(ground: &Ground, p: [f32; 2], q: [f32; 2]) -> Option<Vec<Spot>> {
         return None;
     }
     let (tx, ty) = (dx / length, dy / length);
-    let away = (ground.mark + 2.7).min(length * 0.4);
+    let away = (ground.mark * wide.max(1.0) + 2.7).min(length * 0.4);
     // Near the nodes the crossing line disturbs both the line and its surroundings.
     let ends = (away + 0.5).min(length * 0.3);
     let count = ((length - 2.0 * ends).floor() as usize).max(1);

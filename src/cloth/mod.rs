@@ -10,6 +10,7 @@ mod contour;
 mod cut;
 mod evidence;
 mod ground;
+mod heavy;
 mod ink;
 mod label;
 mod learn;

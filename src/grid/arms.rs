@@ -5,6 +5,7 @@
 //! the map at the node, two lines give the node. Windows never reach the next node (Geiger et al. 2012). Arms that are hidden or
 //! shadowed fail on depth, width or what the fit leaves.
 
+use super::looks::Looks;
 use super::map::SheetMap;
 use super::profile::{Profile, Valley};
 use super::ridge::Polarity;
@@ -23,6 +24,11 @@ pub struct LineLook {
 }
 
 impl LineLook {
+    /// Logarithm of the ink a line holds.
+    pub fn ink(&self) -> f64 {
+        (self.width * self.depth.abs()).max(1e-6).ln()
+    }
+
     /// The medians of several; `None` of none.
     pub fn usual(seen: &[Self]) -> Option<Self> {
         let middle = |of: fn(&Self) -> f64| median(&mut seen.iter().map(of).collect::<Vec<_>>());
@@ -47,6 +53,10 @@ pub struct Measured {
 const FAR: f64 = 0.44;
 /// Arms begin here at the least, pitches.
 const CLOSE: f64 = 0.08;
+/// They need not begin farther out than this.
+const DENSE: f64 = 0.28;
+/// Width (standard deviation of the profile) of lines of which nothing is known, px; in dense rulings a twelfth of their distance.
+const UNKNOWN: f64 = 1.5;
 /// Most stations averaged along an arm: more add time, hardly precision.
 const STATIONS: f64 = 24.0;
 /// How far a line may turn against the map within one pitch, px: the map is smooth, paper is nearly so.
@@ -58,19 +68,19 @@ const LASTING: f64 = 0.5;
 
 /// Measures the node at an address; `None` when fewer than one good arm a line is seen.
 ///
-/// `look` is what the lines are known to look like; without it any clean valley counts.
-pub fn measure(shot: &Shot, map: &SheetMap, a: (i32, i32), polarity: Polarity, look: Option<&LineLook>) -> Option<Measured> {
-    measure_aside(shot, map, Vector2::zeros(), a, polarity, look)
+/// `looks` is what the lines are known to look like; without it any clean valley counts.
+pub(super) fn measure(shot: &Shot, map: &SheetMap, a: (i32, i32), polarity: Polarity, looks: Option<&Looks>) -> Option<Measured> {
+    measure_aside(shot, map, Vector2::zeros(), a, polarity, looks)
 }
 
 /// The same about a place that lies `aside` of the map's, px.
-pub fn measure_aside(
+pub(super) fn measure_aside(
     shot: &Shot,
     map: &SheetMap,
     aside: Vector2<f64>,
     a: (i32, i32),
     polarity: Polarity,
-    look: Option<&LineLook>,
+    looks: Option<&Looks>,
 ) -> Option<Measured> {
     let (i, j) = (f64::from(a.0), f64::from(a.1));
     let at = map.at(i, j)? + aside;
@@ -80,8 +90,11 @@ pub fn measure_aside(
     for axis in 0..2 {
         let curve = Curve::new(map, aside, i, j, axis)?;
         let mut seen = [None, None];
+        // Line j runs along i and is crossed by line i.
+        let numbers = [a.1, a.0];
+        let [look, crossing] = [axis, 1 - axis].map(|k| looks.map(|l| l.of(k, numbers[k])));
         for (side, sign) in [1.0, -1.0].into_iter().enumerate() {
-            let Some((t, v)) = curve.arm(shot, sign, polarity, look) else { continue };
+            let Some((t, v)) = curve.arm(shot, sign, polarity, look, crossing) else { continue };
             arms[2 * axis + side] = true;
             width += v.width;
             depth += v.depth;
@@ -99,16 +112,16 @@ pub fn measure_aside(
 }
 
 /// What the line along one axis looks like beside a node, however heavy it is; `None` where neither arm is seen.
-pub fn along(shot: &Shot, map: &SheetMap, (i, j): (i32, i32), axis: usize, polarity: Polarity, usual: &LineLook) -> Option<LineLook> {
+pub fn along(shot: &Shot, map: &SheetMap, (i, j): (i32, i32), axis: usize, polarity: Polarity) -> Option<LineLook> {
     let curve = Curve::new(map, Vector2::zeros(), f64::from(i), f64::from(j), axis)?;
-    [None, Some(LineLook { width: WIDE, ..*usual })].into_iter().find_map(|look| {
-        let arms = [1.0, -1.0].into_iter().filter_map(|sign| curve.arm(shot, sign, polarity, look.as_ref()));
+    [None, Some(WIDE)].into_iter().find_map(|look| {
+        let arms = [1.0, -1.0].into_iter().filter_map(|sign| curve.arm(shot, sign, polarity, look.as_ref(), None));
         LineLook::usual(&arms.map(|(_, v)| LineLook { width: v.width, depth: v.depth }).collect::<Vec<_>>())
     })
 }
 
-/// Width of lines too wide to be found at sight (standard deviation of the profile), px.
-const WIDE: f64 = 3.5;
+/// Lines too wide to be found at sight: standard deviation of the profile, px; any depth.
+const WIDE: LineLook = LineLook { width: 3.5, depth: 0.025 };
 
 /// The line's offset from the map at the node and its standard error, from one or two arms.
 fn offset(seen: [Option<(f64, Valley)>; 2], pitch: f64) -> Option<(f64, f64)> {
@@ -165,10 +178,19 @@ impl Curve {
     }
 
     /// The valley across one arm and the place along it (signed share of the pitch) it stands for.
-    fn arm(&self, shot: &Shot, sign: f64, polarity: Polarity, look: Option<&LineLook>) -> Option<(f64, Valley)> {
-        let width = look.map_or(1.5, |l| l.width);
+    fn arm(
+        &self,
+        shot: &Shot,
+        sign: f64,
+        polarity: Polarity,
+        look: Option<&LineLook>,
+        crossing: Option<&LineLook>,
+    ) -> Option<(f64, Valley)> {
+        let width = look.map_or_else(|| UNKNOWN.min(self.apart / 12.0), |l| l.width);
+        let clear = crossing.map_or(width, |l| l.width);
         let reach = (3.2 * width + 2.0).clamp(4.0, 14.0).min(0.42 * self.apart);
-        let from = CLOSE.max((2.5 * width + 1.0) / self.pitch);
+        // A crossing line darkens the whole of a profile beside it alike, so in dense rulings it may come nearer.
+        let from = CLOSE.max(((2.5 * clear + 1.0) / self.pitch).min(DENSE)).max(1.2 * clear / self.pitch);
         if from > 0.75 * FAR {
             return None;
         }

@@ -1,10 +1,10 @@
 //! The stage itself: seeks the kinds that come into question, chooses the sheet's lattice among rivals, numbers and checks it.
 
 use super::error::{word, words};
-use super::map::SheetMap;
+use super::looks::Looks;
 use super::ridge::Relief;
-use super::seek::{CLEAR, Found, crossed, polarity, promise, seek, seek_small_crosses};
-use super::{GridError, Lattice, Node, Settings, check, doubts, finer, number, settle, stamp, weights};
+use super::seek::{CLEAR, Found, crossed, promise, seek, seek_small_crosses};
+use super::{GridError, Lattice, Settings, check, doubts, level, number, refine, settle, stamp};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
@@ -43,60 +43,35 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     }
     let found = search(shot, profile.kind, settings)?;
     let size = [shot.width, shot.height];
-    let (mut nodes, mut map) = number::number(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
-    let finer = polarity(found.kind).and_then(|p| finer::parts(shot, &nodes, &map, p));
-    let divided = finer.filter(|&n| doubts::is_pitch_of_finer(shot, profile, &map, n));
-    if let Some(n) = divided {
-        divide(&mut nodes, &mut map, n);
-    }
+    let (found, hidden) = refine::finest(shot, found);
+    let (nodes, map, looks) = number::number(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
     if nodes.len() < FEWEST {
         return Err(GridError::TooFew { nodes: nodes.len(), kind: words(Some(found.kind)) });
     }
+    let level = level::choose(shot, profile, &map, looks.as_ref(), hidden);
+    let pitch = level.pitch;
     let kept_out = check::kept_out(&nodes, size);
-    let mut doubts = doubts::doubts(shot, profile, &nodes, &map);
+    let mut doubts = doubts::doubts(shot, pitch, &nodes, &map);
     if let Some((told, away)) = doubts.iter().find_map(|d| doubts::impossible(d, shot.tags.camera)) {
         let wide = told * shot.width.max(shot.height) as f64 / doubts::step(&map).unwrap_or(1.0);
         return Err(GridError::PitchImpossible { told, away, wide });
     }
-    if let Some(parts) = finer.filter(|_| profile.heavy_every.is_none()) {
-        doubts.push(Doubt::FinerRuling { parts, finer_taken: divided.is_some(), pitch: profile.pitch[0] });
-    }
+    doubts.extend(level.doubt);
     if found.preferred {
         doubts.push(Doubt::AnotherSheet);
     }
-    let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / profile.pitch[0] + v.norm() / profile.pitch[1]));
+    let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / pitch[0] + v.norm() / pitch[1]));
     // Half the width at half depth of a Gaussian is 1.177 deviations.
     let [half, reach] =
-        found.look.map(|l| [1.177 * l.width, 0.0]).or_else(|| stamp::usual(shot, found.kind, &nodes, &map)).unwrap_or_default();
+        looks.as_ref().map(|l| [1.177 * l.usual.width, 0.0]).or_else(|| stamp::usual(shot, found.kind, &nodes, &map)).unwrap_or_default();
     let [mark_half_width, mark_reach] = [half, reach].map(|v| v / px_per_mm);
-    let mark_contrast = found.look.map_or(0.0, |l| l.depth as f32);
-    let line_weights =
-        polarity(found.kind).zip(found.look.as_ref()).map(|(p, look)| weights::weights(shot, &nodes, &map, p, look)).unwrap_or_default();
+    let mark_contrast = looks.as_ref().map_or(0.0, |l| l.usual.depth as f32);
+    let line_weights = looks.as_ref().map(Looks::weights).unwrap_or_default();
     proof.figure("grid", "nodes", nodes.len() as f64);
     proof.figure("grid", "kept_out_rms_px", kept_out.rms_px);
     proof.figure("grid", "score", found.score);
     proof.time("grid", begun.elapsed());
-    Ok(Lattice {
-        kind: found.kind,
-        pitch: profile.pitch,
-        nodes,
-        mark_half_width,
-        mark_reach,
-        mark_contrast,
-        line_weights,
-        kept_out,
-        doubts,
-    })
-}
-
-/// Gives nodes on every n-th line the addresses they have when all lines are counted.
-fn divide(nodes: &mut [Node], map: &mut SheetMap, parts: u32) {
-    for node in nodes {
-        node.i *= parts as i32;
-        node.j *= parts as i32;
-    }
-    let part = 1.0 / f64::from(parts);
-    *map = map.readdressed([[part, 0.0], [0.0, part]], [0.0, 0.0]);
+    Ok(Lattice { kind: found.kind, pitch, nodes, mark_half_width, mark_reach, mark_contrast, line_weights, kept_out, doubts })
 }
 
 fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {

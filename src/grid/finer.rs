@@ -1,9 +1,9 @@
 //! Finer lines between the nodes found: where every n-th line is heavier, the heavy ones alone make a lattice too, and a
 //! pitch taken for theirs would put every length out by n.
 
-use super::Node;
 use super::map::SheetMap;
 use super::ridge::Polarity;
+use super::seek::Seen;
 use crate::shot::{LUMA, Shot};
 use std::collections::BTreeSet;
 
@@ -22,17 +22,23 @@ const SURE: f64 = 4.0;
 const DEEP: f64 = 0.08;
 
 /// Into how many parts finer lines divide the squares between the nodes; `None` when there are none.
-pub fn parts(shot: &Shot, nodes: &[Node], map: &SheetMap, polarity: Polarity) -> Option<u32> {
-    let taken: BTreeSet<(i32, i32)> = nodes.iter().map(|n| (n.i, n.j)).collect();
-    let bare = |&(i, j): &(i32, i32)| [(i + 1, j), (i, j + 1), (i + 1, j + 1)].iter().all(|a| taken.contains(a));
-    let cells: Vec<(i32, i32)> = taken.iter().copied().filter(bare).collect();
+pub(super) fn parts(shot: &Shot, nodes: &[Seen], map: &SheetMap, polarity: Polarity) -> Option<u32> {
+    let cells = bare(nodes);
     let cells: Vec<(i32, i32)> = cells.iter().copied().step_by(cells.len().div_ceil(CELLS).max(1)).collect();
     if cells.len() < FEWEST {
         return None;
     }
-    let [u, v] = map.frame(0.0, 0.0)?;
+    let [i, j] = cells[cells.len() / 2].into();
+    let [u, v] = map.frame(f64::from(i), f64::from(j))?;
     let pitch = u.norm().min(v.norm());
     PARTS.into_iter().find(|&n| pitch / f64::from(n) >= NEAREST && divided(shot, map, &cells, n, polarity))
+}
+
+/// Squares all of whose corners are seen, by their first corner.
+pub(super) fn bare(nodes: &[Seen]) -> Vec<(i32, i32)> {
+    let taken: BTreeSet<(i32, i32)> = nodes.iter().map(|n| n.0).collect();
+    let bare = |&(i, j): &(i32, i32)| [(i + 1, j), (i, j + 1), (i + 1, j + 1)].iter().all(|a| taken.contains(a));
+    taken.iter().copied().filter(bare).collect()
 }
 
 /// Whether each of the n - 1 lines that would divide the cells is there, along both axes together.

@@ -7,6 +7,7 @@
 
 use super::arms::{self, LineLook};
 use super::long::{Long, Part, longs, parts};
+use super::looks::Looks;
 use super::map::{Placed, SheetMap};
 use super::ridge::Polarity;
 use super::seek::{Found, Seen};
@@ -52,7 +53,7 @@ pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, kind: SheetKi
     let lines = longs(&parts, factor, size);
     let first = best_four(&lines, size)?;
     let (lines, numbered, map) = number(&parts, lines, first, size, factor)?;
-    let look = look(shot, &numbered, &map, polarity).unwrap_or_else(|| beside(shot, &lines, &numbered, factor));
+    let looks = Looks::alike(look(shot, &numbered, &map, polarity).unwrap_or_else(|| beside(shot, &lines, &numbered, factor)));
     let mut nodes: Vec<Seen> = Vec::new();
     for (&i, &a) in &numbered[0] {
         for (&j, &b) in &numbered[1] {
@@ -62,12 +63,12 @@ pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, kind: SheetKi
             }
             // Where both lines are in view at the crossing, it is measured as any other.
             let seen =
-                arms::measure(shot, &map, (i, j), polarity, Some(&look)).filter(|m| (m.at - at).norm() < 3.0 * error + factor as f64);
+                arms::measure(shot, &map, (i, j), polarity, Some(&looks)).filter(|m| (m.at - at).norm() < 3.0 * error + factor as f64);
             nodes.push(seen.map_or(((i, j), at, error), |m| ((i, j), m.at, m.error)));
         }
     }
     let score = settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size);
-    Some(Found { kind, nodes, map, look: Some(look), score, preferred: false })
+    Some(Found { kind, nodes, map, looks: Some(looks), score, preferred: false })
 }
 
 /// The homography (lattice to picture) of the four lines that most of the others agree with.

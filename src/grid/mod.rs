@@ -11,7 +11,8 @@
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
 //! | how large dots and crosses are | `stamp` |
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
-//! | numbered, checked against nodes kept out, and doubted; finer lines between the nodes found | `number`, `check`, `doubts`, `finer` |
+//! | taken down to the finest lines; which are heavier, and of which the pitch told is | `finer`, `refine`, `looks`, `period`, `level` |
+//! | numbered, checked against nodes kept out, and doubted | `number`, `check`, `doubts` |
 
 mod arms;
 mod blobs;
@@ -29,12 +30,16 @@ mod field;
 mod finer;
 mod grow;
 mod joints;
+mod level;
 mod lines;
 mod long;
+mod looks;
 mod map;
 mod number;
 mod patch;
+mod period;
 mod profile;
+mod refine;
 mod ridge;
 mod seek;
 mod settle;
@@ -43,7 +48,6 @@ mod spot;
 mod square;
 mod stamp;
 mod stroke;
-mod weights;
 
 pub use candidate::Candidate;
 pub use choose::find;
@@ -93,7 +97,7 @@ pub struct LineWeights {
 pub struct Lattice {
     /// How the sheet is marked, as found or as told.
     pub kind: SheetKind,
-    /// Distance of neighbouring nodes along x and y, mm.
+    /// Distance of neighbouring nodes along x and y, mm: the pitch told, or a part of it where that is the heavier lines'.
     pub pitch: [f64; 2],
     /// Nodes that were seen, sorted by (j, i).
     pub nodes: Vec<Node>,

@@ -1,12 +1,13 @@
 //! Numbers a lattice for people: origin at the node nearest the picture's centre, i to the right, j down, never mirrored.
 
+use super::looks::Looks;
 use super::map::SheetMap;
 use super::seek::Found;
 use super::{Lattice, Node};
 use crate::length::Px;
 
-/// Turns and shifts the addresses; returns the nodes sorted by (j, i) and the map for the new addresses.
-pub fn number(found: &Found, size: [usize; 2]) -> Option<(Vec<Node>, SheetMap)> {
+/// Turns and shifts the addresses; returns the nodes sorted by (j, i), and the map and the looks of the lines for the new addresses.
+pub fn number(found: &Found, size: [usize; 2]) -> Option<(Vec<Node>, SheetMap, Option<Looks>)> {
     let centre = Px::new((size[0] as f64 - 1.0) / 2.0, (size[1] as f64 - 1.0) / 2.0);
     let a = found.map.address(centre)?;
     let origin = (a[0].round() as i32, a[1].round() as i32);
@@ -27,7 +28,14 @@ pub fn number(found: &Found, size: [usize; 2]) -> Option<(Vec<Node>, SheetMap)> 
     nodes.sort_by_key(|n| (n.j, n.i));
     let f = f64::from;
     let back = [[f(ei.0), f(ej.0)], [f(ei.1), f(ej.1)]];
-    Some((nodes, found.map.readdressed(back, [f(origin.0), f(origin.1)])))
+    // Lines along the new i are those along the old i, or, after a quarter turn, along the old j.
+    let from = if ei.0 != 0 { [0, 1] } else { [1, 0] };
+    let number = |axis: usize, n: i32| {
+        let e = if axis == 0 { ej } else { ei };
+        (e.0 + e.1) * (n - [origin.1, origin.0][from[axis]])
+    };
+    let looks = found.looks.as_ref().map(|l| l.turned(from, number));
+    Some((nodes, found.map.readdressed(back, [f(origin.0), f(origin.1)]), looks))
 }
 
 impl Lattice {

@@ -51,6 +51,15 @@ pub struct Ridges {
     pub floor: f32,
 }
 
+impl Polarity {
+    fn sign(self) -> f32 {
+        if self == Self::Dark { 1.0 } else { -1.0 }
+    }
+}
+
+/// A picture is looked at in so many parts along each side for its quietest, which must be so many times quieter than all of it.
+const PARTS: usize = 12;
+const CROWDED: f32 = 4.0;
 /// Keeps black cloth, where relative noise is boundless, from making ridges.
 const BLACK: f32 = 0.06;
 /// No ruled line anybody can use is fainter: second derivative over brightness.
@@ -126,8 +135,20 @@ impl Relief {
 
     /// All ridge points of one polarity.
     pub fn ridges(&self, polarity: Polarity) -> Ridges {
-        let sign = if polarity == Polarity::Dark { 1.0 } else { -1.0 };
-        let floor = (FOLLOW * self.noise(sign)).max(FAINTEST);
+        let sign = polarity.sign();
+        self.above((FOLLOW * self.noise(sign)).max(FAINTEST), sign)
+    }
+
+    /// All ridge points of one polarity of a picture that is ruled so densely that lines, not noise, are what most of it shows: by the
+    /// noise of its quietest parts. `None` when they are no quieter than the rest.
+    pub fn dense(&self, polarity: Polarity) -> Option<Ridges> {
+        let sign = polarity.sign();
+        let quiet = self.quiet(sign)?;
+        (CROWDED * quiet < self.noise(sign)).then(|| self.above((FOLLOW * quiet).max(FAINTEST), sign))
+    }
+
+    /// Ridge points from this strength up.
+    fn above(&self, floor: f32, sign: f32) -> Ridges {
         let per_row: Vec<Vec<(u16, RidgePoint)>> = (0..self.height)
             .into_par_iter()
             .map(|y| if y < 2 || y + 2 >= self.height { Vec::new() } else { self.row(y, sign, floor) })
@@ -145,19 +166,35 @@ impl Relief {
 
     /// Spread of the response where there is no line: from the lower half of what a coarse sample shows.
     fn noise(&self, sign: f32) -> f32 {
+        self.spread([2, self.width.saturating_sub(2)], [2, self.height.saturating_sub(2)], sign).unwrap_or(0.0)
+    }
+
+    /// The same of the quietest tenth of many parts of the picture: a plain garment, a margin.
+    fn quiet(&self, sign: f32) -> Option<f32> {
+        let cut = |long: usize, k: usize| [2 + k * (long - 4) / PARTS, 2 + (k + 1) * (long - 4) / PARTS];
+        if self.width.min(self.height) < 4 + 8 * PARTS {
+            return None;
+        }
+        let parts = (0..PARTS * PARTS).filter_map(|k| self.spread(cut(self.width, k % PARTS), cut(self.height, k / PARTS), sign));
+        let mut all: Vec<f32> = parts.collect();
+        let k = all.len() / 10;
+        (!all.is_empty()).then(|| *all.select_nth_unstable_by(k, f32::total_cmp).1)
+    }
+
+    fn spread(&self, xs: [usize; 2], ys: [usize; 2], sign: f32) -> Option<f32> {
         const STEP: usize = 7; // About 60 000 samples of a level; plenty, and never in step with a ruling.
         let mut seen: Vec<f32> = Vec::new();
-        for y in (2..self.height.saturating_sub(2)).step_by(STEP) {
-            for x in (2 + y % STEP..self.width.saturating_sub(2)).step_by(STEP) {
+        for y in (ys[0]..ys[1]).step_by(STEP) {
+            for x in (xs[0] + y % STEP..xs[1]).step_by(STEP) {
                 seen.push(self.strength(x, y, sign).abs());
             }
         }
         if seen.is_empty() {
-            return 0.0;
+            return None;
         }
         let k = seen.len() * 2 / 5;
         let (_, v, _) = seen.select_nth_unstable_by(k, f32::total_cmp);
-        *v / 0.524 // |normal| stays below 0.524 deviations in two fifths of cases.
+        Some(*v / 0.524) // |normal| stays below 0.524 deviations in two fifths of cases.
     }
 
     fn row(&self, y: usize, sign: f32, floor: f32) -> Vec<(u16, RidgePoint)> {

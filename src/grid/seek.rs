@@ -4,9 +4,10 @@ use super::arms::{self, LineLook};
 use super::complete::{Whole, complete};
 use super::field::Field;
 use super::grow;
+use super::looks::Looks;
 use super::map::SheetMap;
 use super::ridge::{Polarity, Relief, Ridges};
-use super::stroke::strokes;
+use super::stroke::{self, Stroke};
 use super::{Candidate, checker, crosses, dots, joints, lines};
 use super::{settle, skipped};
 use crate::length::Px;
@@ -14,6 +15,7 @@ use crate::sheet::SheetKind;
 use crate::shot::{Gray, Shot};
 use nalgebra::Vector2;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 /// A node by its address in the lattice's own numbering, with its standard error, px.
 pub type Seen = ((i32, i32), Px, f64);
@@ -28,7 +30,7 @@ pub struct Found {
     /// The smooth map through them.
     pub map: SheetMap,
     /// What its lines look like, for kinds that have lines.
-    pub look: Option<LineLook>,
+    pub looks: Option<Looks>,
     /// How good a lattice it is; see [`settle::score`].
     pub score: f64,
     /// Whether another sheet lies beside it, which it was preferred to.
@@ -40,7 +42,9 @@ const RIVALS: usize = 3;
 /// A lattice this much worse than the best is not worth measuring.
 const WORTH: f64 = 0.05;
 /// Most nodes measured: beyond that they add time and no accuracy.
-const MOST_NODES: usize = 3000;
+pub(super) const MOST_NODES: usize = 3000;
+/// Of more, blocks of so many by so many are taken.
+const BLOCK: i32 = 4;
 /// Nodes looked at first: to learn what the lines look like, and whether the lattice is worth measuring.
 const PILOTS: usize = 60;
 /// Share of them that must be measured for the rest to be tried.
@@ -57,6 +61,9 @@ const AS_STRONG: f32 = 0.5;
 /// Candidates within this of the map, px of the level, are measured from the map's place, which is better known.
 const ASIDE: f64 = 1.5;
 
+/// With fewer crossings than this, a picture that seems to show little but noise may be ruled so densely that lines passed for it.
+const FEWEST_CROSSINGS: usize = 12;
+
 /// Long lines half hidden are tried too when a lattice has no more nodes than this.
 const FEW: usize = 24;
 
@@ -65,12 +72,20 @@ const SMALL: usize = 40;
 
 /// Lattices of one kind in a picture, best first. `relief` is the smoothed form of `gray`.
 pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<Found> {
-    let ridges = polarity(kind).map(|p| relief.ridges(p));
-    let strokes = ridges.as_ref().map(strokes);
-    let candidates = match &strokes {
+    let mut ridges = polarity(kind).map(|p| relief.ridges(p));
+    let mut strokes = ridges.as_ref().map(stroke::strokes);
+    let crossings = |strokes: &Option<Vec<Stroke>>| match strokes {
         Some(strokes) => lines::candidates(relief, strokes),
         None => marks(gray, kind),
     };
+    let mut candidates = crossings(&strokes);
+    if candidates.len() < FEWEST_CROSSINGS
+        && let Some(dense) = polarity(kind).and_then(|p| relief.dense(p))
+    {
+        strokes = Some(stroke::strokes(&dense));
+        ridges = Some(dense);
+        candidates = crossings(&strokes);
+    }
     let mut found = among(shot, gray, &candidates, ridges.as_ref(), kind);
     if let (Some(strokes), Some(polarity)) = (&strokes, polarity(kind))
         && found.first().is_none_or(|f| f.score < CLEAR || f.nodes.len() < FEW)
@@ -99,7 +114,7 @@ pub fn seek_small_crosses(shot: &Shot, gray: &Gray) -> Vec<Found> {
 pub fn promise(gray: &Gray, relief: &Relief, kind: SheetKind, size: [usize; 2]) -> f64 {
     let ridges = polarity(kind).map(|p| relief.ridges(p));
     let candidates = match &ridges {
-        Some(ridges) => lines::candidates(relief, &strokes(ridges)),
+        Some(ridges) => lines::candidates(relief, &stroke::strokes(ridges)),
         None => marks(gray, kind),
     };
     let field = Field::new(&candidates, size, ridges.as_ref().map(|r| (r, gray.factor)));
@@ -165,12 +180,12 @@ pub fn polarity(kind: SheetKind) -> Option<Polarity> {
 fn measure(shot: &Shot, factor: usize, candidates: &[Candidate], whole: &Whole, score: f64, kind: SheetKind) -> Option<Found> {
     let size = [shot.width, shot.height];
     let wanted = wanted(whole, size);
-    let look = match polarity(kind) {
+    let looks = match polarity(kind) {
         Some(polarity) => Some(learn(shot, whole, polarity)?),
         None => None,
     };
     let aside = |a: (i32, i32)| aside(candidates, whole, a, ASIDE * factor as f64);
-    let one = |a: &(i32, i32)| node(shot, whole, aside(*a), kind, look.as_ref(), *a).map(|(at, error)| (*a, at, error));
+    let one = |a: &(i32, i32)| node(shot, whole, aside(*a), kind, looks.as_ref(), *a).map(|(at, error)| (*a, at, error));
     // A lattice of chance crossings, or of another kind of mark, fails nearly everywhere: a few dozen nodes tell.
     let few: Vec<(i32, i32)> = wanted.iter().copied().step_by(wanted.len().div_ceil(PILOTS).max(1)).collect();
     if (few.iter().filter_map(one).count() as f64) < PILOT_SHARE * few.len() as f64 {
@@ -187,13 +202,13 @@ fn measure(shot: &Shot, factor: usize, candidates: &[Candidate], whole: &Whole, 
         true => score * (nodes.len() as f64 / wanted.len() as f64).powi(2),
         false => settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size),
     };
-    Some(Found { kind, nodes, map, look, score, preferred: false })
+    Some(Found { kind, nodes, map, looks, score, preferred: false })
 }
 
 /// One node measured at full resolution about a place `aside` of the map's: place and standard error, px.
-fn node(shot: &Shot, whole: &Whole, aside: Vector2<f64>, kind: SheetKind, look: Option<&LineLook>, a: (i32, i32)) -> Option<(Px, f64)> {
+fn node(shot: &Shot, whole: &Whole, aside: Vector2<f64>, kind: SheetKind, looks: Option<&Looks>, a: (i32, i32)) -> Option<(Px, f64)> {
     if let Some(polarity) = polarity(kind) {
-        return arms::measure_aside(shot, &whole.map, aside, a, polarity, look).map(|m| (m.at, m.error));
+        return arms::measure_aside(shot, &whole.map, aside, a, polarity, looks).map(|m| (m.at, m.error));
     }
     let (i, j) = (f64::from(a.0), f64::from(a.1));
     let (p, frame) = (whole.map.at(i, j)?, whole.map.frame(i, j)?);
@@ -213,7 +228,7 @@ fn aside(candidates: &[Candidate], whole: &Whole, a: (i32, i32), least: f64) -> 
 /// Addresses to measure: where candidates lie, and gaps with at least two placed neighbours; thinned evenly when too many.
 fn wanted(whole: &Whole, size: [usize; 2]) -> Vec<(i32, i32)> {
     let cells = &whole.patch.cells;
-    let mut all: std::collections::BTreeSet<(i32, i32)> = cells.keys().copied().collect();
+    let mut all: BTreeSet<(i32, i32)> = cells.keys().copied().collect();
     for &(i, j) in cells.keys() {
         for a in [(i + 1, j), (i - 1, j), (i, j + 1), (i, j - 1)] {
             if all.contains(&a) || super::complete::inside(&whole.map, a, size).is_none() {
@@ -224,15 +239,20 @@ fn wanted(whole: &Whole, size: [usize; 2]) -> Vec<(i32, i32)> {
             }
         }
     }
+    // Thinned by blocks, so that those that stay have neighbours.
     let step = all.len().div_ceil(MOST_NODES) as i32;
-    all.into_iter().filter(|a| (a.0 + 2 * a.1).rem_euclid(step.max(1)) == 0).collect()
+    all.into_iter().filter(|a| (a.0.div_euclid(BLOCK) + 2 * a.1.div_euclid(BLOCK)).rem_euclid(step.max(1)) == 0).collect()
 }
 
-/// What the lines look like: medians over nodes spread over the lattice that show all four arms.
-fn learn(shot: &Shot, whole: &Whole, polarity: Polarity) -> Option<LineLook> {
-    let all: Vec<(i32, i32)> = whole.patch.cells.keys().copied().collect();
+/// What the lines look like: medians over nodes spread over the lattice that show all four arms, then line by line.
+fn learn(shot: &Shot, whole: &Whole, polarity: Polarity) -> Option<Looks> {
+    learn_at(shot, &whole.map, &whole.patch.cells.keys().copied().collect(), polarity)
+}
+
+/// The same at these addresses.
+pub(super) fn learn_at(shot: &Shot, map: &SheetMap, all: &BTreeSet<(i32, i32)>, polarity: Polarity) -> Option<Looks> {
     let step = all.len().div_ceil(PILOTS).max(1);
     let seen: Vec<LineLook> =
-        all.iter().step_by(step).filter_map(|a| arms::measure(shot, &whole.map, *a, polarity, None)).map(|m| m.look).collect();
-    LineLook::usual(&seen)
+        all.iter().step_by(step).filter_map(|a| arms::measure(shot, map, *a, polarity, None)).map(|m| m.look).collect();
+    Some(Looks::learn(shot, map, all, polarity, LineLook::usual(&seen)?))
 }

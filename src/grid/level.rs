@@ -1,0 +1,120 @@
+//! Which lines the pitch told is that of, where a sheet is ruled in several weights.
+//!
+//! A mat ruled each centimetre with every fifth line heavier is said to have a pitch of 1 cm or of 5 cm. Four things speak: what the
+//! profile says, how far away the camera would have been (or the scan's resolution), how wide the lines would be, and that rulings are
+//! customary ones.
+
+use super::doubts;
+use super::looks::Looks;
+use super::map::SheetMap;
+use crate::proof::Doubt;
+use crate::sheet::SheetProfile;
+use crate::shot::Shot;
+
+/// A garment is mostly photographed from about here, mm: arm's length above a table; and the spread of that, as a logarithm: two thirds
+/// of all between half of it and twice it. (Common practice, no source.)
+const AWAY: f64 = 800.0;
+const AWAY_SPREAD: f64 = 0.65;
+/// How well a scan's resolution fits the pitch of its ruling, as a logarithm.
+const SCAN_SPREAD: f64 = 0.02;
+/// Ruled lines are seen about so wide (at half their depth, blur included), mm, and the spread beyond that, as a logarithm. (Common
+/// practice, no source.)
+const WIDTH: [f64; 2] = [0.2, 0.9];
+const WIDTH_SPREAD: f64 = 0.4;
+/// Distances at which rulings are sold, mm. (Common practice, no source.)
+const CUSTOMARY: [f64; 14] = [1.0, 2.0, 5.0, 10.0, 50.0, 100.0, 1.5875, 2.54, 3.175, 6.35, 12.7, 25.4, 152.4, 304.8];
+/// The centimetre and the inch: most rulings have one or the other among their lines.
+const UNITS: [f64; 2] = [10.0, 25.4];
+/// Pitches this near are the same; nobody's sheet is out by more.
+const SAME: f64 = 0.01;
+/// What a distance that is not customary takes from the odds (logarithm), and what a unit adds.
+const STRANGE: f64 = 2.0;
+const UNIT: f64 = 0.7;
+/// Odds (logarithm) from which there is no doubt: fifty to one.
+const SURE: f64 = 4.0;
+
+/// Width of a Gaussian at half its height, in standard deviations.
+const FULL_WIDTH: f64 = 2.355;
+
+/// What the pitch told means.
+pub(super) struct Level {
+    /// Distance of neighbouring nodes, mm.
+    pub pitch: [f64; 2],
+    /// Another reading of it that is not out of the question.
+    pub doubt: Option<Doubt>,
+}
+
+/// Decides it. `looks` says which lines of the lattice are heavier; `hidden` how many still finer squares, too fine to be measured, make
+/// one of the lattice's.
+pub(super) fn choose(shot: &Shot, profile: &SheetProfile, map: &SheetMap, looks: Option<&Looks>, hidden: Option<u32>) -> Level {
+    let told = (profile.pitch[0] * profile.pitch[1]).sqrt();
+    // Distances of the lines of each weight in squares of the lattice, finest first.
+    let mut levels: Vec<f64> = hidden.map(|n| 1.0 / f64::from(n)).into_iter().chain([1.0]).collect();
+    levels.extend(looks.map_or(&[][..], |l| &l.every).iter().scan(1.0, |m, &n| {
+        *m *= f64::from(n);
+        Some(*m)
+    }));
+    let at = |squares: f64| profile.pitch.map(|p| p / squares);
+    let ratio = |k: usize| levels.get(k + 1).map(|next| next / levels[k]);
+    let by_profile =
+        profile.heavy_every.and_then(|e| (0..levels.len()).find(|&k| ratio(k).is_some_and(|r| (r - f64::from(e)).abs() < 0.5)));
+    if let Some(k) = by_profile {
+        return Level { pitch: at(levels[k]), doubt: None };
+    }
+    let wide = looks.zip(doubts::step(map)).map(|(l, step)| FULL_WIDTH * l.usual.width / step);
+    let odds = |squares: f64| {
+        let pitch = told / squares;
+        distance(shot, map, pitch) + wide.map_or(0.0, |w| width(w * pitch)) + custom(levels.iter().map(|l| l * pitch))
+    };
+    let mut rated: Vec<(f64, f64)> = levels.iter().map(|&l| (odds(l), l)).collect();
+    rated.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let (best, taken) = rated[0];
+    let doubt = rated.get(1).filter(|other| best - other.0 < SURE || taken > levels[0]).map(|&(_, other)| {
+        let parts = (taken / other).max(other / taken).round() as u32;
+        Doubt::FinerRuling { parts, finer_taken: taken < other, pitch: profile.pitch[0] }
+    });
+    Level { pitch: at(taken), doubt }
+}
+
+/// How likely (logarithm) a picture is in which neighbouring nodes are `pitch` mm apart.
+fn distance(shot: &Shot, map: &SheetMap, pitch: f64) -> f64 {
+    let off = match shot.tags.px_per_mm.filter(|_| !shot.tags.camera) {
+        Some([x, y]) => doubts::step(map).map(|step| (step / (x * y).sqrt() / pitch).ln() / SCAN_SPREAD),
+        None => doubts::away(shot, map, pitch).map(|away| (away / AWAY).ln() / AWAY_SPREAD),
+    };
+    off.map_or(0.0, |off| -0.5 * off * off)
+}
+
+/// How likely (logarithm) lines are so wide, mm.
+fn width(mm: f64) -> f64 {
+    let off = (mm / mm.clamp(WIDTH[0], WIDTH[1])).ln() / WIDTH_SPREAD;
+    -0.5 * off * off
+}
+
+/// How customary (logarithm) a ruling is whose lines of each weight lie so far apart, mm.
+fn custom(levels: impl Iterator<Item = f64>) -> f64 {
+    let is = |all: &[f64], mm: f64| all.iter().any(|c| (mm / c - 1.0).abs() < SAME);
+    let (mut odds, mut unit) = (0.0, 0.0);
+    for mm in levels {
+        odds -= if is(&CUSTOMARY, mm) { 0.0 } else { STRANGE };
+        unit = if is(&UNITS, mm) { UNIT } else { unit };
+    }
+    odds + unit
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn customary_rulings_are_likelier() {
+        let odds = |levels: &[f64]| custom(levels.iter().copied());
+        // Each time the pitch is that of the second line, or of the first.
+        for (heavy, fine) in [([5.0, 10.0], [10.0, 20.0]), ([12.7, 25.4], [25.4, 50.8]), ([3.175, 25.4], [25.4, 203.2])] {
+            assert!(odds(&heavy) > odds(&fine), "{heavy:?} {fine:?}");
+        }
+        for (fine, heavy) in [([5.0, 10.0], [2.5, 5.0]), ([12.7, 25.4], [6.35, 12.7]), ([3.175, 25.4], [0.396_875, 3.175])] {
+            assert!(odds(&fine) > odds(&heavy), "{fine:?} {heavy:?}");
+        }
+    }
+}
