@@ -19,6 +19,7 @@ mod marks;
 mod pieces;
 mod place;
 mod plain;
+mod runs;
 mod table;
 mod told;
 
