@@ -30,8 +30,15 @@ const CONVINCED: f64 = 1.0;
 /// Rows of a profile share light: a row's misfit counts as this part.
 const ROW_WORTH: f64 = 0.15;
 
-/// Tells each place the width of the shadow cast there; whether there is one at all.
-pub(super) fn tell(places: &mut [Place], guide: &Guide, rows: &Rows, shape: Shape) -> bool {
+/// A lamp stands no lower than throws a shadow this many times as long as its edge is high.
+const LOW_LAMP: f64 = 4.0;
+
+/// Tells each place the width of the shadow cast there by an edge `height` mm high; whether there is one at all.
+pub(super) fn tell(places: &mut [Place], guide: &Guide, rows: &Rows, shape: Shape, height: f64) -> bool {
+    let farthest = LOW_LAMP * height / CAST_STEP;
+    if farthest < f64::from(TRY_STEP) {
+        return false;
+    }
     let stride = places.len().div_ceil(PROBES).max(1);
     let probes: Vec<&Place> = places.iter().step_by(stride).filter(|p| p.seen && !p.cut).collect();
     let widths: Vec<i32> = (0..=WIDEST).step_by(TRY_STEP as usize).collect();
@@ -46,7 +53,7 @@ pub(super) fn tell(places: &mut [Place], guide: &Guide, rows: &Rows, shape: Shap
             (guide.normal[p.column], widths.iter().map(|w| (ROW_WORTH * (none - least(*w))).clamp(-MOST, MOST)).collect())
         })
         .collect();
-    let Some(shift) = best_shift(&gains) else { return false };
+    let Some(shift) = best_shift(&gains, farthest) else { return false };
     places.iter_mut().for_each(|p| p.alike.cast = width(shift, guide.normal[p.column]).round() as i32);
     true
 }
@@ -56,8 +63,8 @@ fn width(shift: Vector2<f64>, normal: Vector2<f64>) -> f64 {
     shift.dot(&normal).clamp(0.0, f64::from(WIDEST))
 }
 
-/// The shift of the shadow, in steps of the width, that gains most; `None` when that is too little.
-fn best_shift(gains: &[(Vector2<f64>, Vec<f64>)]) -> Option<Vector2<f64>> {
+/// The shift of the shadow, in steps of the width and at most `farthest`, that gains most; `None` when that is too little.
+fn best_shift(gains: &[(Vector2<f64>, Vec<f64>)], farthest: f64) -> Option<Vector2<f64>> {
     let gain = |shift: Vector2<f64>| -> (f64, f64) {
         let shaded = gains.iter().map(|(n, g)| (width(shift, *n), g)).filter(|(w, _)| *w > 0.5 * f64::from(TRY_STEP));
         shaded.fold((0.0, 0.0), |(sum, count), (w, g)| {
@@ -68,7 +75,7 @@ fn best_shift(gains: &[(Vector2<f64>, Vec<f64>)]) -> Option<Vector2<f64>> {
     };
     let tried = (0..TURNS).flat_map(|a| {
         let (y, x) = (a as f64 * std::f64::consts::TAU / TURNS as f64).sin_cos();
-        (2..=REACHES).map(move |r| Vector2::new(x, y) * r as f64)
+        (2..=REACHES).map(|r| r as f64).filter(|r| *r <= farthest).map(move |r| Vector2::new(x, y) * r)
     });
     let best = tried.map(|s| (s, gain(s))).max_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
     let (shift, (sum, count)) = best;
@@ -91,9 +98,9 @@ mod tests {
                 (n, (0..=5).map(|k| 3.0 - 0.8 * (2.0 * f64::from(k) - w).abs() - if k == 0 { 3.0 - 0.8 * w } else { 0.0 }).collect())
             })
             .collect();
-        let found = best_shift(&gains).expect("a shadow");
+        let found = best_shift(&gains, 20.0).expect("a shadow");
         assert!((found - shift).norm() < 0.8, "{found}");
         let none: Vec<_> = gains.iter().map(|(n, g)| (*n, g.iter().map(|_| 0.2).collect())).collect();
-        assert!(best_shift(&none).is_none());
+        assert!(best_shift(&none, 20.0).is_none() && best_shift(&gains, 1.5).is_none());
     }
 }

@@ -111,7 +111,7 @@ pub(super) fn find(
     let rows = Rows { trust: offset.iter().map(|o| trust(*o)).collect(), offset };
     let samples = Samples { tones: seen(band, &kept), ink: inked(band, guide, cover, &kept), rows: &rows };
     let mut places = samples.places(guide, &|k| pixel_mm(view, guide, k, height), tones, settings);
-    let plans = laid_out(&mut places, guide, &rows);
+    let plans = laid_out(&mut places, guide, &rows, height);
     let tries: Vec<Tries> = places.par_iter().map(|p| p.tries(&plans[&p.alike])).collect();
     let path = settle(&tries, guide.closed);
     let mut found: Vec<Found> = places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&plans[&p.alike], t, *row)).collect();
@@ -126,8 +126,8 @@ pub(super) fn find(
     found
 }
 
-/// The plans of all places, who learn from each other what they are to expect.
-fn laid_out(places: &mut [Place], guide: &Guide, rows: &Rows) -> BTreeMap<Alike, Plan> {
+/// The plans of all places, who learn from each other what they are to expect; the edge is `height` mm high.
+fn laid_out(places: &mut [Place], guide: &Guide, rows: &Rows, height: f64) -> BTreeMap<Alike, Plan> {
     let learn = |places: &mut [Place]| {
         let (shape, noise) = measure_shape(places, rows);
         let plans = rows.plans(places.iter().map(|p| p.alike), shape, 1);
@@ -140,7 +140,7 @@ fn laid_out(places: &mut [Place], guide: &Guide, rows: &Rows) -> BTreeMap<Alike,
         (shape, plans, lopsided)
     };
     let (shape, plans, lopsided) = learn(places);
-    if lopsided > LOPSIDED && cast::tell(places, guide, rows, shape) { learn(places).1 } else { plans }
+    if lopsided > LOPSIDED && cast::tell(places, guide, rows, shape, height) { learn(places).1 } else { plans }
 }
 
 /// The median of what the fits leave.
