@@ -17,10 +17,11 @@ const AWAY: f64 = 800.0;
 const AWAY_SPREAD: f64 = 0.65;
 /// How well a scan's resolution fits the pitch of its ruling, as a logarithm.
 const SCAN_SPREAD: f64 = 0.02;
-/// Ruled lines are seen about so wide (at half their depth, blur included), mm, and the spread beyond that, as a logarithm. (Common
-/// practice, no source.)
+/// Ruled lines are about so wide, mm, and the spread beyond that, as a logarithm. (Common practice, no source.)
 const WIDTH: [f64; 2] = [0.2, 0.9];
 const WIDTH_SPREAD: f64 = 0.4;
+/// Lens and sensor alone may show a line this wide at half its depth, px.
+const BLUR: f64 = 3.5;
 /// Distances at which rulings are sold, mm. (Common practice, no source.)
 const CUSTOMARY: [f64; 14] = [1.0, 2.0, 5.0, 10.0, 50.0, 100.0, 1.5875, 2.54, 3.175, 6.35, 12.7, 25.4, 152.4, 304.8];
 /// The centimetre and the inch: most rulings have one or the other among their lines.
@@ -61,10 +62,12 @@ pub(super) fn choose(shot: &Shot, profile: &SheetProfile, map: &SheetMap, looks:
     if let Some(k) = by_profile {
         return Level { pitch: at(levels[k]), doubt: None };
     }
-    let wide = looks.zip(doubts::step(map)).map(|(l, step)| FULL_WIDTH * l.usual.width / step);
+    // A line is no wider than it is seen, and no narrower than that less all the blur there may be.
+    let seen = looks.map(|l| FULL_WIDTH * l.usual.width);
+    let wide = seen.zip(doubts::step(map)).map(|(w, step)| [(w * w - BLUR * BLUR).max(0.0).sqrt() / step, w / step]);
     let odds = |squares: f64| {
         let pitch = told / squares;
-        distance(shot, map, pitch) + wide.map_or(0.0, |w| width(w * pitch)) + custom(levels.iter().map(|l| l * pitch))
+        distance(shot, map, pitch) + wide.map_or(0.0, |w| width(w.map(|w| w * pitch))) + custom(levels.iter().map(|l| l * pitch))
     };
     let mut rated: Vec<(f64, f64)> = levels.iter().map(|&l| (odds(l), l)).collect();
     rated.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -85,10 +88,10 @@ fn distance(shot: &Shot, map: &SheetMap, pitch: f64) -> f64 {
     off.map_or(0.0, |off| -0.5 * off * off)
 }
 
-/// How likely (logarithm) lines are so wide, mm.
-fn width(mm: f64) -> f64 {
-    let off = (mm / mm.clamp(WIDTH[0], WIDTH[1])).ln() / WIDTH_SPREAD;
-    -0.5 * off * off
+/// How likely (logarithm) lines are that are between so wide and so wide, mm.
+fn width([least, most]: [f64; 2]) -> f64 {
+    let off = (least / WIDTH[1]).max(1.0).ln() - (most / WIDTH[0]).min(1.0).ln();
+    -0.5 * (off / WIDTH_SPREAD).powi(2)
 }
 
 /// How customary (logarithm) a ruling is whose lines of each weight lie so far apart, mm.
@@ -105,6 +108,12 @@ fn custom(levels: impl Iterator<Item = f64>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_blurred_line_need_not_be_wide() {
+        assert_eq!((width([0.0, 2.7]), width([0.3, 0.6])), (0.0, 0.0));
+        assert!(width([1.8, 2.0]) < -1.0 && width([0.0, 0.1]) < -1.0);
+    }
 
     #[test]
     fn customary_rulings_are_likelier() {
