@@ -25,6 +25,9 @@ const FAR: f64 = 2.5;
 const FAR_LENGTH: f64 = 2.0;
 /// The second search reaches this part as far, so that no answer runs away from its rough path.
 const AGAIN: f64 = 0.6;
+/// In the second search edges are held against this many times the noise: in a narrow band the two sides tell, and the strongest edge
+/// may be a stripe's or a shadow's, so that edges break ties only.
+const FAINTER: f32 = 100.0;
 /// Half the width of the second band, mm: enough of both sides to know their light.
 const FINE_REACH: f64 = 4.0;
 
@@ -52,7 +55,7 @@ pub fn rim(
     let mut guide = Guide::round(&points, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
     let held = Held::of(settings, view, height);
-    let mut tones = None;
+    let (mut tones, mut noise) = (None, None);
     for (look, reach) in [settings.reach_mm, AGAIN * settings.reach_mm].into_iter().enumerate() {
         let band = Band::unroll(shot, view, &guide, height, reach, across, &settings.hidden);
         if band.seen() < 0.3 {
@@ -60,7 +63,8 @@ pub fn rim(
         }
         let found = Tones::measure(&band, &guide, &cover);
         let name = format!("rim_x{:.0}_y{:.0}_look{}", points[0].x, points[0].y, look + 1);
-        let mut offsets = rough::find(&band, &guide, &found, &cover, &name, proof);
+        let (mut offsets, level) = rough::find(&band, &guide, &found, &cover, noise, &name, proof);
+        noise = level.map(|n| n * FAINTER);
         held.lead(&guide, &mut offsets);
         tones = Some(found);
         let far = offsets.iter().filter(|o| o.abs() > FAR).count();

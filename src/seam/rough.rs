@@ -41,13 +41,22 @@ struct Cells {
     light: Vec<[f32; 3]>,
 }
 
-/// The offset of the line from the guide at each guide point, mm, to a quarter of a millimetre.
+/// The offset of the line from the guide at each guide point, mm, to a quarter of a millimetre, and what a smooth change of light
+/// leaves on the bare sheet.
 ///
-/// `name` is the check picture's.
-pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>, name: &str, proof: &mut Proof) -> Vec<f64> {
+/// `noise` is that of an earlier, wider look, for a narrow band hardly shows any bare sheet; `name` is the check picture's.
+pub(super) fn find(
+    band: &Band,
+    guide: &Guide,
+    tones: &Tones,
+    cover: &Cover<'_>,
+    noise: Option<f32>,
+    name: &str,
+    proof: &mut Proof,
+) -> (Vec<f64>, Option<f32>) {
     let cells = Cells::of(band, guide);
     let sides = sides(&cells, guide, tones, cover);
-    let (edge, ruled) = edges(&cells, guide, tones, cover);
+    let (edge, ruled, noise) = edges(&cells, guide, tones, cover, noise);
     let cost = costs(&cells, &sides, &edge, &ruled);
     let heading: Vec<f64> =
         (0..cells.columns).map(|c| cells.middle(c, guide)).map(|k| guide.normal[k].x.atan2(-guide.normal[k].y)).collect();
@@ -55,14 +64,15 @@ pub(super) fn find(band: &Band, guide: &Guide, tones: &Tones, cover: &Cover<'_>,
     let path = best_course(&Field { cost: &cost, rows: cells.rows + 1, slant, heading: &heading, closed: guide.closed }, TURNS);
     proof.picture("seam", name, || Tables { light: &cells.light, sides: &sides, edge: &edge, rows: cells.rows, path: &path }.draw());
     let at = |c: usize| cells.first + (path[c] - 0.5) * CELL_ACROSS;
-    (0..guide.len())
+    let offsets = (0..guide.len())
         .map(|k| {
             let x = (k as f64 + 0.5) / cells.stride as f64 - 0.5;
             let (c, t) = (x.max(0.0) as usize, x.max(0.0).fract());
             let next = if guide.closed { (c + 1) % cells.columns } else { (c + 1).min(cells.columns - 1) };
             at(c.min(cells.columns - 1)) * (1.0 - t) + at(next) * t
         })
-        .collect()
+        .collect();
+    (offsets, noise)
 }
 
 impl Cells {
@@ -165,9 +175,9 @@ fn left_outside(edge: &[f32], ruling: &[f32]) -> Vec<f32> {
     out
 }
 
-/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded; and the share
-/// of ruling in each cell.
-fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec<f32>, Vec<f32>) {
+/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded; the share of ruling
+/// in each cell; and the noise it is held against: the one given, or that of the bare sheet.
+fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>, noise: Option<f32>) -> (Vec<f32>, Vec<f32>, Option<f32>) {
     let (rows, places) = (cells.rows, cells.rows + 1);
     let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
     let plain = orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]);
@@ -193,12 +203,14 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec
         }
     });
     // The bare sheet tells what is noise: everything beyond what the rough path may be wrong by.
-    let clear = ((2.0 - cells.first) / CELL_ACROSS) as usize;
-    let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
-    let Some(middle) = median(&mut calm) else { return (gain, ruled) };
-    let noise = (middle / (2 * WINDOW - 4) as f32).max(1e-6);
+    let noise = noise.or_else(|| {
+        let clear = ((2.0 - cells.first) / CELL_ACROSS) as usize;
+        let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
+        median(&mut calm).map(|middle| (middle / (2 * WINDOW - 4) as f32).max(1e-6))
+    });
+    let Some(level) = noise else { return (gain, ruled, noise) };
     gain.par_chunks_mut(places).for_each(|gain| {
-        gain.iter_mut().for_each(|g| *g = (*g / (2.0 * noise)).max(0.0));
+        gain.iter_mut().for_each(|g| *g = (*g / (2.0 * level)).max(0.0));
         let snr = gain.to_vec();
         for (r, g) in gain.iter_mut().enumerate() {
             // A clear edge is clear a cell beside it as well: what is next to the best place gains less.
@@ -206,7 +218,7 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec
             *g = EDGE_MOST * snr[r] / (snr[r] + FAINT) * (snr[r] / best).sqrt();
         }
     });
-    (gain, ruled)
+    (gain, ruled, noise)
 }
 
 /// Cells to either side among which an edge has one best place.
