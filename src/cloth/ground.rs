@@ -14,7 +14,13 @@ use crate::view::View;
 const STEP: usize = 16;
 
 /// Whole squares added before cutting off, so that cutting off rounds down for negative addresses as well.
-pub(super) const FAR: f32 = 4096.0;
+const FAR: f32 = 4096.0;
+
+/// Rounded down.
+#[inline]
+pub(super) fn whole(a: f32) -> i32 {
+    (a + FAR) as i32 - FAR as i32
+}
 
 /// Distance to the nearest whole number.
 #[inline]
@@ -27,7 +33,7 @@ pub(super) fn off_line(a: f32) -> f32 {
 /// Whether the square that holds these lattice coordinates has an even address sum.
 #[inline]
 pub(super) fn is_even(a: f32, b: f32) -> bool {
-    ((a + FAR) as i32 + (b + FAR) as i32) & 1 == 0
+    (whole(a) + whole(b)) & 1 == 0
 }
 
 /// A level of the picture together with the lattice that lies in it.

@@ -1,6 +1,6 @@
 //! Lines of the sheet that are heavier or fainter than the usual ones, to be looked up for every pixel.
 
-use super::ground::FAR;
+use super::ground::whole;
 use crate::grid::{Lattice, LineWeight};
 use std::collections::BTreeMap;
 
@@ -69,5 +69,5 @@ impl Heavy {
 /// Number of the line nearest to a lattice coordinate.
 #[inline]
 fn nearest(at: f32) -> i32 {
-    (at + 0.5 + FAR) as i32 - FAR as i32
+    whole(at + 0.5)
 }

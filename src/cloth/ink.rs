@@ -5,7 +5,7 @@
 //! lies within that range, which cloth of the ink's own colour seldom does.
 
 use super::evidence::{ln, share_of};
-use super::ground::{FAR, Ground, off_line};
+use super::ground::{Ground, off_line, whole};
 use super::heavy::Heavy;
 use super::light::SheetLight;
 use super::marks::Marks;
@@ -191,7 +191,7 @@ impl<'a> Across<'a> {
         let one = |axis: usize, at: f32, gap: f32| {
             // A line twice as wide holds at twice the distance what the usual one holds.
             let bin = bin(off_line(at) * gap / self.heavy.width_at(axis, at));
-            let line = (at + 0.5 + FAR) as i32 - FAR as i32 - self.first[axis];
+            let line = whole(at + 0.5) - self.first[axis];
             let weight = usize::try_from(line).ok().and_then(|l| self.weight[axis].get(l)).copied().unwrap_or(UNKNOWN);
             let [lo, hi] = self.range[bin];
             [lo * weight[0], hi * weight[1]]

@@ -2,7 +2,7 @@
 //! the contrast the same marks have where the sheet is bare.
 
 use super::evidence::{Evidence, Tell};
-use super::ground::{FAR, Ground, off_line};
+use super::ground::{Ground, off_line, whole};
 use super::ink::HEAVIEST;
 use super::runs::{Run, Spot, gather, widened};
 use crate::sheet::SheetKind;
@@ -282,12 +282,6 @@ impl Marks {
             })
             .collect()
     }
-}
-
-/// Rounded down.
-#[inline]
-fn whole(a: f32) -> i32 {
-    (a + FAR) as i32 - FAR as i32
 }
 
 fn mean(spots: &[Spot]) -> [f32; 3] {

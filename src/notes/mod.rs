@@ -326,6 +326,13 @@ pub struct Join {
     pub ease: Option<Length>,
 }
 
+impl EdgeNotes {
+    /// Whether it is the edge between two corners, in either order.
+    pub fn joins(&self, a: &str, b: &str) -> bool {
+        (self.from.as_str(), self.to.as_str()) == (a, b) || (self.to.as_str(), self.from.as_str()) == (a, b)
+    }
+}
+
 impl Notes {
     /// Reads the text of a `garment.toml`.
     ///

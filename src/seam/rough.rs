@@ -10,7 +10,7 @@ use super::band::Band;
 use super::course::{Field, Turns, best_course};
 use super::drawn::Tables;
 use super::guide::Guide;
-use super::tones::{Cover, Tones};
+use super::tones::{Cover, Tones, luma};
 use super::valley::orthonormal;
 use crate::proof::Proof;
 use crate::solve::median;
@@ -228,7 +228,6 @@ const FAINT: f32 = 30.0;
 
 /// Square root of luminance with the known ruling taken off as if all were sheet, and the share of ruling.
 fn unruled(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec<f32>, Vec<f32>) {
-    let luma = |v: [f32; 3]| 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
     let mut tone = vec![f32::NAN; cells.light.len()];
     let mut ruled = vec![0f32; cells.light.len()];
     tone.par_chunks_mut(cells.rows).zip(ruled.par_chunks_mut(cells.rows)).enumerate().for_each(|(c, (tone, ruled))| {

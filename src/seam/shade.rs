@@ -1,7 +1,7 @@
 //! What the sheet's light would be beside the cloth if the cloth threw no shadow there: the cloth itself lies in the full light, and its
 //! colours are told against that.
 
-use super::tones::Light;
+use super::tones::{Light, luma};
 use crate::length::Mm;
 use crate::solve::{linear, median};
 
@@ -95,10 +95,6 @@ impl Fall {
     fn at(&self, at: Mm) -> f64 {
         Self::row(at, self.middle, self.size).iter().zip(&self.terms).map(|(a, b)| a * b).sum()
     }
-}
-
-fn luma(v: Light) -> f32 {
-    0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]
 }
 
 #[cfg(test)]

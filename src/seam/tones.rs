@@ -9,6 +9,7 @@ use super::marks::Marks;
 use super::shade::lifted;
 use crate::length::Mm;
 use crate::sheet::SheetKind;
+use crate::shot::LUMA;
 use crate::solve::median;
 use crate::view::View;
 
@@ -294,6 +295,11 @@ fn is_blur(tone: Light, count: f32, tones: &[(Light, f32)], bare: Light) -> bool
 fn beside(y: Light, paper: Light) -> Light {
     let level = (dot(root(paper), root(paper)) / 3.0).max(1e-4).sqrt();
     y.map(|v| v / level)
+}
+
+/// Luminance.
+pub(super) fn luma(v: Light) -> f32 {
+    LUMA[0] * v[0] + LUMA[1] * v[1] + LUMA[2] * v[2]
 }
 
 fn root(v: Light) -> Light {

@@ -8,6 +8,7 @@
 
 use super::band::Band;
 use super::guide::Guide;
+use super::tones::luma;
 use rayon::prelude::*;
 
 /// Sizes of a valley and of the window it is judged in, mm.
@@ -89,7 +90,7 @@ pub(super) fn tones(band: &Band, guide: &Guide, step: usize, reach: usize) -> Ve
                 let w = 1.0 - d.unsigned_abs() as f32 / (reach + 1) as f32;
                 full += w;
                 for (r, v) in band.column(k.rem_euclid(n) as usize).iter().enumerate().filter(|(_, v)| v[0].is_finite()) {
-                    sum[r] += w * (0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2]).max(0.0).sqrt();
+                    sum[r] += w * luma(*v).max(0.0).sqrt();
                     total[r] += w;
                 }
             }

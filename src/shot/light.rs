@@ -16,6 +16,12 @@ pub static LINEAR: LazyLock<[f32; 256]> = LazyLock::new(|| {
     })
 });
 
+/// The byte that codes linear light (IEC 61966-2-1).
+pub fn encoded(light: f64) -> u8 {
+    let e = if light <= 0.003_130_8 { light * 12.92 } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
+    (e * 255.0).round().clamp(0.0, 255.0) as u8
+}
+
 /// Luminance weights of linear sRGB (ITU-R BT.709).
 pub const LUMA: [f32; 3] = [0.2126, 0.7152, 0.0722];
 

@@ -28,7 +28,7 @@ mod written;
 
 pub use area::Area;
 pub use error::ShotError;
-pub use light::{Gray, LINEAR, LUMA, Level, to_level, to_picture};
+pub use light::{Gray, LINEAR, LUMA, Level, encoded, to_level, to_picture};
 pub use open::Limits;
 
 use open::Raw;

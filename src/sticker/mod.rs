@@ -26,7 +26,7 @@ use crate::grid::Lattice;
 use crate::length::{Mm, Px};
 use crate::notes::{MarkKind, MarksNotes};
 use crate::proof::Proof;
-use crate::shot::{Area, Shot, to_level};
+use crate::shot::{Area, Shot, encoded, to_level};
 use crate::view::View;
 use choose::Candidate;
 use image::{Rgb, RgbImage};
@@ -159,12 +159,6 @@ fn candidate(shot: &Shot, view: &View, spot: &Spot, kind: MarkKind, factor: usiz
         cover: Area::new(cover)?,
     };
     Some(Candidate { mark, colour: spot.colour, area: spot.area })
-}
-
-/// The sRGB byte of linear light (IEC 61966-2-1).
-fn encoded(v: f64) -> u8 {
-    let e = if v <= 0.003_130_8 { v * 12.92 } else { 1.055 * v.powf(1.0 / 2.4) - 0.055 };
-    (e * 255.0).round().clamp(0.0, 255.0) as u8
 }
 
 /// The picture, pale and small, with what each mark hides and its centre.

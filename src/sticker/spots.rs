@@ -3,6 +3,8 @@
 use super::palette::{Chroma, NONE};
 use crate::length::Px;
 use crate::shot::to_picture;
+use image::{GrayImage, Luma};
+use imageproc::region_labelling::{Connectivity, connected_components};
 
 /// A connected spot of one colour.
 pub(super) struct Spot {
@@ -22,36 +24,16 @@ pub(super) struct Spot {
 
 /// All spots of at least `least` pixels, from top to bottom.
 pub(super) fn spots(chroma: &Chroma, rare: &[u8], least: usize) -> Vec<Spot> {
-    let (w, h) = (chroma.width, chroma.height);
-    let mut seen = vec![false; rare.len()];
-    let mut out = Vec::new();
-    let mut open: Vec<usize> = Vec::new();
-    for start in 0..rare.len() {
-        let colour = rare[start];
-        if colour == NONE || seen[start] {
-            continue;
-        }
-        let mut all = Vec::new();
-        seen[start] = true;
-        open.push(start);
-        while let Some(n) = open.pop() {
-            all.push(n);
-            let (x, y) = (n % w, n / w);
-            for v in y.saturating_sub(1)..(y + 2).min(h) {
-                for u in x.saturating_sub(1)..(x + 2).min(w) {
-                    let m = v * w + u;
-                    if rare[m] == colour && !seen[m] {
-                        seen[m] = true;
-                        open.push(m);
-                    }
-                }
-            }
-        }
-        if all.len() >= least {
-            out.push(spot(chroma, colour, &all));
-        }
+    let colours =
+        GrayImage::from_fn(chroma.width as u32, chroma.height as u32, |x, y| Luma([rare[y as usize * chroma.width + x as usize]]));
+    let labels = connected_components(&colours, Connectivity::Eight, Luma([NONE]));
+    let mut all: Vec<Vec<usize>> = Vec::new();
+    for (n, label) in labels.pixels().enumerate().filter(|(_, l)| l[0] > 0) {
+        let label = label[0] as usize;
+        all.resize(all.len().max(label), Vec::new());
+        all[label - 1].push(n);
     }
-    out
+    all.iter().filter(|own| own.len() >= least).map(|own| spot(chroma, rare[own[0]], own)).collect()
 }
 
 fn spot(chroma: &Chroma, colour: u8, all: &[usize]) -> Spot {

@@ -6,7 +6,7 @@
 //! what leaves the picture is filled with grey.
 
 use crate::length::{Mm, Px};
-use crate::shot::{Level, Shot, to_level};
+use crate::shot::{Level, Shot, encoded, to_level};
 use crate::view::View;
 use image::{Rgb, RgbImage};
 use rayon::prelude::*;
@@ -22,15 +22,7 @@ const OUTSIDE: [u8; 3] = [200; 3];
 /// Steps of the table that encodes light: fine enough that no sRGB byte is skipped or off by more than one.
 const STEPS: usize = 8192;
 
-static ENCODED: LazyLock<Vec<u8>> = LazyLock::new(|| {
-    (0..=STEPS)
-        .map(|k| {
-            let v = k as f64 / STEPS as f64;
-            let e = if v <= 0.003_130_8 { v * 12.92 } else { 1.055 * v.powf(1.0 / 2.4) - 0.055 };
-            (e * 255.0).round() as u8
-        })
-        .collect()
-});
+static ENCODED: LazyLock<Vec<u8>> = LazyLock::new(|| (0..=STEPS).map(|k| encoded(k as f64 / STEPS as f64)).collect());
 
 /// A rectangle of the sheet and the pixels it becomes.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -148,7 +148,7 @@ impl Scene<'_> {
         let told = |k: usize| {
             let e = &outline.edges[k];
             let (Some(a), Some(b)) = (e.from.and_then(|k| corners.get(k)), e.to.and_then(|k| corners.get(k))) else { return false };
-            self.wanted.notes.edges.iter().any(|n| n.straight && joins(n, a, b))
+            self.wanted.notes.edges.iter().any(|n| n.straight && n.joins(a, b))
         };
         let bent = (0..outline.edges.len()).filter(|&k| told(k) && seen[k].off > BENT);
         bent.map(|k| Doubt::NotStraight { edge: names[k].clone(), off: seen[k].off, at: outline.edges[k].middle() }).collect()
@@ -244,16 +244,11 @@ fn edges_not_there(pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
     let there = |n: &EdgeNotes| {
         pieces.iter().any(|p| {
             let name = |k: Option<usize>| k.and_then(|k| p.corner_names.get(k));
-            p.outline.edges.iter().any(|e| matches!((name(e.from), name(e.to)), (Some(a), Some(b)) if joins(n, a, b)))
+            p.outline.edges.iter().any(|e| matches!((name(e.from), name(e.to)), (Some(a), Some(b)) if n.joins(a, b)))
         })
     };
     let missing = wanted.notes.edges.iter().filter(|n| n.straight && !there(n));
     missing.map(|n| Doubt::EdgeNotThere { from: n.from.clone(), to: n.to.clone() }).collect()
-}
-
-/// Whether the notes tell of the edge between two corners.
-fn joins(noted: &EdgeNotes, a: &str, b: &str) -> bool {
-    (noted.from.as_str(), noted.to.as_str()) == (a, b) || (noted.to.as_str(), noted.from.as_str()) == (a, b)
 }
 
 /// Edges that were not seen, or not well: the worst of them.

@@ -77,11 +77,9 @@ pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNot
         .iter()
         .enumerate()
         .map(|(k, e)| match (name(e.from), name(e.to)) {
-            (Some(a), Some(b)) => noted
-                .iter()
-                .find(|n| (&n.from, &n.to) == (a, b) || (&n.to, &n.from) == (a, b))
-                .and_then(|n| n.name.clone())
-                .unwrap_or_else(|| format!("{a} to {b}")),
+            (Some(a), Some(b)) => {
+                noted.iter().find(|n| n.joins(a, b)).and_then(|n| n.name.clone()).unwrap_or_else(|| format!("{a} to {b}"))
+            }
             _ => format!("edge {}", k + 1),
         })
         .collect()
