@@ -158,7 +158,7 @@ fn bounds_hold_where_the_rim_was_found() {
 }
 
 /// A ratchet: tighten it, never loosen it.
-const MOST_MISSED: f64 = 0.45;
+const MOST_MISSED: f64 = 0.27;
 
 /// The aim: over all scenes.
 #[test]

@@ -50,3 +50,11 @@ fn rough_rims_of_many_scenes() {
     let bad = look(first..first + count, number("RUBOFF_SIZE", SIZE));
     assert!(bad.is_empty(), "{} of {count}: {bad:#?}", bad.len());
 }
+
+/// Dark cloth without a colour of its own, all of it as likely a shadow, on sheets with marks at the nodes only: a navy bodice on dots, a
+/// black collar on crosses.
+#[test]
+fn dark_cloth_between_sparse_marks() {
+    let bad = look([168, 108].into_iter(), SIZE);
+    assert!(bad.is_empty(), "{bad:#?}");
+}

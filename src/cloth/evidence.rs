@@ -252,6 +252,17 @@ impl Evidence {
         sum / 9.0
     }
 
+    /// Between nodes that are all missing a pixel that tells nothing does not lean to the sheet: the few pixels of nodes could be
+    /// cut out of it more cheaply than the cloth that hides them.
+    pub fn settle_covered(&mut self, covered: impl Fn(usize, usize) -> bool + Sync) {
+        let (width, tells) = (self.width, &self.tell);
+        self.lean
+            .par_iter_mut()
+            .enumerate()
+            .filter(|(n, lean)| **lean < 0.0 && tells[*n] == Tell::Open && covered(n % width, n / width))
+            .for_each(|(_, lean)| *lean = 0.0);
+    }
+
     /// Where the picture is darker, smooth, and `gone` knows of no missing mark, shadow on bare sheet is likelier than
     /// grey cloth: such pixels lean towards sheet.
     pub fn settle_shadow(&mut self, noise: Noise, gone: impl Fn(usize, usize) -> bool + Sync) {

@@ -23,8 +23,12 @@ const CELLS: usize = 7;
 /// Fewest bare runs that tell how strong a line is.
 const FEW: usize = 3;
 
+/// What a missing node counts at each of the four squares round it, in pixels of missing mark.
+const NODE: u32 = 5;
+
 /// How many pixels of missing mark there are round each square of the sheet.
 pub(super) struct Gone {
+    node: bool,
     range: [i32; 4],
     wide: usize,
     px: Vec<u32>,
@@ -35,9 +39,23 @@ impl Gone {
     pub fn at(&self, a: f32, b: f32) -> bool {
         // Fewer than this are the rim itself, seen half.
         const FEW: u32 = 5;
+        self.count(a, b) >= FEW
+    }
+
+    /// Whether the sheet has marks at its nodes only.
+    pub fn by_nodes(&self) -> bool {
+        self.node
+    }
+
+    /// Whether all four nodes round that square are missing.
+    pub fn all_round(&self, a: f32, b: f32) -> bool {
+        self.count(a, b) >= 4 * NODE
+    }
+
+    fn count(&self, a: f32, b: f32) -> u32 {
         let (i, j) = (whole(a) - self.range[0], whole(b) - self.range[2]);
         let inside = i >= 0 && j >= 0 && (i as usize) < self.wide && whole(b) <= self.range[3];
-        inside && self.px[j as usize * self.wide + i as usize] >= FEW
+        if inside { self.px[j as usize * self.wide + i as usize] } else { 0 }
     }
 
     fn add(&mut self, i: i32, j: i32, count: u32) {
@@ -215,7 +233,7 @@ impl Marks {
         let r = usize::from(self.node);
         let [i0, i1, j0, j1] = self.range;
         let wide = (i1 - i0 + 1) as usize;
-        let mut gone = Gone { range: self.range, wide, px: vec![0; wide * (j1 - j0 + 1) as usize] };
+        let mut gone = Gone { node: self.node, range: self.range, wide, px: vec![0; wide * (j1 - j0 + 1) as usize] };
         let mut votes: Vec<([f32; 2], f32)> = Vec::new();
         for run in self.runs.iter().filter(|r| self.clear_at(r.factor)) {
             let before = votes.len();
@@ -223,7 +241,7 @@ impl Marks {
             let missing = votes[before..].iter().filter(|v| v.1 > 0.0).count() as u32;
             let (i, j, down) = run.from;
             if self.node {
-                [(0, 0), (1, 0), (0, 1), (1, 1)].iter().for_each(|(u, v)| gone.add(i - u, j - v, 5 * missing));
+                [(0, 0), (1, 0), (0, 1), (1, 1)].iter().for_each(|(u, v)| gone.add(i - u, j - v, NODE * missing));
             } else {
                 gone.add(i, j, missing);
                 gone.add(i - i32::from(down), j - i32::from(!down), missing);

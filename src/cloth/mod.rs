@@ -259,6 +259,12 @@ fn weigh(ground: &Ground, told: &Told, proof: &mut Proof) -> Result<Weighed, Clo
             let [a, b, ..] = ground.coords(x, y);
             gone.at(a, b)
         });
+        if gone.by_nodes() {
+            evidence.settle_covered(|x, y| {
+                let [a, b, ..] = ground.coords(x, y);
+                gone.all_round(a, b)
+            });
+        }
     }
     told.settle(&mut evidence);
     proof.figure("cloth", "ground scatter", noise.shade.into());
