@@ -1,13 +1,35 @@
 //! Points of the picture and of the sheet. There is no conversion between the two except through a view.
 
 use nalgebra::{Point2, Vector2};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
+use serde::de::{Deserialize, Deserializer, Error, IgnoredAny, SeqAccess, Visitor};
+use std::fmt;
+
+/// Reads a list of two numbers and refuses a longer or a shorter one, whatever the format lets pass.
+struct TwoNumbers;
+
+impl<'de> Visitor<'de> for TwoNumbers {
+    type Value = [f64; 2];
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("two numbers, like [1204, 1730]")
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<[f64; 2], A::Error> {
+        let x = list.next_element()?.ok_or_else(|| A::Error::invalid_length(0, &self))?;
+        let y = list.next_element()?.ok_or_else(|| A::Error::invalid_length(1, &self))?;
+        match list.next_element::<IgnoredAny>()? {
+            None => Ok([x, y]),
+            Some(_) => Err(A::Error::invalid_length(3, &self)),
+        }
+    }
+}
 
 macro_rules! point {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-        #[serde(from = "[f64; 2]", into = "[f64; 2]")]
+        #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+        #[serde(into = "[f64; 2]")]
         pub struct $name {
             /// To the right.
             pub x: f64,
@@ -39,6 +61,13 @@ macro_rules! point {
             /// The same numbers as a plain column, for linear algebra.
             pub fn vector(self) -> Vector2<f64> {
                 Vector2::new(self.x, self.y)
+            }
+        }
+
+        /// Exactly two numbers: a third one is a slip of the pen and no point.
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                from.deserialize_seq(TwoNumbers).map(Self::from)
             }
         }
 

@@ -10,7 +10,14 @@ use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, TableLike, Value
 #[derive(Clone, Debug)]
 pub struct Draft {
     document: DocumentMut,
+    /// What it was taken up from, as long as nothing has changed: the document keeps no carriage returns and no byte order mark.
+    untouched: Option<String>,
+    ending: &'static str,
+    mark: &'static str,
 }
+
+/// Some editors put it before a text.
+const BYTE_ORDER_MARK: &str = "\u{feff}";
 
 impl Draft {
     /// Takes a text up for changes.
@@ -20,7 +27,9 @@ impl Draft {
     pub fn from_text(text: &str) -> Result<Self, Fault> {
         Notes::from_text(text)?;
         let document = text.parse().map_err(|e: toml_edit::TomlError| Fault::at(text, e.span().map_or(0, |s| s.start), e.message()))?;
-        Ok(Self { document })
+        let ending = if text.contains("\r\n") { "\r\n" } else { "\n" };
+        let mark = if text.starts_with(BYTE_ORDER_MARK) { BYTE_ORDER_MARK } else { "" };
+        Ok(Self { document, untouched: Some(text.to_owned()), ending, mark })
     }
 
     /// Sets a text of `[garment]`, or takes it away.
@@ -88,7 +97,10 @@ impl Draft {
 
     /// The text as it is now.
     pub fn text(&self) -> String {
-        self.document.to_string()
+        match &self.untouched {
+            Some(text) => text.clone(),
+            None => format!("{}{}", self.mark, self.document).replace('\n', self.ending),
+        }
     }
 
     /// Writes the text beside `path` and then puts it in its place, so that no half-written file is ever seen.
@@ -108,8 +120,12 @@ impl Draft {
         if change(&mut document).is_none() {
             return Err(Fault::at("", 0, "the notes are laid out in a way that can't be changed here; edit them by hand"));
         }
-        Notes::from_text(&document.to_string())?;
-        self.document = document;
+        let text = document.to_string();
+        if text != self.document.to_string() {
+            Notes::from_text(&text)?;
+            self.document = document;
+            self.untouched = None;
+        }
         Ok(())
     }
 }
@@ -169,6 +185,7 @@ fn entry<'a>(list: &'a mut Item, key: &str, name: &str) -> Option<&'a mut dyn Ta
 mod tests {
     use super::*;
     use crate::length::Length;
+    use proptest::prelude::*;
 
     const NOTES: &str = "# mine\n[garment]\nname = \"Top\"   # the blue one\n\n# by the window\n[[shot]]\npicture = \"a.jpg\"\n[[shot.corner]] # first\n\
          name = \"neck\"\npx = [1, 2] # rough\n\n[[shot.edge]]\nfrom = \"neck\"\nto = \"neck\"\n";
@@ -228,5 +245,56 @@ mod tests {
         draft(NOTES).save(&path).expect("written");
         assert_eq!(std::fs::read_to_string(&path).expect("read"), NOTES);
         assert_eq!(std::fs::read_dir(dir.path()).expect("listed").count(), 1);
+    }
+
+    /// Blocks of notes, each good by itself, as people lay them out.
+    const BLOCKS: [&str; 8] = [
+        "[garment]\nname='Top'   # the blue one\nfragile   =false\n",
+        "[[shot]]\npicture = \"a.jpg\"\n  [[shot.corner]]\n  name = \"neck\"\n  px = [ 1,2 ,]\n[[shot.edge]]\nfrom = \"neck\"\nto = \"neck\"\n",
+        "[[shot]]\nmarks = [{ are = \"stickers\", names = [\n  \"a\", # first\n  \"b\",\n] }]\n",
+        "[piece.front]\ncut = \"2, mirrored\"\nallowance = {all=\"6 mm\", \"hem\" = \"25mm\"}\n",
+        "[[piece.back.dart]]\nname = \"\"\"waist\"\"\"\nlegs = [\"m\"]\npoint = { px = [4, 9] }\n",
+        "[piece.\"left sleeve\".grain]\nalong = \"centre\"\n",
+        "[[join]]\nedges = [\"front: side\", 'back: side']\n",
+        "[[tape]]\nwhat = \"chest\"\nreading = \"19 \\u00bd in\"\n",
+    ];
+
+    proptest! {
+        /// Any of the blocks in any order, with comments, blank lines, tabs and either line break between: not a byte is lost.
+        #[test]
+        fn nothing_changed_is_byte_for_byte_the_same(
+            order in Just((0..8usize).collect::<Vec<_>>()).prop_shuffle(),
+            taken in 0..=8usize,
+            between in prop::collection::vec("(#[ -~é…]{0,20}|[ \\t]{0,4})\n{1,3}", 9),
+            dos in any::<bool>(),
+        ) {
+            let mut text = String::new();
+            for (k, block) in order.into_iter().take(taken).enumerate() {
+                text.push_str(&between[k]);
+                text.push_str(BLOCKS[block]);
+            }
+            text.push_str(between[8].trim_end());
+            let text = if dos { text.replace('\n', "\r\n") } else { text };
+            let mut kept = draft(&text);
+            prop_assert_eq!(kept.text(), text.clone());
+            prop_assert!(kept.set_garment("colour of the moon", Some("x")).is_err());
+            kept.remove_corner("a.jpg", "not there").expect("nothing to do");
+            prop_assert_eq!(kept.text(), text);
+        }
+    }
+
+    #[test]
+    fn line_breaks_and_the_byte_order_mark_outlast_a_change() {
+        let text = format!("\u{feff}{}", NOTES.replace('\n', "\r\n"));
+        let mut d = draft(&text);
+        assert_eq!(d.text(), text);
+        d.set_garment("name", Some("Blouse")).expect("good");
+        assert_eq!(d.text(), text.replace("\"Top\"", "\"Blouse\""));
+    }
+
+    #[test]
+    fn dotted_keys_stay() {
+        let text = "garment.more.role = \"ghost\"\n# end";
+        assert_eq!(draft(text).text(), text);
     }
 }

@@ -1,5 +1,6 @@
 //! Places, marks laid by hand and hints: from their tables, checked for what can be known without the picture.
 
+use super::values::Two;
 use super::{Belongs, Counted, Fault, InnerNotes, MarkColour, MarkKind, MarkName, MarksNotes, Place, RegionNotes};
 use crate::length::{Length, Px};
 use serde::Deserialize;
@@ -21,7 +22,7 @@ pub(super) struct MarksTable {
 #[serde(deny_unknown_fields)]
 pub(super) struct PlaceTable {
     px: Option<Spanned<Px>>,
-    mm: Option<Spanned<[Length; 2]>>,
+    mm: Option<Spanned<Two<Length>>>,
     mark: Option<Spanned<MarkName>>,
 }
 
@@ -30,7 +31,7 @@ pub(super) struct PlaceTable {
 pub(super) struct InnerTable {
     name: Option<String>,
     px: Option<Spanned<Vec<Px>>>,
-    mm: Option<Spanned<Vec<[Length; 2]>>>,
+    mm: Option<Spanned<Vec<Two<Length>>>>,
     mark: Option<Spanned<Vec<MarkName>>>,
 }
 
@@ -39,7 +40,7 @@ pub(super) struct InnerTable {
 pub(super) struct RegionTable {
     is: Belongs,
     px: Option<Spanned<Vec<Px>>>,
-    mm: Option<Spanned<Vec<[Length; 2]>>>,
+    mm: Option<Spanned<Vec<Two<Length>>>>,
     mark: Option<Spanned<Vec<MarkName>>>,
 }
 
@@ -96,12 +97,12 @@ impl Names<'_> {
         what: &str,
         byte: usize,
         px: Option<&Spanned<Px>>,
-        mm: Option<&Spanned<[Length; 2]>>,
+        mm: Option<&Spanned<Two<Length>>>,
         mark: Option<&Spanned<MarkName>>,
     ) -> Result<Place, Fault> {
         match (px, mm, mark) {
             (Some(px), None, None) => self.pixels(*px.get_ref(), px.span().start),
-            (None, Some(mm), None) => Ok(Place::Mm(*mm.get_ref())),
+            (None, Some(mm), None) => Ok(Place::Mm(mm.get_ref().0)),
             (None, None, Some(mark)) => self.mark(mark.get_ref(), mark.span().start),
             (None, None, None) => Err(Fault::at(self.text, byte, format!("{what} {NO_PLACE}"))),
             _ => Err(Fault::at(self.text, byte, format!("{what} {TWO_PLACES}"))),
@@ -152,7 +153,7 @@ impl Names<'_> {
     fn several(&self, what: &str, byte: usize, ways: Ways) -> Result<Vec<Place>, Fault> {
         match ways {
             (Some(px), None, None) => px.get_ref().iter().map(|p| self.pixels(*p, px.span().start)).collect(),
-            (None, Some(mm), None) => Ok(mm.into_inner().into_iter().map(Place::Mm).collect()),
+            (None, Some(mm), None) => Ok(mm.into_inner().into_iter().map(|two| Place::Mm(two.0)).collect()),
             (None, None, Some(marks)) => marks.get_ref().iter().map(|m| self.mark(m, marks.span().start)).collect(),
             (None, None, None) => Err(Fault::at(self.text, byte, format!("{what} {NO_PLACES}"))),
             _ => Err(Fault::at(self.text, byte, format!("{what} {TWO_PLACES}"))),
@@ -187,7 +188,7 @@ impl Names<'_> {
 }
 
 /// A list of places in each of the three ways.
-type Ways = (Option<Spanned<Vec<Px>>>, Option<Spanned<Vec<[Length; 2]>>>, Option<Spanned<Vec<MarkName>>>);
+type Ways = (Option<Spanned<Vec<Px>>>, Option<Spanned<Vec<Two<Length>>>>, Option<Spanned<Vec<MarkName>>>);
 
 /// Whether two sides of a closed polygon that are no neighbours meet.
 fn crosses_itself(points: &[[f64; 2]]) -> bool {

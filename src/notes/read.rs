@@ -1,7 +1,9 @@
 //! Text to notes: read as TOML, then checked for what TOML can't know.
 
 use super::given::{self, InnerTable, MarksTable, Names, PlaceTable, RegionTable};
-use super::{ClothSide, CornerNotes, EdgeNotes, Fault, Garment, Join, Line, MarkName, Notes, PieceNotes, ShotNotes, Up};
+use super::pieces::{self, PieceTable};
+use super::values::Two;
+use super::{ClothSide, CornerNotes, EdgeIs, EdgeNotes, Face, Fault, Garment, Join, Line, MarkName, Notes, ShotNotes, Tape, Up};
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -10,10 +12,11 @@ use toml::Spanned;
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 struct File {
-    garment: Garment,
+    garment: Option<Spanned<Garment>>,
     shot: Vec<ShotTable>,
-    piece: BTreeMap<String, PieceNotes>,
+    piece: BTreeMap<String, Spanned<PieceTable>>,
     join: Vec<Join>,
+    tape: Vec<Tape>,
 }
 
 #[derive(Deserialize, Default)]
@@ -22,6 +25,7 @@ struct ShotTable {
     picture: Option<String>,
     piece: Option<String>,
     side: Option<ClothSide>,
+    faces: Option<Face>,
     up: Option<Up>,
     sheet: Option<String>,
     pitch: Option<Spanned<Length>>,
@@ -41,7 +45,7 @@ struct ShotTable {
 #[serde(deny_unknown_fields)]
 struct AtTable {
     px: Spanned<Px>,
-    mm: [Length; 2],
+    mm: Two<Length>,
 }
 
 #[derive(Deserialize)]
@@ -49,7 +53,7 @@ struct AtTable {
 struct CornerTable {
     name: Spanned<String>,
     px: Option<Spanned<Px>>,
-    mm: Option<Spanned<[Length; 2]>>,
+    mm: Option<Spanned<Two<Length>>>,
     mark: Option<Spanned<MarkName>>,
     #[serde(default)]
     round: bool,
@@ -62,7 +66,10 @@ struct EdgeTable {
     from: Spanned<String>,
     to: Spanned<String>,
     line: Option<Line>,
-    is: Option<String>,
+    is: Option<EdgeIs>,
+    true_seam: Option<Length>,
+    #[serde(default)]
+    assumed: bool,
     thickness: Option<Spanned<Length>>,
     under: Option<String>,
     shape: Option<Shape>,
@@ -79,9 +86,24 @@ enum Shape {
 /// Reads and checks notes.
 pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     let file: File = toml::from_str(text).map_err(|e| Fault::of_toml(text, &e))?;
-    let fragile = file.garment.fragile;
-    let shots = file.shot.into_iter().map(|s| shot(text, s, fragile)).collect::<Result<_, _>>()?;
-    Ok(Notes { garment: file.garment, shots, pieces: file.piece, joins: file.join })
+    let garment = file.garment.map_or(Ok(Garment::default()), |g| garment(text, g))?;
+    let shots = file.shot.into_iter().map(|s| shot(text, s, garment.fragile)).collect::<Result<_, _>>()?;
+    let piece = |(name, table): (String, _)| Ok((name, pieces::piece(text, table)?));
+    let pieces = file.piece.into_iter().map(piece).collect::<Result<_, Fault>>()?;
+    Ok(Notes { garment, shots, pieces, joins: file.join, tapes: file.tape })
+}
+
+fn garment(text: &str, table: Spanned<Garment>) -> Result<Garment, Fault> {
+    let byte = table.span().start;
+    let garment = table.into_inner();
+    if let (Some(earliest), Some(latest)) = (&garment.date_earliest, &garment.date_latest)
+        && latest.before(earliest)
+    {
+        let words = format!("date_earliest {} comes after date_latest {}; change them round", earliest.text(), latest.text());
+        return Err(Fault::at(text, byte, words));
+    }
+    pieces::directions(text, byte, &garment.stretch, &garment.shrinkage)?;
+    Ok(garment)
 }
 
 fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault> {
@@ -97,7 +119,7 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
         corners.push(corner);
     }
     let place = |t: AtTable| match t.px.get_ref().is_finite() {
-        true => Ok((*t.px.get_ref(), t.mm)),
+        true => Ok((*t.px.get_ref(), t.mm.0)),
         false => Err(Fault::at(text, t.px.span().start, "pixels must be two plain numbers, like px = [1204, 1730]")),
     };
     let at = table.at.into_iter().map(place).collect::<Result<_, _>>()?;
@@ -106,6 +128,7 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
         picture: table.picture,
         piece: table.piece,
         side: table.side,
+        faces: table.faces,
         up: table.up,
         sheet: table.sheet,
         pitch: some_length(text, "pitch", table.pitch, true)?,
@@ -147,7 +170,18 @@ fn edge(names: &Names, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNote
     let (from, to) = (known(&t.from)?, known(&t.to)?);
     let thickness = some_length(text, "thickness", t.thickness, false)?;
     let straight = t.shape == Some(Shape::Straight);
-    Ok(EdgeNotes { name: t.name, from, to, line: t.line, is: t.is, thickness, under: t.under, straight })
+    Ok(EdgeNotes {
+        name: t.name,
+        from,
+        to,
+        line: t.line,
+        is: t.is,
+        true_seam: t.true_seam,
+        assumed: t.assumed,
+        thickness,
+        under: t.under,
+        straight,
+    })
 }
 
 /// A length that may not be less than nothing, or must be more.
@@ -217,6 +251,7 @@ ease = "-2 mm"
         assert_eq!(shot.corners[0].at, Place::Px(Px::new(980.0, 411.5)));
         assert_eq!(shot.corners[1].at, Place::Mm([Length::from_mm(312.0), Length::from_mm(-12.7)]));
         assert_eq!(shot.edges[0].line, Some(Line::Seam));
+        assert_eq!((shot.edges[0].is, shot.wrong_side_up()), (Some(EdgeIs::BoundEdge), Some(true)));
         assert_eq!(notes.pieces["front"].allowance["hem"].mm(), 25.0);
         assert_eq!(notes.joins[0].ease, Some(Length::from_mm(-2.0)));
         assert_eq!(super::notes(""), Ok(Notes::default()));
@@ -235,6 +270,10 @@ ease = "-2 mm"
             ("name = \"underarm left\"", "name = \"shoulder tip left\"", 24, "two corners"),
             ("to = \"underarm left\"", "to = \"underarm right\"", 28, "no corner"),
             ("px = [980, 411.5]", "px = [980]", 22, "length"),
+            ("px = [980, 411.5]", "px = [980, 411.5, 3]", 22, "length 3"),
+            ("mm = [\"0 mm\", \"17 cm\"]", "mm = [\"0 mm\", \"17 cm\", \"1 mm\"]", 19, "length 3"),
+            ("\"back: side left\"]", "\"back: side left\", \"back: hem\"]", 37, "length 3"),
+            ("is = \"bound edge\"", "is = \"pretty edge\"", 30, "bound edge"),
             ("px = [980, 411.5]", "px = [nan, 2]", 22, "plain numbers"),
             ("px = [980, 411.5]", "", 21, "no place"),
             ("px = [980, 411.5]", "px = [980, 411.5]\nmm = [\"1 mm\", \"1 mm\"]", 21, "two places"),

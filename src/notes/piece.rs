@@ -1,0 +1,463 @@
+//! What a person knows of a piece: how it is cut, its grain, and the fullness that a flat outline can't tell.
+
+use super::EdgeIs;
+use super::garment::Directions;
+use super::values::{Two, count, length, positive, some_length, some_positive, some_two, two};
+use crate::length::{Length, Px};
+use serde::Deserialize;
+use serde::de::{Deserializer, Error, MapAccess, Visitor, value::MapAccessDeserializer};
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// What is known of a piece.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PieceNotes {
+    /// What kind of piece it is, when its name doesn't say.
+    pub kind: Option<PieceKind>,
+    /// How many are cut, and how.
+    pub cut: Option<Cut>,
+    /// What it is cut from: outer cloth, lining, interfacing …
+    pub cloth: Option<String>,
+    /// Allowance by edge; `all` for the rest. Chosen, never measured: a finished garment does not show it.
+    pub allowance: BTreeMap<String, Length>,
+    /// How the threads or wales run.
+    pub grain: Option<Grain>,
+    /// Two places on its centre (placket, centre-back seam, stickers).
+    pub centre: Option<[Spot; 2]>,
+    /// The edge it is unfolded about, or that is placed on the fold.
+    pub fold: Option<String>,
+    /// Which half is kept.
+    pub keep: Option<Keep>,
+    /// Length of a band or rib taken off and relaxed.
+    pub relaxed: Option<Length>,
+    /// As [`super::Garment::stretch`], where this piece's cloth differs.
+    pub stretch: Directions,
+    /// As [`super::Garment::shrinkage`], where this piece's cloth differs.
+    pub shrinkage: Directions,
+    /// Darts.
+    pub darts: Vec<Dart>,
+    /// Pleats and tucks.
+    pub pleats: Vec<Pleat>,
+    /// Gathers and elastic.
+    pub gathers: Vec<Gather>,
+    /// Notches in its edges.
+    pub notches: Vec<Notch>,
+    /// Placement marks within it.
+    pub marks: Vec<PieceMark>,
+    /// Anything else.
+    pub remarks: Option<String>,
+}
+
+/// Kinds of pieces that are recognised.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // the names say it
+pub enum PieceKind {
+    #[serde(rename = "body front")]
+    BodyFront,
+    #[serde(rename = "body back")]
+    BodyBack,
+    Sleeve,
+    #[serde(rename = "trouser front")]
+    TrouserFront,
+    #[serde(rename = "trouser back")]
+    TrouserBack,
+    #[serde(rename = "skirt panel")]
+    SkirtPanel,
+    Collar,
+    Cuff,
+    Pocket,
+    Waistband,
+    Yoke,
+}
+
+impl PieceKind {
+    /// All of them.
+    pub const ALL: [Self; 11] = [
+        Self::BodyFront,
+        Self::BodyBack,
+        Self::Sleeve,
+        Self::TrouserFront,
+        Self::TrouserBack,
+        Self::SkirtPanel,
+        Self::Collar,
+        Self::Cuff,
+        Self::Pocket,
+        Self::Waistband,
+        Self::Yoke,
+    ];
+
+    /// Its words.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::BodyFront => "body front",
+            Self::BodyBack => "body back",
+            Self::Sleeve => "sleeve",
+            Self::TrouserFront => "trouser front",
+            Self::TrouserBack => "trouser back",
+            Self::SkirtPanel => "skirt panel",
+            Self::Collar => "collar",
+            Self::Cuff => "cuff",
+            Self::Pocket => "pocket",
+            Self::Waistband => "waistband",
+            Self::Yoke => "yoke",
+        }
+    }
+}
+
+/// How many are cut, and how: `2, mirrored` or `1, place on fold`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cut {
+    /// As it was written.
+    pub words: String,
+    /// How many.
+    pub count: u32,
+    /// Whether half a piece is drawn and laid on a fold of the cloth.
+    pub on_fold: bool,
+    /// Whether they are cut in mirrored pairs.
+    pub mirrored: bool,
+}
+
+impl Cut {
+    /// Reads one: how many first, then how.
+    ///
+    /// # Errors
+    /// It doesn't start with a number of pieces.
+    pub fn from_text(text: &str) -> Result<Self, String> {
+        let words = text.trim();
+        let digits = words.bytes().take_while(u8::is_ascii_digit).count();
+        let count: u32 = words[..digits].parse().unwrap_or(0);
+        if count == 0 {
+            return Err(format!(
+                "`{words}` doesn't say how many are cut; write the number first, like \"2, mirrored\" or \"1, place on fold\""
+            ));
+        }
+        let low = words.to_lowercase();
+        let has = |word: &str| low.split(|c: char| !c.is_alphanumeric()).any(|w| w == word);
+        let mirrored = has("mirrored") || has("pair") || has("pairs");
+        Ok(Self { words: words.to_owned(), count, on_fold: has("fold"), mirrored })
+    }
+}
+
+impl<'de> Deserialize<'de> for Cut {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        Self::from_text(&String::deserialize(from)?).map_err(D::Error::custom)
+    }
+}
+
+/// Which half of a piece is kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub enum Keep {
+    /// Both, as they are.
+    #[serde(rename = "as is")]
+    AsIs,
+    /// The wearer's left.
+    #[serde(rename = "left")]
+    Left,
+    /// The wearer's right.
+    #[serde(rename = "right")]
+    Right,
+    /// Their mean about the centre line.
+    #[serde(rename = "mean")]
+    Mean,
+}
+
+/// A place on a piece.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Spot {
+    /// A corner, mark, or seam end by its name.
+    Named(String),
+    /// In pixels of the upright picture of the piece.
+    Px(Px),
+    /// On a sheet that knows its own places.
+    Mm([Length; 2]),
+    /// On an edge, so far along it.
+    OnEdge(OnEdge),
+}
+
+/// A place on an edge.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OnEdge {
+    /// The edge.
+    pub edge: String,
+    /// How far along it.
+    pub at: Length,
+    /// From which of its corners; from where it starts (edges run clockwise as seen) when left out.
+    pub from: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SpotTable {
+    px: Option<Px>,
+    mm: Option<Two<Length>>,
+    edge: Option<String>,
+    #[serde(default, deserialize_with = "some_length")]
+    at: Option<Length>,
+    from: Option<String>,
+}
+
+impl<'de> Deserialize<'de> for Spot {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Reader;
+        impl<'de> Visitor<'de> for Reader {
+            type Value = Spot;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a place: the name of a corner or mark, { px = [1204, 1730] } or { edge = \"hem\", at = \"40 mm\" }")
+            }
+
+            fn visit_str<E: Error>(self, name: &str) -> Result<Spot, E> {
+                match name.trim() {
+                    "" => Err(E::custom("a place needs the name of a corner or mark")),
+                    name => Ok(Spot::Named(name.to_owned())),
+                }
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Spot, A::Error> {
+                let t = SpotTable::deserialize(MapAccessDeserializer::new(map))?;
+                match (t.px, t.mm, t.edge, t.at) {
+                    (Some(px), None, None, None) if px.is_finite() => Ok(Spot::Px(px)),
+                    (Some(_), None, None, None) => Err(A::Error::custom("pixels must be two plain numbers, like px = [1204, 1730]")),
+                    (None, Some(mm), None, None) => Ok(Spot::Mm(mm.0)),
+                    (None, None, Some(edge), Some(at)) => Ok(Spot::OnEdge(OnEdge { edge, at, from: t.from })),
+                    _ => Err(A::Error::custom("a place is said in one way: px, mm on a coded sheet, or edge and at together")),
+                }
+            }
+        }
+        from.deserialize_any(Reader)
+    }
+}
+
+/// How the threads or wales of a piece run, as a person saw them.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Grain {
+    /// Two places on one thread or wale, or the edge or centre it follows.
+    pub along: GrainAlong,
+    /// How the lengthwise threads run to that line.
+    #[serde(default)]
+    pub runs: GrainRuns,
+}
+
+/// What shows the direction of the grain.
+#[derive(Clone, Debug, PartialEq)]
+pub enum GrainAlong {
+    /// Two places on one thread or wale.
+    Spots([Spot; 2]),
+    /// An edge, such as a selvedge or a straight fold.
+    Edge(String),
+    /// The centre line of the piece.
+    Centre,
+}
+
+impl<'de> Deserialize<'de> for GrainAlong {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Reader;
+        impl<'de> Visitor<'de> for Reader {
+            type Value = GrainAlong;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("\"centre\", the name of an edge, or two places on one thread")
+            }
+
+            fn visit_str<E: Error>(self, words: &str) -> Result<GrainAlong, E> {
+                match words.trim() {
+                    "" => Err(E::custom("say along what the grain runs: \"centre\", the name of an edge, or two places on one thread")),
+                    "centre" => Ok(GrainAlong::Centre),
+                    edge => Ok(GrainAlong::Edge(edge.to_owned())),
+                }
+            }
+
+            fn visit_seq<A: serde::de::SeqAccess<'de>>(self, list: A) -> Result<GrainAlong, A::Error> {
+                two(serde::de::value::SeqAccessDeserializer::new(list)).map(GrainAlong::Spots)
+            }
+        }
+        from.deserialize_any(Reader)
+    }
+}
+
+/// How the lengthwise threads run to a line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum GrainRuns {
+    /// Along it.
+    #[default]
+    Lengthwise,
+    /// At right angles to it: cut across the grain.
+    Crosswise,
+    /// At 45° to it.
+    Bias,
+}
+
+/// A dart, sewn shut as a finished garment has it, or lying open.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Dart {
+    /// Its name.
+    pub name: String,
+    /// Where its legs end at the edge: one place when it is sewn shut, two when it lies open. Of a dart with a point at
+    /// either end, its widest place.
+    pub legs: Vec<Spot>,
+    /// Where it ends in the cloth.
+    pub point: Spot,
+    /// The other end of a dart with two.
+    #[serde(default)]
+    pub other_point: Option<Spot>,
+    /// Width taken in at the legs, from stitch line to stitch line.
+    #[serde(default, deserialize_with = "some_positive")]
+    pub intake: Option<Length>,
+    /// Which way it is pressed.
+    #[serde(default)]
+    pub pressed: Option<Pressed>,
+}
+
+/// Which way a dart is pressed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // the names say it
+pub enum Pressed {
+    Up,
+    Down,
+    #[serde(rename = "to centre")]
+    ToCentre,
+    #[serde(rename = "to side")]
+    ToSide,
+    Open,
+}
+
+/// Pleats or tucks along an edge.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Pleat {
+    /// Their name.
+    pub name: String,
+    /// The edge they start from.
+    pub edge: String,
+    /// The first and the last place they take up on it.
+    #[serde(deserialize_with = "two")]
+    pub between: [Spot; 2],
+    /// Depth of one, from fold to fold as it lies; it takes up twice that.
+    #[serde(deserialize_with = "positive")]
+    pub depth: Length,
+    /// From one to the next, as they lie.
+    #[serde(default, deserialize_with = "some_positive")]
+    pub spacing: Option<Length>,
+    /// How many.
+    #[serde(default, deserialize_with = "count")]
+    pub count: Option<u32>,
+    /// Which way they are laid.
+    #[serde(default)]
+    pub laid: Option<Laid>,
+    /// How far down from the edge they are stitched; nothing when they are free below it.
+    #[serde(default, deserialize_with = "some_length")]
+    pub stitched_down: Option<Length>,
+}
+
+/// Which way pleats or tucks are laid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // the names say it
+pub enum Laid {
+    Left,
+    Right,
+    Up,
+    Down,
+    #[serde(rename = "to centre")]
+    ToCentre,
+    #[serde(rename = "to side")]
+    ToSide,
+    Box,
+    Inverted,
+}
+
+/// Cloth drawn together along an edge.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Gather {
+    /// Its name.
+    pub name: String,
+    /// By what.
+    #[serde(default)]
+    pub by: GatheredBy,
+    /// The edge.
+    pub edge: String,
+    /// Where it starts and ends on it; all of it when left out.
+    #[serde(default, deserialize_with = "some_two")]
+    pub between: Option<[Spot; 2]>,
+    /// Its length as sewn, lying relaxed; the length found when left out.
+    #[serde(default, deserialize_with = "some_positive")]
+    pub sewn: Option<Length>,
+    /// Its length with the cloth drawn out flat.
+    #[serde(default, deserialize_with = "some_positive")]
+    pub full: Option<Length>,
+    /// Length of the elastic or tape itself, relaxed.
+    #[serde(default, deserialize_with = "some_positive")]
+    pub relaxed: Option<Length>,
+}
+
+/// What draws cloth together.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum GatheredBy {
+    /// A thread.
+    #[default]
+    Gathers,
+    /// Elastic.
+    Elastic,
+    /// Eased in without a fold to be seen.
+    Ease,
+    /// Rows of stitching.
+    Smocking,
+}
+
+/// A notch in an edge.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Notch {
+    /// The edge.
+    pub edge: String,
+    /// How far along it.
+    #[serde(deserialize_with = "length")]
+    pub at: Length,
+    /// From which of its corners; from where it starts (edges run clockwise as seen) when left out.
+    #[serde(default)]
+    pub from: Option<String>,
+    /// Single for front, double for back; by the piece's kind when left out.
+    #[serde(default, deserialize_with = "count")]
+    pub count: Option<u32>,
+    /// How it is cut.
+    #[serde(default)]
+    pub style: Option<NotchStyle>,
+}
+
+/// How a notch is cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[allow(missing_docs)] // the names say it
+pub enum NotchStyle {
+    #[serde(rename = "slit")]
+    Slit,
+    #[serde(rename = "V")]
+    V,
+}
+
+/// A placement mark within the piece.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PieceMark {
+    /// Its name.
+    pub name: String,
+    /// Where it is.
+    pub at: Spot,
+    /// What belongs there: drill hole, button, buttonhole, pocket corner …
+    #[serde(default)]
+    pub is: Option<String>,
+}
+
+impl PieceNotes {
+    /// The allowance chosen for an edge that is such a thing, when one is chosen: by its name, else by what it is, else for all.
+    pub fn allowance_of(&self, edge: &str, is: Option<EdgeIs>) -> Option<Length> {
+        let by = |key: &str| self.allowance.get(key).copied();
+        by(edge).or_else(|| is.and_then(|is| by(is.word()))).or_else(|| by("all"))
+    }
+}

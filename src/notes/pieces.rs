@@ -1,0 +1,249 @@
+//! Pieces and tape readings: from their tables, checked for what their values can't know one by one.
+
+use super::piece::{Cut, Dart, Gather, Grain, Keep, Notch, PieceKind, PieceMark, PieceNotes, Pleat, Spot};
+use super::values::{NotLess, Two, some_positive};
+use super::{Directions, Fault};
+use crate::length::Length;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct PieceTable {
+    kind: Option<PieceKind>,
+    cut: Option<Cut>,
+    cloth: Option<String>,
+    allowance: BTreeMap<String, NotLess>,
+    grain: Option<Grain>,
+    centre: Option<Two<Spot>>,
+    fold: Option<String>,
+    keep: Option<Keep>,
+    #[serde(deserialize_with = "some_positive")]
+    relaxed: Option<Length>,
+    stretch: Directions,
+    shrinkage: Directions,
+    dart: Vec<Spanned<Dart>>,
+    pleat: Vec<Spanned<Pleat>>,
+    gather: Vec<Spanned<Gather>>,
+    notch: Vec<Notch>,
+    mark: Vec<Spanned<PieceMark>>,
+    remarks: Option<String>,
+}
+
+/// Shrinkage beyond this, percent, is no washing but another cloth.
+const MOST_SHRINKAGE: f64 = 0.5;
+
+/// A piece from its table.
+///
+/// # Errors
+/// Two darts, pleats, gathers or marks of one name, a dart with no or three legs, fullness that takes cloth away,
+/// stretch below nothing or shrinkage beyond half.
+pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes, Fault> {
+    let byte = table.span().start;
+    let t = table.into_inner();
+    directions(text, byte, &t.stretch, &t.shrinkage)?;
+    Ok(PieceNotes {
+        kind: t.kind,
+        cut: t.cut,
+        cloth: t.cloth,
+        allowance: t.allowance.into_iter().map(|(edge, length)| (edge.trim().to_owned(), length.0)).collect(),
+        grain: t.grain,
+        centre: t.centre.map(|two| two.0),
+        fold: t.fold,
+        keep: t.keep,
+        relaxed: t.relaxed,
+        stretch: t.stretch,
+        shrinkage: t.shrinkage,
+        darts: named(text, "darts", t.dart, |d| &d.name, dart)?,
+        pleats: named(text, "pleats", t.pleat, |p| &p.name, |_| None)?,
+        gathers: named(text, "gathers", t.gather, |g| &g.name, gather)?,
+        notches: t.notch,
+        marks: named(text, "marks", t.mark, |m| &m.name, |_| None)?,
+        remarks: t.remarks,
+    })
+}
+
+/// Whether stretch and shrinkage can be meant.
+///
+/// # Errors
+/// They can't.
+pub(super) fn directions(text: &str, byte: usize, stretch: &Directions, shrinkage: &Directions) -> Result<(), Fault> {
+    let all = |d: &Directions| [d.lengthwise, d.crosswise, d.bias].into_iter().flatten();
+    if let Some(less) = all(stretch).find(|p| p.share() < 0.0) {
+        return Err(Fault::at(text, byte, format!("a stretch is 0 % or more, not {less}: (stretched - relaxed) / relaxed")));
+    }
+    if let Some(much) = all(shrinkage).find(|p| p.share().abs() > MOST_SHRINKAGE) {
+        return Err(Fault::at(text, byte, format!("a shrinkage lies between -50 % (it grows) and 50 %, not {much}")));
+    }
+    Ok(())
+}
+
+/// A list of things each with a name of its own.
+fn named<T>(
+    text: &str,
+    what: &str,
+    list: Vec<Spanned<T>>,
+    name: impl Fn(&T) -> &String,
+    wrong: impl Fn(&T) -> Option<String>,
+) -> Result<Vec<T>, Fault> {
+    let mut out: Vec<T> = Vec::new();
+    for item in list {
+        let fault = |words: String| Err(Fault::at(text, item.span().start, words));
+        let own = name(item.get_ref()).trim();
+        if own.is_empty() || out.iter().any(|o| name(o).trim() == own) {
+            return fault(format!("two {what} of this piece are called \"{own}\", or one has no name; give each a name of its own"));
+        }
+        if let Some(words) = wrong(item.get_ref()) {
+            return fault(words);
+        }
+        out.push(item.into_inner());
+    }
+    Ok(out)
+}
+
+fn dart(d: &Dart) -> Option<String> {
+    let legs = if d.other_point.is_some() { 1..=1 } else { 1..=2 };
+    (!legs.contains(&d.legs.len())).then(|| {
+        format!("the dart \"{}\" needs where its legs end: one place when sewn shut (or with two points), two when it lies open", d.name)
+    })
+}
+
+fn gather(g: &Gather) -> Option<String> {
+    let (sewn, full) = (g.sewn?, g.full?);
+    (full < sewn)
+        .then(|| format!("\"{}\" is {full} long drawn out and {sewn} as sewn; gathers take cloth up, so full is the longer", g.name))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{EdgeIs, GatheredBy, GrainAlong, GrainRuns, Laid, Notes, OnEdge, Pressed};
+    use super::*;
+    use crate::length::Px;
+
+    const WHOLE: &str = r#"[garment]
+name = "Pip's waistcoat"
+date_earliest = "1905"
+date_latest = "1911-05"
+date_certainty = "probable"
+stretch = { crosswise = "35 %" }
+[piece.front]
+kind = "body front"
+cut = "2, mirrored"
+allowance = { all = "10 mm", "side left" = "1/2 in", "hem fold" = "25 mm" }
+centre = ["neck centre", "hem centre"]
+shrinkage = { lengthwise = "3 %" }
+[piece.front.grain]
+along = [{ px = [10, 20] }, { edge = "hem", at = "40 mm", from = "hem left" }]
+runs = "bias"
+[[piece.front.dart]]
+name = "bust"
+legs = ["dart mouth"]
+point = { px = [400, 900] }
+intake = "1 in"
+pressed = "down"
+[[piece.front.pleat]]
+name = "waist"
+edge = "waist"
+between = ["a", "b"]
+depth = "20 mm"
+count = 3
+laid = "to centre"
+[[piece.front.gather]]
+name = "yoke"
+by = "elastic"
+edge = "top"
+sewn = "180 mm"
+full = "320 mm"
+[[piece.front.notch]]
+edge = "armhole"
+at = "62 mm"
+[[piece.front.mark]]
+name = "pocket"
+at = "pocket corner"
+[[join]]
+edges = ["sleeve: cap", "front: armhole left + back: armhole left"]
+ease = "25 mm"
+[[tape]]
+what = "chest"
+reading = "19 1/2 in"
+"#;
+
+    #[test]
+    fn all_of_it() {
+        let notes = Notes::from_text(WHOLE).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(notes.garment.date_latest.as_ref().map(|d| d.text()), Some("1911-05"));
+        assert_eq!(notes.garment.stretch.crosswise.map(|p| p.share()), Some(0.35));
+        let front = &notes.pieces["front"];
+        let cut = front.cut.as_ref().expect("cut");
+        assert_eq!((front.kind, cut.count, cut.mirrored, cut.on_fold), (Some(PieceKind::BodyFront), 2, true, false));
+        let grain = front.grain.as_ref().expect("grain");
+        let on = OnEdge { edge: "hem".into(), at: Length::from_mm(40.0), from: Some("hem left".into()) };
+        assert_eq!(grain.along, GrainAlong::Spots([Spot::Px(Px::new(10.0, 20.0)), Spot::OnEdge(on)]));
+        assert_eq!(grain.runs, GrainRuns::Bias);
+        assert_eq!((front.darts[0].intake, front.darts[0].pressed), (Some(Length::from_mm(25.4)), Some(Pressed::Down)));
+        assert_eq!((front.pleats[0].count, front.pleats[0].laid), (Some(3), Some(Laid::ToCentre)));
+        assert_eq!(front.gathers[0].by, GatheredBy::Elastic);
+        assert_eq!(front.allowance_of("side left", None), Some(Length::from_mm(12.7)));
+        assert_eq!(front.allowance_of("hem", Some(EdgeIs::HemFold)), Some(Length::from_mm(25.0)));
+        assert_eq!(front.allowance_of("neck", Some(EdgeIs::Seam)), Some(Length::from_mm(10.0)));
+        assert_eq!(notes.joins[0].edges[1].0.len(), 2);
+        assert_eq!(notes.joins[0].edges[1].to_string(), "front: armhole left + back: armhole left");
+        assert_eq!(notes.tapes[0].reading, Length::from_inches(19.5));
+    }
+
+    /// TOML has dates of its own, and a year looks like a number.
+    #[test]
+    fn dates_may_stand_without_quotes() {
+        for (bare, text) in [("1905", "1905"), ("1905-03-01", "1905-03-01")] {
+            let notes = Notes::from_text(&format!("[garment]\ndate_earliest = {bare}\n")).unwrap_or_else(|e| panic!("{e}"));
+            assert_eq!(notes.garment.date_earliest.as_ref().map(|d| d.text()), Some(text));
+        }
+        assert!(Notes::from_text("[garment]\ndate_earliest = 12:30:00\n").is_err());
+    }
+
+    /// One change to good notes, the line it is in, and a word the message must hold.
+    #[test]
+    fn faults_of_pieces_name_their_line() {
+        let cases = [
+            ("date_latest = \"1911-05\"", "date_latest = \"1904\"", 1, "comes after"),
+            ("date_latest = \"1911-05\"", "date_latest = \"May 1911\"", 4, "no date"),
+            ("date_certainty = \"probable\"", "date_certainty = \"sure\"", 5, "probable"),
+            ("crosswise = \"35 %\"", "crosswise = \"35\"", 6, "percentage"),
+            ("crosswise = \"35 %\"", "crosswise = 0.35", 6, "percentage"),
+            ("crosswise = \"35 %\"", "crosswise = \"-3 %\"", 1, "0 % or more"),
+            ("kind = \"body front\"", "kind = \"bodice\"", 8, "body front"),
+            ("cut = \"2, mirrored\"", "cut = \"mirrored\"", 9, "how many"),
+            ("all = \"10 mm\"", "all = \"-10 mm\"", 10, "0 mm or more"),
+            ("all = \"10 mm\"", "all = \"10\"", 10, "no unit"),
+            ("centre = [\"neck centre\", \"hem centre\"]", "centre = [\"neck centre\"]", 11, "length 1"),
+            ("lengthwise = \"3 %\"", "lengthwise = \"60 %\"", 7, "50 %"),
+            ("{ px = [10, 20] }", "{ px = [10, 20, 30] }", 14, "length 3"),
+            ("{ px = [10, 20] }", "{ px = [10, 20], edge = \"hem\" }", 14, "one way"),
+            ("runs = \"bias\"", "runs = \"askew\"", 15, "bias"),
+            ("legs = [\"dart mouth\"]", "legs = []", 16, "legs"),
+            ("intake = \"1 in\"", "intake = \"0 in\"", 20, "more than 0"),
+            ("pressed = \"down\"", "pressed = \"flat\"", 21, "down"),
+            ("count = 3", "count = 0", 27, "1 or more"),
+            ("full = \"320 mm\"", "full = \"32 mm\"", 29, "longer"),
+            ("at = \"62 mm\"", "at = \"-62 mm\"", 37, "0 mm or more"),
+            ("at = \"62 mm\"", "on = \"62 mm\"", 37, "unknown field"),
+            ("\"sleeve: cap\"", "\"sleeve cap\"", 42, "names no edge"),
+            ("ease = \"25 mm\"", "tolerance = \"-1 mm\"", 43, "0 mm or more"),
+            ("reading = \"19 1/2 in\"", "reading = \"0 in\"", 46, "more than 0"),
+            (
+                "[[piece.front.pleat]]",
+                "[[piece.front.dart]]\nname = \"bust\"\nlegs = [\"x\"]\npoint = \"y\"\n[[piece.front.pleat]]",
+                22,
+                "darts",
+            ),
+        ];
+        for (good, bad, line, word) in cases {
+            assert!(WHOLE.contains(good), "{good}");
+            let e = Notes::from_text(&WHOLE.replacen(good, bad, 1)).expect_err(bad);
+            assert!(e.words.contains(word), "{bad}: {e}");
+            assert_eq!(e.line, line, "{bad}: {e}");
+            assert!((15..=300).contains(&e.to_string().chars().count()), "{e}");
+        }
+    }
+}
