@@ -68,6 +68,23 @@ pub(super) fn place_for(folder: &Path) -> std::io::Result<()> {
     if about.permissions().readonly() { Err(ErrorKind::PermissionDenied.into()) } else { Ok(()) }
 }
 
+/// Names of the pictures in a folder, in order; folders below it are not opened.
+///
+/// # Errors
+/// The folder cannot be listed.
+pub(super) fn pictures_in(folder: &Path) -> anyhow::Result<Vec<String>> {
+    let entries = std::fs::read_dir(folder).and_then(Iterator::collect::<Result<Vec<_>, _>>);
+    let entries = entries.with_context(|| format!("cannot list the folder {}", folder.display()))?;
+    let pictures = entries.iter().filter(|e| !e.path().is_dir() && may_be_picture(&e.path()));
+    let mut names: Vec<String> = pictures.map(|e| e.file_name().to_string_lossy().into_owned()).filter(|n| !n.starts_with('.')).collect();
+    names.sort();
+    Ok(names)
+}
+
+fn may_be_picture(path: &Path) -> bool {
+    path.extension().is_some_and(|e| ENDINGS.contains(&e.to_string_lossy().to_lowercase().as_str()))
+}
+
 fn walk(folder: &Path, out: &Path, found: &mut Vec<(PathBuf, PathBuf)>) -> anyhow::Result<()> {
     let list = std::fs::read_dir(folder).with_context(|| format!("cannot list the folder {}", folder.display()))?;
     let mut entries = list.collect::<Result<Vec<_>, _>>().with_context(|| format!("cannot list the folder {}", folder.display()))?;
@@ -79,7 +96,7 @@ fn walk(folder: &Path, out: &Path, found: &mut Vec<(PathBuf, PathBuf)>) -> anyho
         }
         if path.is_dir() {
             walk(&path, &out.join(entry.file_name()), found)?;
-        } else if path.extension().is_some_and(|e| ENDINGS.contains(&e.to_string_lossy().to_lowercase().as_str())) {
+        } else if may_be_picture(&path) {
             found.push((path, out.to_path_buf()));
         }
     }

@@ -5,6 +5,7 @@ mod lens;
 mod lenses;
 mod noted;
 mod say;
+mod start;
 mod trace;
 
 use clap::error::ErrorKind;
@@ -21,6 +22,8 @@ struct Words {
 
 #[derive(Subcommand)]
 enum Verb {
+    /// Before any picture: how to lay and measure a kind of garment, and a blank record for it
+    Start(start::Call),
     /// Pictures of garments on a ruled sheet → true-scale outlines, drawings and evidence pictures
     Trace(trace::Call),
     /// Several pictures of one sheet → the camera's lens, kept as a profile that `trace` takes by itself
@@ -35,13 +38,15 @@ pub(crate) const SOME_FAILED: u8 = 1;
 /// Runs the command line of this process.
 pub fn run() -> ExitCode {
     match Words::try_parse() {
+        Ok(Words { verb: Verb::Start(call) }) => start::run(&call),
         Ok(Words { verb: Verb::Trace(call) }) => trace::run(&call),
         Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
         Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
-            let verb = if std::env::args().nth(1).is_some_and(|v| v == "lens") { "lens" } else { "trace" };
+            let said = std::env::args().nth(1).unwrap_or_default();
+            let verb = ["start", "lens"].into_iter().find(|v| *v == said).unwrap_or("trace");
             say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }

@@ -14,12 +14,14 @@
 //! | `given` | the same of places, marks laid by hand and hints |
 //! | `pieces` | the same of pieces |
 //! | `draft` | changes to a file that keep everything else as it was |
+//! | `guide` | before any picture: how to lay and measure, the blank record |
 //! | `fault` | what is wrong, and in which line |
 
 mod draft;
 mod fault;
 mod garment;
 mod given;
+pub mod guide;
 mod join;
 mod piece;
 mod pieces;

@@ -1,0 +1,78 @@
+//! `ruboff start`: before any picture. A laying guide and a blank record sheet, on paper or as a file.
+
+use super::{WRONG_CALL, jobs, say};
+use crate::notes::guide::{Asked, Guides};
+use anyhow::{Context, bail};
+use clap::Args;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// What stands after `start`.
+#[derive(Args)]
+#[command(after_help = CAUTIONS)]
+pub(super) struct Call {
+    /// Kind of garment; without one the kinds are listed
+    #[arg(value_name = "KIND")]
+    kind: Option<String>,
+    /// The garment is fragile: nothing may touch, turn, flatten or weight it
+    #[arg(long)]
+    fragile: bool,
+    /// Folder to write a blank garment.toml into, instead of printing the guide
+    #[arg(long, value_name = "DIR", conflicts_with = "from")]
+    out: Option<PathBuf>,
+    /// Folder of pictures: writes a first garment.toml into it with a table for each picture
+    #[arg(long, value_name = "FOLDER")]
+    from: Option<PathBuf>,
+}
+
+const CAUTIONS: &str = "\
+The page holds the usual cautions. Ask a conservator before anything old or fragile is moved; local rules come first.";
+
+/// Runs the verb.
+pub(super) fn run(call: &Call) -> ExitCode {
+    match start(call) {
+        Ok(text) => {
+            say::result(&text.trim_end());
+            ExitCode::SUCCESS
+        }
+        Err(e) => {
+            say::fault(&e);
+            ExitCode::from(WRONG_CALL)
+        }
+    }
+}
+
+/// What to print.
+fn start(call: &Call) -> anyhow::Result<String> {
+    let guides = Guides::built_in();
+    let mut asked = Asked { kind: call.kind.clone(), fragile: call.fragile, pictures: Vec::new() };
+    let folder = match (&call.from, &call.out, &call.kind) {
+        (Some(folder), ..) => {
+            asked.pictures = jobs::pictures_in(folder)?;
+            if asked.pictures.is_empty() {
+                bail!("no picture (JPEG, PNG, TIFF, WebP) in {}; name the folder that holds the garment's pictures", folder.display());
+            }
+            folder
+        }
+        (None, Some(folder), _) => folder,
+        (None, None, Some(kind)) => return Ok(guides.page(kind, call.fragile)?),
+        (None, None, None) => return Ok(kinds(&guides)),
+    };
+    write_blank(folder, &guides.blank(&asked)?)
+}
+
+/// Writes the blank notes where none are yet.
+fn write_blank(folder: &Path, text: &str) -> anyhow::Result<String> {
+    let file = folder.join("garment.toml");
+    std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+    if file.exists() {
+        bail!("{} is there already and is left as it is; name another folder, or move it away first", file.display());
+    }
+    crate::write::write_whole(&file, text.as_bytes())?;
+    Ok(format!("{}: a blank record, ready to fill in", file.display()))
+}
+
+fn kinds(guides: &Guides) -> String {
+    let lines: Vec<String> = guides.kinds().map(|(name, says)| format!("  {name:12}{says}")).collect();
+    format!("Say what it is: ruboff start KIND, one of\n{}", lines.join("\n"))
+}
