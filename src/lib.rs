@@ -18,6 +18,7 @@ pub mod sticker;
 pub mod cloth;
 pub mod seam;
 pub mod outline;
+pub mod piece;
 pub mod trace;
 pub mod write;
 pub mod cli;

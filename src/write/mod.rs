@@ -4,12 +4,14 @@
 
 mod aside;
 mod evidence;
+mod found;
 mod json;
 mod path_text;
 mod svg;
 
 pub use aside::write_whole;
 pub use evidence::evidence;
+pub use found::{FoundError, as_found};
 pub use json::{Record, RecordError};
 pub use path_text::{path_from_text, path_text};
 pub use svg::svg;

@@ -1,0 +1,112 @@
+//! Pieces from records: what was traced once is drafted from the file, without its picture.
+
+use super::json::PieceRecord;
+use super::path_text::path_from_text;
+use crate::length::Mm;
+use crate::outline::signed_area;
+use crate::piece::{Corner, Edge, How, Inner, Layer, LayerError, Line};
+use kurbo::BezPath;
+
+/// Why a record's piece can't be drafted from.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum FoundError {
+    /// A path is no path data.
+    #[error("the path of {what} of {piece} can't be read: {source}")]
+    Path {
+        /// The piece.
+        piece: String,
+        /// The edge, seam or hole.
+        what: String,
+        /// What was met.
+        source: kurbo::SvgParseError,
+    },
+    /// The edges make no closed piece.
+    #[error("{piece}: {source}")]
+    Layer {
+        /// The piece.
+        piece: String,
+        /// Why.
+        source: LayerError,
+    },
+    /// It runs the other way round.
+    #[error("the outline of {piece} runs anticlockwise; outlines run clockwise as seen, so the file was changed or mirrored by hand")]
+    Backwards {
+        /// The piece.
+        piece: String,
+    },
+}
+
+/// The lines of a record's piece as they were found.
+///
+/// # Errors
+/// Paths that are no path data, edges that do not join, an outline that runs anticlockwise.
+pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
+    let path = |what: &str, text: &str| -> Result<BezPath, FoundError> {
+        path_from_text(text).map_err(|source| FoundError::Path { piece: piece.name.clone(), what: what.into(), source })
+    };
+    let corner = |c: &super::json::CornerRecord| Corner { name: c.name.clone(), at: Mm::from(c.at), error: Some(c.error_mm) };
+    let edges = piece.edges.iter().map(|e| {
+        let line = match e.line.as_str() {
+            "seam" => Line::Seam,
+            "fold" => Line::Fold,
+            "cut" => Line::Cut,
+            _ => Line::Rim,
+        };
+        // An edge that was moved in by an allowance was not seen there; along the frame there was nothing to see.
+        let how = match (e.found.as_str(), line) {
+            (_, Line::Cut) | ("offset", _) => How::Assumed,
+            ("hand", _) => How::Noted,
+            _ => How::Seen,
+        };
+        Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line, how, bound: e.bound_mm })
+    });
+    let inner = piece.inner.iter().map(|i| Ok(Inner { name: i.name.clone(), path: path(&i.name, &i.path)?, bound: Some(i.bound_mm) }));
+    let layer = Layer {
+        corners: piece.corners.iter().map(corner).collect(),
+        edges: edges.collect::<Result<_, FoundError>>()?,
+        inner: inner.collect::<Result<_, FoundError>>()?,
+        holes: piece.holes.iter().map(|h| path("a hole", h)).collect::<Result<_, _>>()?,
+    };
+    layer.check().map_err(|source| FoundError::Layer { piece: piece.name.clone(), source })?;
+    if signed_area(&layer.outline()) < 0.0 {
+        return Err(FoundError::Backwards { piece: piece.name.clone() });
+    }
+    Ok(layer)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Record;
+    use super::*;
+
+    fn golden() -> Record {
+        let text = include_str!("../../tests/golden/outline.json");
+        Record::from_text(text).expect("the golden record")
+    }
+
+    #[test]
+    fn a_record_gives_back_its_pieces() {
+        let record = golden();
+        for piece in &record.pieces {
+            let layer = as_found(piece).unwrap_or_else(|e| panic!("{e}"));
+            assert_eq!((layer.corners.len(), layer.edges.len()), (piece.corners.len(), piece.edges.len()));
+            for (e, told) in layer.edges.iter().zip(&piece.edges) {
+                // Paths are kept to 0.0001 mm.
+                assert!((e.length() - told.length_mm).abs() < 0.002, "{}", e.name);
+            }
+            assert!(piece.area_mm2.is_none_or(|a| (layer.area() / a - 1.0).abs() < 1e-5));
+            assert!(piece.perimeter_mm.is_none_or(|p| (layer.perimeter() / p - 1.0).abs() < 1e-5));
+        }
+    }
+
+    #[test]
+    fn spoilt_records_are_refused() {
+        let mut piece = golden().pieces.remove(0);
+        piece.edges[0].path.push_str(" X");
+        assert!(matches!(as_found(&piece), Err(FoundError::Path { .. })));
+        let mut piece = golden().pieces.remove(0);
+        let _ = piece.edges.pop();
+        assert!(matches!(as_found(&piece), Err(FoundError::Layer { .. })));
+    }
+}
