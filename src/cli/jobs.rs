@@ -15,6 +15,8 @@ pub(super) struct Job {
     pub picture: PathBuf,
     /// Folder for its results.
     pub folder: PathBuf,
+    /// Whether it was found in a folder that was given, and not named itself.
+    pub from_folder: bool,
     /// Folders between the one that was given and the picture.
     below: PathBuf,
 }
@@ -32,25 +34,27 @@ impl Job {
 /// # Errors
 /// A folder that cannot be listed. A picture that is not there is found out when it is opened.
 pub(super) fn list(given: &[PathBuf], out: &Path) -> anyhow::Result<Vec<Job>> {
-    let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
+    let mut found: Vec<(PathBuf, PathBuf, bool)> = Vec::new();
     for path in given {
         if path.is_dir() {
-            walk(path, out, &mut found)?;
+            let mut inside = Vec::new();
+            walk(path, out, &mut inside)?;
+            found.extend(inside.into_iter().map(|(picture, parent)| (picture, parent, true)));
         } else {
-            found.push((path.clone(), out.to_path_buf()));
+            found.push((path.clone(), out.to_path_buf(), false));
         }
     }
     let mut stems: BTreeMap<PathBuf, usize> = BTreeMap::new();
-    for (picture, parent) in &found {
+    for (picture, parent, _) in &found {
         *stems.entry(parent.join(picture.file_stem().unwrap_or_default())).or_default() += 1;
     }
     Ok(found
         .into_iter()
-        .map(|(picture, parent)| {
+        .map(|(picture, parent, from_folder)| {
             let by_stem = parent.join(picture.file_stem().unwrap_or_default());
             let folder = if stems[&by_stem] > 1 { parent.join(picture.file_name().unwrap_or_default()) } else { by_stem };
             let below = parent.strip_prefix(out).unwrap_or(Path::new("")).to_path_buf();
-            Job { picture, folder, below }
+            Job { picture, folder, from_folder, below }
         })
         .collect())
 }

@@ -1,5 +1,6 @@
 //! Words to calls: the only place that prints or reads flags. One file a verb.
 
+mod garments;
 mod jobs;
 mod lens;
 mod lenses;

@@ -28,16 +28,28 @@ pub(super) struct Noted {
 /// The notes cannot be read or are not right; the line is named.
 pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
     let Some(file) = file(named, job) else { return Ok(Noted::default()) };
+    let (notes, _) = whole(&file)?;
+    Ok(Noted { shot: of(&notes, job), fragile: notes.garment.fragile })
+}
+
+/// All that a notes file says, and its text.
+///
+/// # Errors
+/// It cannot be read or is not right; the line is named.
+pub(super) fn whole(file: &Path) -> anyhow::Result<(Notes, String)> {
     let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let about = std::fs::metadata(&file).with_context(|| format!("cannot read the notes {name}"))?;
+    let about = std::fs::metadata(file).with_context(|| format!("cannot read the notes {name}"))?;
     if !about.is_file() || about.len() > LONGEST {
         bail!("the notes {name} are no text file of reasonable size; name the garment's TOML file with --notes");
     }
-    let text = std::fs::read_to_string(&file).with_context(|| format!("cannot read the notes {name}"))?;
+    let text = std::fs::read_to_string(file).with_context(|| format!("cannot read the notes {name}"))?;
     let notes = Notes::from_text(&text).with_context(|| format!("the notes {name}"))?;
-    let own = |s: &ShotNotes| s.picture.as_deref().is_some_and(|p| Path::new(p).file_name() == job.picture.file_name());
-    let shots = notes.shots;
-    let only = shots.len() == 1 && shots[0].picture.is_none();
-    let shot = shots.into_iter().find(|s| only || own(s)).unwrap_or_default();
-    Ok(Noted { shot, fragile: notes.garment.fragile })
+    Ok((notes, text))
+}
+
+/// What they say about a picture: the table that names it, or the only one when that names none.
+pub(super) fn of(notes: &Notes, job: &Job) -> ShotNotes {
+    let own = |s: &&ShotNotes| s.picture.as_deref().is_some_and(|p| Path::new(p).file_name() == job.picture.file_name());
+    let only = notes.shots.first().filter(|s| notes.shots.len() == 1 && s.picture.is_none());
+    only.or_else(|| notes.shots.iter().find(own)).cloned().unwrap_or_default()
 }

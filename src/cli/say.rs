@@ -1,6 +1,7 @@
 //! What the command says: results on standard output, talk on standard error.
 
 use crate::trace::{Flaw, Laid, Tracing};
+use crate::write::GarmentRecord;
 use serde_json::json;
 use std::fmt::Display;
 use std::io::{ErrorKind, Write, stderr, stdout};
@@ -20,8 +21,8 @@ pub(super) fn fault(error: &anyhow::Error) {
     line(&mut stderr(), &format!("ruboff: {}", one_line(&plain(error), LONGEST - 8)));
 }
 
-/// One line on standard error about a picture; with `verbose` its causes too.
-pub(super) fn failed(picture: &str, error: &anyhow::Error, json: bool, verbose: bool) {
+/// One line on standard error about a picture; with `verbose` its causes too. Gives the sentence that was said.
+pub(super) fn failed(picture: &str, error: &anyhow::Error, json: bool, verbose: bool) -> String {
     let picture = one_line(picture, 80);
     let room = LONGEST - 11 - picture.chars().count();
     let message = one_line(&plain(error), room);
@@ -34,6 +35,7 @@ pub(super) fn failed(picture: &str, error: &anyhow::Error, json: bool, verbose: 
     if json {
         line(&mut stdout(), &json!({"picture": picture, "result": "failed", "say": message}));
     }
+    message
 }
 
 /// One line on standard output about a picture that was traced; doubts go to standard error.
@@ -70,6 +72,28 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     }
     if shown < tracing.doubts.len() {
         line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", tracing.doubts.len() - shown));
+    }
+}
+
+/// One line on standard output about a garment whose pictures are all done; tape readings that disagree go to standard error.
+pub(super) fn joined(record: &GarmentRecord, file: &Path, json: bool) {
+    let measures: usize = record.pieces.iter().map(|p| p.measures.len()).sum();
+    if json {
+        let pieces: Vec<_> = record.pieces.iter().map(|p| &p.name).collect();
+        let doubts: Vec<_> = record.doubts.iter().map(|d| &d.doubt).collect();
+        line(
+            &mut stdout(),
+            &json!({"garment": record.id, "result": "recorded", "file": file.display().to_string(), "pieces": pieces, "measures": measures, "doubts": doubts}),
+        );
+        return;
+    }
+    let pieces = match record.pieces.len() {
+        1 => "1 piece".to_string(),
+        n => format!("{n} pieces"),
+    };
+    line(&mut stdout(), &format!("{}: {pieces}, {measures} measures: {}", record.id, file.display()));
+    for doubt in record.doubts.iter().filter(|d| d.picture.is_none()) {
+        line(&mut stderr(), &format!("  {}: {}", record.id, doubt.doubt.say));
     }
 }
 

@@ -1,5 +1,6 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
+use super::garments::{Garments, Written};
 use super::jobs::{self, Job};
 use super::lenses::Lenses;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
@@ -111,7 +112,7 @@ const ACCURACY: f64 = 0.2;
 
 /// What came of a picture.
 enum Done {
-    Traced(Box<Tracing>),
+    Traced(Box<Tracing>, Map<String, Value>),
     Checked(Vec<Flaw>),
 }
 
@@ -174,24 +175,42 @@ pub(super) fn run(call: &Call) -> ExitCode {
         }
     };
     let mut failed = 0;
+    let mut garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref());
     for job in &jobs {
         let name = job.name();
         // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
         let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &lenses))));
         let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
         match done {
-            Ok(Done::Traced(tracing)) => say::traced(&name, &job.folder, &tracing, call.json, call.verbose),
+            Ok(Done::Traced(tracing, settings)) => {
+                say::traced(&name, &job.folder, &tracing, call.json, call.verbose);
+                failed += usize::from(!joined(call, garments.take(job, Ok((&tracing, &settings)))));
+            }
             Ok(Done::Checked(flaws)) => {
                 failed += usize::from(!flaws.is_empty());
                 say::checked(&name, &flaws, call.json);
             }
             Err(e) => {
                 failed += 1;
-                say::failed(&name, &e, call.json, call.verbose);
+                let told = say::failed(&name, &e, call.json, call.verbose);
+                joined(call, garments.take(job, Err(told)));
             }
         }
     }
     if failed > 0 { ExitCode::from(SOME_FAILED) } else { ExitCode::SUCCESS }
+}
+
+/// Tells of a garment's record that was written; false when it could not be.
+fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
+    match written {
+        Ok(Some(written)) => say::joined(&written.record, &written.file, call.json),
+        Ok(None) => {}
+        Err(e) => {
+            say::fault(&e);
+            return false;
+        }
+    }
+    true
 }
 
 /// Checks the call as a whole before any picture is opened.
@@ -264,9 +283,9 @@ fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Done> {
     let traced = session.run(&mut proof);
     let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
         let start = Instant::now();
-        write_files(&session.shot, &tracing, settings, &job.folder)?;
+        write_files(&session.shot, &tracing, settings.clone(), &job.folder)?;
         proof.time("write", start.elapsed());
-        Ok(Done::Traced(Box::new(tracing)))
+        Ok(Done::Traced(Box::new(tracing), settings))
     });
     // What the stages left is worth most when one of them failed.
     proof.finish().context("cannot write the workings; choose another folder with --workings")?;

@@ -102,6 +102,17 @@ pub enum Doubt {
         /// The corner it ends at.
         to: String,
     },
+    /// A tape and a picture say different lengths.
+    TapeDisagrees {
+        /// The piece and its measure.
+        what: String,
+        /// What the tape says, flat, mm.
+        taped: f64,
+        /// What the picture says, mm.
+        seen: f64,
+        /// How far the trade lets a garment be out, mm.
+        tolerance: f64,
+    },
     /// Few pixels to the millimetre.
     LowResolution {
         /// Pixels per mm at the coarsest place of the outline.
@@ -179,6 +190,7 @@ impl Doubt {
             Self::PassedBy { .. } => "passed-by",
             Self::NotStraight { .. } => "not-straight",
             Self::EdgeNotThere { .. } => "edge-not-there",
+            Self::TapeDisagrees { .. } => "tape-disagrees",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
@@ -210,6 +222,7 @@ impl Doubt {
             | Self::FewPlaces { .. }
             | Self::MarksMiscounted { .. }
             | Self::EdgeNotThere { .. }
+            | Self::TapeDisagrees { .. }
             | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }
@@ -260,6 +273,9 @@ impl Doubt {
             ),
             Self::EdgeNotThere { from, to } => format!(
                 "The notes tell of an edge from {from} to {to}, but no outline has these as neighbouring corners. Give both corners a place on it."
+            ),
+            Self::TapeDisagrees { what, taped, seen, tolerance } => format!(
+                "{what}: the tape says {taped:.0} mm, the picture {seen:.0} mm, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
             ),
             Self::LowResolution { px_per_mm, .. } => {
                 format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")

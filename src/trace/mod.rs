@@ -11,6 +11,7 @@ mod laid;
 mod lens;
 mod lines;
 mod names;
+mod piece;
 mod places;
 mod plain;
 mod retake;
@@ -19,6 +20,7 @@ mod tracing;
 
 pub use laid::{Laid, NotesError};
 pub use lens::ChosenLens;
+pub use piece::{Down, GarmentPiece, Steps, pieces};
 pub use retake::Flaw;
 pub use session::{Change, Session, TraceError, Wanted};
 pub use tracing::{Budget, EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Sources, Traced, Tracing};

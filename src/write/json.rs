@@ -2,6 +2,7 @@
 
 use super::path_text::{path_text, round};
 use crate::outline::{Shape, length, signed_area};
+use crate::proof::Doubt;
 use crate::trace::{Found, Laid, Line, Sources, Traced, Tracing};
 use crate::view::{FocalFrom, Model};
 use serde::{Deserialize, Serialize};
@@ -241,11 +242,7 @@ impl Record {
             views: vec![view_record(t)],
             pieces: t.pieces.iter().map(piece_record).collect(),
             marks: t.marks.iter().map(mark_record).collect(),
-            doubts: t
-                .doubts
-                .iter()
-                .map(|d| DoubtRecord { code: d.code().into(), place: d.place().map(|p| [round(p.x), round(p.y)]), say: d.say() })
-                .collect(),
+            doubts: t.doubts.iter().map(DoubtRecord::of).collect(),
             budget: BudgetRecord { median: Some(Box::new(sources(&t.budget.median))), ..sources(&t.budget.worst) },
         }
     }
@@ -267,6 +264,13 @@ impl Record {
             return Err(RecordError::Format { format: record.format, version: record.version });
         }
         Ok(record)
+    }
+}
+
+impl DoubtRecord {
+    /// What a file keeps of a doubt.
+    pub(super) fn of(d: &Doubt) -> Self {
+        Self { code: d.code().into(), place: d.place().map(|p| [round(p.x), round(p.y)]), say: d.say() }
     }
 }
 

@@ -4,15 +4,21 @@
 
 mod aside;
 mod evidence;
+mod garment;
+mod joined;
 mod found;
 mod json;
+mod measures;
 mod path_text;
 mod svg;
 
 pub use aside::write_whole;
 pub use evidence::evidence;
 pub use found::{FoundError, as_found};
+pub use garment::GarmentRecord;
+pub use joined::{Seen, Shown};
 pub use json::{Record, RecordError};
+pub use measures::measures;
 pub use path_text::{path_from_text, path_text};
 pub use svg::svg;
 

@@ -1,0 +1,91 @@
+//! The joined record of each garment whose folder was given: written once the last of its pictures is done.
+
+use super::jobs::Job;
+use super::noted;
+use crate::notes::{Notes, ShotNotes};
+use crate::trace::{Tracing, pieces};
+use crate::write::{GarmentRecord, Seen, Shown, measures, write_whole};
+use anyhow::Context;
+use serde_json::{Map, Value};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// Garments whose pictures are being traced, by their notes.
+pub(super) struct Garments {
+    notes: Option<PathBuf>,
+    open: BTreeMap<PathBuf, Group>,
+}
+
+/// The pictures of one garment.
+struct Group {
+    /// How many are not done yet.
+    left: usize,
+    /// Where the record goes.
+    folder: PathBuf,
+    shown: Vec<Shown>,
+}
+
+/// What was written about a garment.
+pub(super) struct Written {
+    pub record: GarmentRecord,
+    pub file: PathBuf,
+}
+
+impl Garments {
+    /// Garments whose folder was given: pictures named one by one are no whole garment.
+    pub fn among(jobs: &[Job], notes: Option<&Path>) -> Self {
+        let mut open: BTreeMap<PathBuf, Group> = BTreeMap::new();
+        for job in jobs.iter().filter(|j| j.from_folder) {
+            let Some(file) = noted::file(notes, job) else { continue };
+            let folder = job.folder.parent().unwrap_or(Path::new("")).to_path_buf();
+            open.entry(file).or_insert_with(|| Group { left: 0, folder, shown: Vec::new() }).left += 1;
+        }
+        Self { notes: notes.map(Path::to_path_buf), open }
+    }
+
+    /// Takes what came of a picture; after the last of a garment its record is written.
+    ///
+    /// # Errors
+    /// The notes or the record can't be read or written.
+    pub fn take(&mut self, job: &Job, found: Result<(&Tracing, &Map<String, Value>), String>) -> anyhow::Result<Option<Written>> {
+        let file = noted::file(self.notes.as_deref(), job).filter(|_| job.from_folder);
+        let Some((file, group)) = file.and_then(|f| self.open.get_mut(&f).map(|group| (f, group))) else { return Ok(None) };
+        group.left -= 1;
+        // Notes that can't be read have failed every picture, each with its own line.
+        let notes = noted::whole(&file);
+        if let Ok((notes, _)) = &notes {
+            let shot = noted::of(notes, job);
+            let found = found.and_then(|(tracing, settings)| seen(job, &shot, notes, tracing, settings));
+            let name = job.picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            group.shown.push(Shown { file: name, shot, found });
+        }
+        if group.left > 0 {
+            return Ok(None);
+        }
+        let group = self.open.remove(&file);
+        match (group, notes) {
+            (Some(group), Ok((notes, text))) if group.shown.iter().any(|s| s.found.is_ok()) => {
+                write(&group, (&notes, &text), &file).map(Some)
+            }
+            _ => Ok(None),
+        }
+    }
+}
+
+fn seen(job: &Job, shot: &ShotNotes, notes: &Notes, tracing: &Tracing, settings: &Map<String, Value>) -> Result<Box<Seen>, String> {
+    let pieces = pieces(tracing, shot, notes).map_err(|e| format!("traced, but: {e}"))?;
+    let folder = job.folder.file_name().unwrap_or_default().to_string_lossy();
+    Ok(Box::new(Seen { tracing: tracing.clone(), pieces, outline: format!("{folder}/outline.json"), settings: settings.clone() }))
+}
+
+fn write(group: &Group, notes: (&Notes, &str), file: &Path) -> anyhow::Result<Written> {
+    let home = std::path::absolute(file).ok().and_then(|f| f.parent()?.file_name().map(|n| n.to_string_lossy().into_owned()));
+    let target = group.folder.join("garment.json");
+    // Changes after a toile belong to a person and outlast a new tracing; a file of another kind holds none.
+    let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
+    let record =
+        GarmentRecord::of(notes, &group.shown, home.as_deref().unwrap_or("garment"), before.map(|b| b.changes).unwrap_or_default());
+    write_whole(&group.folder.join("measures.csv"), measures(&record).as_bytes())?;
+    write_whole(&target, record.to_text().as_bytes()).context("cannot write the garment's record")?;
+    Ok(Written { record, file: target })
+}

@@ -1,0 +1,423 @@
+//! Flat measures between the trade's points: chest 1 in below the armhole, across the front and back 5 in below the high shoulder
+//! point, biceps 1 in below the underarm, hem straight across, length from the high shoulder point (published measuring guides of
+//! makers; the waist at the narrowest, thigh and knee as the chest: common practice, no source).
+//!
+//! Each with how far it may be out: what both of its ends may be, and what the sheet's own scale may add.
+
+use super::centre::{Centre, centre};
+use super::layer::{Layer, point};
+use super::pairs::Pairs;
+use super::walk::Walk;
+use crate::length::{Length, Mm};
+use crate::notes::PieceKind;
+use kurbo::{BezPath, ParamCurve, Vec2};
+use nalgebra::Vector2;
+
+/// A length between two trade points.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measure {
+    /// What it is called in the trade.
+    pub name: &'static str,
+    /// Of which side of the wearer, where there are two.
+    pub side: Option<&'static str>,
+    /// Its length, mm.
+    pub length: f64,
+    /// 95 %: how far that may be out, mm; `None` where an edge it ends at was not measured.
+    pub bound: Option<f64>,
+    /// Where it was taken.
+    pub taken: Taken,
+    /// Whether the garment is as wide again on its other side: all round it is about twice this.
+    pub half_round: bool,
+}
+
+/// Where a measure was taken.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Taken {
+    /// Straight from one place to another.
+    Straight([Mm; 2]),
+    /// Along an edge, by its number.
+    Along(usize),
+}
+
+/// What measures are taken on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measured<'a> {
+    /// The lines, with the trade's names.
+    pub layer: &'a Layer,
+    /// What the piece is.
+    pub kind: PieceKind,
+    /// Share of a length that the sheet's own scale may be out by (95 %).
+    pub scale: f64,
+}
+
+/// Below the armhole, the underarm or the crotch: 1 in.
+const BELOW: f64 = Length::from_inches(1.0).mm();
+/// Below the high shoulder point: 5 in.
+const BELOW_SHOULDER: f64 = Length::from_inches(5.0).mm();
+/// Distance of the cuts that look for a waist, mm.
+const STEP: f64 = 2.0;
+/// A neckline that hangs lower than this, mm, has a depth.
+const NO_NECKLINE: f64 = 1.0;
+/// Edges that come within this of a place meet there, mm.
+const MEET: f64 = 0.01;
+/// A waist is narrower than what lies above and below it by this, mm.
+const WAISTED: f64 = 3.0;
+
+impl Measured<'_> {
+    /// All measures that its corners and edges allow, in the order in which they are told.
+    pub fn all(&self) -> Vec<Measure> {
+        let Some(ruler) = self.ruler() else { return Vec::new() };
+        let mut out = Vec::new();
+        match self.kind {
+            PieceKind::BodyFront | PieceKind::BodyBack => body(&ruler, self.kind, &mut out),
+            PieceKind::Sleeve => sleeve(&ruler, &mut out),
+            PieceKind::TrouserFront | PieceKind::TrouserBack => leg(&ruler, self.kind, &mut out),
+            PieceKind::SkirtPanel => panel(&ruler, &mut out),
+            PieceKind::Collar | PieceKind::Cuff | PieceKind::Pocket | PieceKind::Waistband | PieceKind::Yoke => band(&ruler, &mut out),
+        }
+        out
+    }
+
+    /// The direction from the top of the piece to its bottom, of length 1, when its corners' names tell it.
+    pub fn down(&self) -> Option<Vector2<f64>> {
+        self.ruler().map(|r| r.line.along)
+    }
+
+    fn ruler(&self) -> Option<Ruler<'_>> {
+        let layer = self.layer;
+        let corner = |name: &str| layer.corner(name).map(|k| layer.corners[k].at);
+        let between = |a: &str, b: &str| corner(a).zip(corner(b)).map(|(a, b)| a.lerp(b, 0.5));
+        // From a place at the top to one at the bottom, however the piece lies.
+        let ways = [
+            (between("neck left", "neck right"), between("hem left", "hem right")),
+            (corner("neck centre"), corner("hem centre")),
+            (between("underarm left", "underarm right"), between("end left", "end right")),
+            (corner("cap top"), corner("end fold")),
+            (corner("waist side"), corner("hem side")),
+            (between("waist left", "waist right"), between("hem left", "hem right")),
+            (between("top left", "top right"), between("bottom left", "bottom right")),
+            (between("neck left", "neck right"), between("armhole left", "armhole right")),
+        ];
+        let (top, bottom) = ways.into_iter().find_map(|(a, b)| a.zip(b))?;
+        let rough = Centre { at: top, along: (bottom - top).try_normalize(1e-9)?, levels: Vec::new() };
+        let pairs = Pairs::by_name(layer);
+        let line = match centre(layer, &pairs).filter(|c| pairs.corners.len() >= 2 && c.along.dot(&rough.along).abs() > 0.9) {
+            Some(c) if c.along.dot(&rough.along) < 0.0 => Centre { along: -c.along, ..c },
+            Some(c) => c,
+            None => rough,
+        };
+        Some(Ruler { layer, outline: layer.outline(), line, scale: self.scale })
+    }
+}
+
+/// Measures lengths on a piece that has a top.
+struct Ruler<'a> {
+    layer: &'a Layer,
+    outline: BezPath,
+    /// Down the piece.
+    line: Centre,
+    scale: f64,
+}
+
+impl Ruler<'_> {
+    fn corner(&self, name: &str) -> Option<Mm> {
+        self.layer.corner(name).map(|k| self.layer.corners[k].at)
+    }
+
+    /// The one of that name, or the mean of left and right: how far down it lies.
+    fn down(&self, name: &str) -> Option<f64> {
+        let own =
+            [name.to_owned(), format!("{name} left"), format!("{name} right")].iter().filter_map(|n| self.corner(n)).collect::<Vec<_>>();
+        (!own.is_empty()).then(|| own.iter().map(|p| self.line.station(*p)).sum::<f64>() / own.len() as f64)
+    }
+
+    /// How far the outline may be out at a place: of the edges that meet there the worse.
+    fn bound_at(&self, p: Mm) -> Option<f64> {
+        let far: Vec<f64> = self.layer.edges.iter().map(|e| Walk::of(&e.path).nearest(point(p)).1).collect();
+        let nearest = far.iter().copied().fold(f64::INFINITY, f64::min);
+        let there = self.layer.edges.iter().zip(&far).filter(|(_, far)| **far <= nearest + MEET);
+        there.map(|(edge, _)| edge.bound).try_fold(0.0, |worst: f64, bound| Some(worst.max(bound?)))
+    }
+
+    fn straight(&self, name: &'static str, ends: [Mm; 2], half_round: bool) -> Measure {
+        let length = ends[0].distance(ends[1]);
+        // Both ends may be out the same way, so they add up.
+        let bound = self.bound_at(ends[0]).zip(self.bound_at(ends[1])).map(|(a, b)| a + b + self.scale * length);
+        Measure { name, side: None, length, bound, taken: Taken::Straight(ends), half_round }
+    }
+
+    /// Between two corners.
+    fn corners(&self, name: &'static str, a: &str, b: &str, half_round: bool) -> Option<Measure> {
+        Some(self.straight(name, [self.corner(a)?, self.corner(b)?], half_round))
+    }
+
+    /// Where a line meets the outline, sorted along it.
+    fn hits(&self, at: Mm, way: Vector2<f64>) -> Vec<Mm> {
+        let (at, way) = (point(at), Vec2::new(way.x, way.y));
+        let cut = kurbo::Line::new(at - way * 1e4, at + way * 1e4);
+        let segments = self.outline.segments();
+        let mut found: Vec<Mm> =
+            segments.flat_map(|s| s.intersect_line(cut).into_iter().map(move |h| s.eval(h.segment_t))).map(super::layer::mm).collect();
+        found.sort_by(|a, b| (point(*a) - at).dot(way).total_cmp(&(point(*b) - at).dot(way)));
+        found
+    }
+
+    /// Straight across, so far down, from the first to the last place that the line meets.
+    fn across(&self, name: &'static str, down: f64, half_round: bool) -> Option<Measure> {
+        let hits = self.hits(self.line.at + self.line.along * down, Vector2::new(self.line.along.y, -self.line.along.x));
+        let ends = [*hits.first()?, *hits.last()?];
+        (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, half_round))
+    }
+
+    /// Straight down through a place, from the first to the last place that the line meets.
+    fn downward(&self, name: &'static str, through: Mm) -> Option<Measure> {
+        let hits = self.hits(through, self.line.along);
+        let ends = [*hits.first()?, *hits.last()?];
+        (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, false))
+    }
+
+    /// The narrowest place between two levels, if the piece is wider above and below it.
+    fn waist(&self, name: &'static str, from: f64, to: f64) -> Option<Measure> {
+        let n = ((to - from) / STEP).floor().max(0.0) as usize;
+        let cuts: Vec<Measure> = (0..=n).filter_map(|k| self.across(name, from + k as f64 * STEP, true)).collect();
+        let least = cuts.iter().min_by(|a, b| a.length.total_cmp(&b.length))?;
+        let ends = cuts.first()?.length.min(cuts.last()?.length);
+        (least.length < ends - WAISTED).then(|| least.clone())
+    }
+
+    /// The length of an edge, of either side where there are two.
+    fn along(&self, name: &'static str, edge: &str, out: &mut Vec<Measure>) {
+        for (side, own) in [(None, edge.to_owned()), (Some("left"), format!("{edge} left")), (Some("right"), format!("{edge} right"))] {
+            let Some(k) = self.layer.edge(&own) else { continue };
+            let length = self.layer.edges[k].length();
+            // A line shifted as a whole keeps its length; its two ends, each set by a neighbour, don't.
+            let bound = self.layer.edges[k].bound.map(|b| 2.0 * b + self.scale * length);
+            out.push(Measure { name, side, length, bound, taken: Taken::Along(k), half_round: false });
+        }
+    }
+
+    /// Between two corners of one side, of either where there are two.
+    fn both_sides(&self, name: &'static str, a: &str, b: &str, out: &mut Vec<Measure>) {
+        out.extend(self.corners(name, a, b, false));
+        for side in ["left", "right"] {
+            let own = self.corners(name, &format!("{a} {side}"), &format!("{b} {side}"), false);
+            out.extend(own.map(|m| Measure { side: Some(side), ..m }));
+        }
+    }
+}
+
+fn body(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
+    let half = r.corner("neck centre").is_some();
+    let name = |whole: &'static str, halved: &'static str| if half { halved } else { whole };
+    let (underarm, hem) = (r.down("underarm"), r.down(if half { "hem side" } else { "hem" }));
+    out.extend(underarm.and_then(|d| r.across(name("chest", "half chest"), d + BELOW, !half)));
+    out.extend(
+        underarm.zip(hem).and_then(|(a, b)| r.waist(name("waist", "half waist"), a + BELOW, b).map(|m| Measure { half_round: !half, ..m })),
+    );
+    out.extend(r.corners("hem sweep", "hem left", "hem right", true));
+    out.extend(r.corners("half hem sweep", "hem centre", "hem side", false));
+    out.extend(r.corners("across shoulders", "shoulder tip left", "shoulder tip right", false));
+    if let Some(high) = r.down("neck").filter(|h| r.down("shoulder tip").is_some() && underarm.is_some_and(|u| h + BELOW_SHOULDER < u)) {
+        let whole = if kind == PieceKind::BodyBack { "across back" } else { "across front" };
+        let halved = if kind == PieceKind::BodyBack { "half across back" } else { "half across front" };
+        out.extend(r.across(name(whole, halved), high + BELOW_SHOULDER, false));
+    }
+    out.extend(r.corners("neck width", "neck left", "neck right", false));
+    if let Some((left, right)) = r.corner("neck left").zip(r.corner("neck right")) {
+        let middle = left.lerp(right, 0.5);
+        if let Some(down) = r.downward("centre length", middle) {
+            if let Taken::Straight([top, _]) = down.taken {
+                let depth = r.straight("neck depth", [middle, top], false);
+                // The line between the high shoulder points is no edge: only they and the neckline can be out.
+                let length = r.line.station(top) - r.line.station(middle);
+                out.extend((length > NO_NECKLINE).then_some(Measure { length, ..depth }));
+            }
+            out.push(down);
+        }
+    }
+    r.along("centre length", "centre", out);
+    for (side, corner) in [(None, "neck"), (Some("left"), "neck left"), (Some("right"), "neck right")] {
+        // From the point down: the line may graze the neckline above it.
+        let down = r.corner(corner).and_then(|high| r.downward("length", high).map(|m| (high, m)));
+        if let Some((high, Measure { taken: Taken::Straight([_, low]), .. })) = down {
+            out.push(Measure { side, ..r.straight("length", [high, low], false) });
+        }
+    }
+    r.along("side length", "side", out);
+    r.along("shoulder", "shoulder", out);
+    r.both_sides("armhole", "shoulder tip", "underarm", out);
+}
+
+fn sleeve(r: &Ruler, out: &mut Vec<Measure>) {
+    let folded = r.corner("end fold").is_some();
+    let end = r.down("end").or_else(|| r.down("end fold"));
+    let top = r.corner("cap top").map(|p| r.line.station(p)).or_else(|| {
+        let all = super::crossing::flattened(&r.outline.segments().collect::<Vec<_>>(), 0.05);
+        all.iter().map(|p| r.line.station(super::layer::mm(p.1))).reduce(f64::min)
+    });
+    if let Some((top, end)) = top.zip(end) {
+        let at = |down: f64| r.line.at + r.line.along * down;
+        out.push(r.straight("sleeve length", [at(top), at(end)], false));
+        out.extend(r.down("underarm").map(|u| r.straight("cap height", [at(top), at(u)], false)));
+    }
+    r.along("underarm length", "underarm seam", out);
+    out.extend(r.down("underarm").and_then(|u| r.across("biceps", u + BELOW, folded)));
+    out.extend(r.corners("sleeve opening", "end left", "end right", false));
+    out.extend(r.corners("sleeve opening", "end fold", "end seam", true));
+}
+
+fn leg(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
+    out.extend(r.corners("waist", "waist centre", "waist side", false));
+    if let Some((crotch, hem)) = r.down("crotch").zip(r.down("hem inside")) {
+        out.extend(r.across("thigh", crotch + BELOW, false));
+        out.extend(r.across("knee", 0.5 * (crotch + hem), false));
+    }
+    out.extend(r.corners("leg opening", "hem side", "hem inside", false));
+    r.along("inside leg", "inside leg", out);
+    r.along("outside leg", "outside leg", out);
+    r.along(if kind == PieceKind::TrouserBack { "back rise" } else { "front rise" }, "rise", out);
+}
+
+fn panel(r: &Ruler, out: &mut Vec<Measure>) {
+    out.extend(r.corners("waist", "waist left", "waist right", false));
+    out.extend(r.corners("hem sweep", "hem left", "hem right", false));
+    out.extend(r.downward("centre length", r.line.at));
+    r.along("side length", "side", out);
+}
+
+fn band(r: &Ruler, out: &mut Vec<Measure>) {
+    out.extend(r.downward("height", r.line.at));
+    let all = super::crossing::flattened(&r.outline.segments().collect::<Vec<_>>(), 0.05);
+    let off = |p: &Mm| r.line.distance(*p);
+    let all: Vec<Mm> = all.into_iter().map(|p| super::layer::mm(p.1)).collect();
+    let ends = all.iter().min_by(|a, b| off(a).total_cmp(&off(b))).zip(all.iter().max_by(|a, b| off(a).total_cmp(&off(b))));
+    out.extend(ends.map(|(a, b)| Measure { length: (off(b) - off(a)).abs(), ..r.straight("width", [*a, *b], false) }));
+    r.along("shoulder", "shoulder", out);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::How;
+    use super::super::layer::{Corner, Edge, Line};
+    use super::*;
+    use kurbo::{Affine, PathEl, Point};
+
+    /// Straight edges through named corners; the edges' names and bounds beside them.
+    fn drawn(corners: &[(&str, f64, f64, &str)]) -> Layer {
+        let at = |k: usize| Point::new(corners[k % corners.len()].1, corners[k % corners.len()].2);
+        let edge = |k: usize| Edge {
+            name: corners[k].3.into(),
+            path: BezPath::from_vec(vec![PathEl::MoveTo(at(k)), PathEl::LineTo(at(k + 1))]),
+            line: Line::Rim,
+            how: How::Seen,
+            bound: Some(0.2),
+        };
+        let corner = |k: usize| Corner { name: corners[k].0.into(), at: Mm::new(at(k).x, at(k).y), error: Some(0.1) };
+        let n = corners.len();
+        Layer { corners: (0..n).map(corner).collect(), edges: (0..n).map(edge).collect(), inner: Vec::new(), holes: Vec::new() }
+    }
+
+    fn front() -> Layer {
+        drawn(&[
+            ("neck left", 80.0, 0.0, "shoulder left"),
+            ("shoulder tip left", 220.0, 50.0, "armhole left"),
+            ("underarm left", 260.0, 250.0, "side left"),
+            ("", 230.0, 400.0, "side left below"),
+            ("hem left", 250.0, 600.0, "hem"),
+            ("hem right", -250.0, 600.0, "side right below"),
+            ("", -230.0, 400.0, "side right"),
+            ("underarm right", -260.0, 250.0, "armhole right"),
+            ("shoulder tip right", -220.0, 50.0, "shoulder right"),
+            ("neck right", -80.0, 0.0, "neckline"),
+            ("neck centre front", 0.0, 90.0, "neckline 2"),
+        ])
+    }
+
+    fn measures(layer: &Layer, kind: PieceKind) -> Vec<Measure> {
+        Measured { layer, kind, scale: 0.001 }.all()
+    }
+
+    fn length(all: &[Measure], name: &str) -> f64 {
+        all.iter().find(|m| m.name == name).unwrap_or_else(|| panic!("no {name}")).length
+    }
+
+    /// By hand: 1 in below the armhole each side has come in by 30 / 150 of 25.4 mm; across the front 127 mm down the armholes are at
+    /// 220 + 40 x 77 / 200; the rest is read off the drawing or Pythagoras. However the piece lies.
+    #[test]
+    fn a_front() {
+        for degrees in [0.0, 33.0, 160.0, -90.0] {
+            let all = measures(&front().mapped(Affine::rotate(f64::to_radians(degrees))), PieceKind::BodyFront);
+            let want = [
+                ("chest", 2.0 * (260.0 - 30.0 * 25.4 / 150.0)),
+                ("waist", 460.0),
+                ("hem sweep", 500.0),
+                ("across shoulders", 440.0),
+                ("across front", 2.0 * (220.0 + 40.0 * 77.0 / 200.0)),
+                ("neck width", 160.0),
+                ("neck depth", 90.0),
+                ("centre length", 510.0),
+                ("length", 600.0),
+                ("shoulder", 140f64.hypot(50.0)),
+                ("armhole", 40f64.hypot(200.0)),
+                ("side length", 30f64.hypot(150.0)),
+            ];
+            for (name, length_mm) in want {
+                // The waist is looked for every 2 mm, where the sides come in by 0.4.
+                let within = if name == "waist" { 0.5 } else { 1e-6 };
+                assert!((length(&all, name) - length_mm).abs() < within, "{name} at {degrees}°: {}", length(&all, name));
+            }
+            let chest = all.iter().find(|m| m.name == "chest").expect("a chest");
+            assert!(chest.half_round && (chest.bound.expect("a bound") - (0.4 + 0.001 * chest.length)).abs() < 1e-9);
+            let shoulders: Vec<_> = all.iter().filter(|m| m.name == "shoulder").map(|m| m.side).collect();
+            assert_eq!(shoulders, [Some("left"), Some("right")]);
+        }
+    }
+
+    #[test]
+    fn a_sleeve_a_leg_and_a_panel() {
+        let sleeve = drawn(&[
+            ("underarm left", 0.0, 150.0, "cap"),
+            ("", 190.0, 0.0, "cap 2"),
+            ("underarm right", 380.0, 150.0, "underarm seam right"),
+            ("end right", 320.0, 580.0, "end"),
+            ("end left", 60.0, 580.0, "underarm seam left"),
+        ]);
+        let all = measures(&sleeve, PieceKind::Sleeve);
+        assert!((length(&all, "biceps") - (380.0 - 2.0 * 60.0 * 25.4 / 430.0)).abs() < 1e-6);
+        assert!((length(&all, "sleeve length") - 580.0).abs() < 1e-6 && (length(&all, "cap height") - 150.0).abs() < 1e-6);
+        assert!(
+            (length(&all, "sleeve opening") - 260.0).abs() < 1e-6 && (length(&all, "underarm length") - 60f64.hypot(430.0)).abs() < 1e-6
+        );
+        let leg = drawn(&[
+            ("waist centre", 90.0, 0.0, "waist"),
+            ("waist side", 290.0, 0.0, "outside leg"),
+            ("hem side", 290.0, 1050.0, "hem"),
+            ("hem inside", 90.0, 1050.0, "inside leg"),
+            ("crotch", 10.0, 250.0, "rise"),
+        ]);
+        let all = measures(&leg, PieceKind::TrouserBack);
+        assert!((length(&all, "thigh") - (280.0 - 80.0 * 25.4 / 800.0)).abs() < 1e-6, "{}", length(&all, "thigh"));
+        assert!((length(&all, "knee") - 240.0).abs() < 1e-6 && (length(&all, "back rise") - 80f64.hypot(250.0)).abs() < 1e-6);
+        let panel = drawn(&[
+            ("waist left", -100.0, 0.0, "waist"),
+            ("waist right", 100.0, 0.0, "side right"),
+            ("hem right", 180.0, 600.0, "hem"),
+            ("hem left", -180.0, 600.0, "side left"),
+        ]);
+        let all = measures(&panel, PieceKind::SkirtPanel);
+        assert!((length(&all, "centre length") - 600.0).abs() < 1e-6 && (length(&all, "hem sweep") - 360.0).abs() < 1e-6);
+    }
+
+    /// Whatever corners are there, what can't be measured is left out and nothing else.
+    #[test]
+    fn what_is_not_there_is_not_measured() {
+        let all = measures(&drawn(&[("a", 0.0, 0.0, "x"), ("b", 100.0, 0.0, "y"), ("c", 0.0, 80.0, "z")]), PieceKind::BodyFront);
+        assert!(all.is_empty());
+        let mut layer = front();
+        layer.corners[1].name = "tip".into();
+        layer.edges[2].bound = None;
+        let all = measures(&layer, PieceKind::BodyFront);
+        assert!(all.iter().all(|m| m.name != "across shoulders"));
+        assert_eq!(all.iter().find(|m| m.name == "chest").expect("a chest").bound, None);
+    }
+}

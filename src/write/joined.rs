@@ -1,0 +1,363 @@
+//! From the notes and the tracings of a garment to its joined record.
+
+use super::garment::{
+    AgainstOf, ChosenOf, CornerOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf, MeasureOf, NotesOf,
+    PictureOf, PieceOf, Source, TapeOf, Told, VERSION,
+};
+use super::json::DoubtRecord;
+use super::path_text::{path_text, round};
+use crate::length::Length;
+use crate::notes::{Directions, Garment, Join, Notes, ShotNotes, Tape, Up};
+use crate::outline::length;
+use crate::piece::{Compared, Corner, How, Layer, Line, Measure, Taken, alike, compared};
+use crate::proof::Doubt;
+use crate::trace::{Down, GarmentPiece, Tracing};
+use serde_json::{Map, Value};
+
+/// What came of one picture of the garment.
+#[derive(Clone, Debug)]
+pub struct Shown {
+    /// File name of the picture.
+    pub file: String,
+    /// What the notes say of it.
+    pub shot: ShotNotes,
+    /// What was found in it, or why nothing was, in one sentence.
+    pub found: Result<Box<Seen>, String>,
+}
+
+/// What was found in a picture.
+#[derive(Clone, Debug)]
+pub struct Seen {
+    /// The tracing.
+    pub tracing: Tracing,
+    /// Its pieces, named and measured.
+    pub pieces: Vec<GarmentPiece>,
+    /// Where its own record lies, from the folder of the garment's.
+    pub outline: String,
+    /// What was asked for.
+    pub settings: Map<String, Value>,
+}
+
+impl GarmentRecord {
+    /// The record of a garment from its notes, with their own text, and its pictures. `name` is what the garment is called where the
+    /// notes give it no number and no name; `changes` are those of a record that was there before.
+    pub fn of((notes, text): (&Notes, &str), shown: &[Shown], name: &str, changes: Vec<Value>) -> Self {
+        let who = Who::of(&notes.garment);
+        let g = &notes.garment;
+        let id = slug([&g.accession, &g.number, &g.name].into_iter().flatten().find(|t| !slug(t).is_empty()).map_or(name, |t| t));
+        let mut pieces: Vec<PieceOf> = Vec::new();
+        let mut tape: Vec<TapeOf> = notes.tapes.iter().map(|t| who.tape(t)).collect();
+        let mut doubts = Vec::new();
+        for (k, picture) in shown.iter().enumerate() {
+            let Ok(seen) = &picture.found else { continue };
+            doubts.extend(seen.tracing.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: DoubtRecord::of(d) }));
+            for piece in &seen.pieces {
+                let name = free_name(&piece.name, &picture.file, &pieces);
+                for c in compared(&piece.name, &piece.measures, &notes.tapes) {
+                    hold(&c, &name, &notes.tapes, &mut tape);
+                    doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(&c, &name)) }));
+                }
+                pieces.push(who.piece(&id, name, k, piece));
+            }
+        }
+        Self {
+            format: FORMAT.into(),
+            version: VERSION,
+            units: "mm".into(),
+            id,
+            made_by: format!("ruboff {}", env!("CARGO_PKG_VERSION")),
+            garment: who.garment(g),
+            notes: NotesOf {
+                blake3: blake3::hash(text.as_bytes()).to_hex().to_string(),
+                as_written: toml::from_str::<toml::Table>(text).map_or(Value::Null, |t| as_json(toml::Value::Table(t))),
+                source: who.source(How::Noted),
+            },
+            pictures: shown.iter().map(picture).collect(),
+            joins: notes.joins.iter().map(|j| who.join(j, &pieces)).collect(),
+            pieces,
+            tape,
+            doubts,
+            changes,
+        }
+    }
+}
+
+/// The notes' own values in JSON; a date becomes its text.
+fn as_json(value: toml::Value) -> Value {
+    match value {
+        toml::Value::String(s) => s.into(),
+        toml::Value::Integer(i) => i.into(),
+        toml::Value::Float(f) => f.into(),
+        toml::Value::Boolean(b) => b.into(),
+        toml::Value::Datetime(d) => d.to_string().into(),
+        toml::Value::Array(a) => a.into_iter().map(as_json).collect(),
+        toml::Value::Table(t) => Value::Object(t.into_iter().map(|(k, v)| (k, as_json(v))).collect()),
+    }
+}
+
+/// Small letters, digits and hyphens: a name as an id has it.
+fn slug(text: &str) -> String {
+    let plain: String = text.to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { ' ' }).collect();
+    plain.split_whitespace().collect::<Vec<_>>().join("-")
+}
+
+/// A name that no piece has yet: pieces that nobody named are called after their picture, a piece that was laid twice is counted.
+fn free_name(name: &str, file: &str, taken: &[PieceOf]) -> String {
+    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+    let plain = name.strip_prefix("piece ").is_some_and(|n| n.parse::<u32>().is_ok());
+    let base = if plain { format!("{stem} {name}") } else { name.to_owned() };
+    let held = |n: &str| taken.iter().any(|p| slug(&p.name) == slug(n));
+    std::iter::once(base.clone()).chain((2..).map(|k| format!("{base} ({k})"))).find(|n| !held(n)).unwrap_or(base)
+}
+
+fn picture(shown: &Shown) -> PictureOf {
+    let word = |w: &str| Some(w.to_owned());
+    let seen = shown.found.as_ref().ok();
+    PictureOf {
+        file: shown.file.clone(),
+        blake3: seen.map(|s| s.tracing.picture.blake3.clone()),
+        result: if seen.is_some() { "traced" } else { "failed" }.into(),
+        say: shown.found.as_ref().err().cloned(),
+        outline: seen.map(|s| s.outline.clone()),
+        side: shown.shot.wrong_side_up().and_then(|wrong| word(if wrong { "wrong side" } else { "right side" })),
+        up: shown.shot.up.and_then(|up| word(if up == Up::Front { "front" } else { "back" })),
+        settings: seen.map(|s| s.settings.clone()).unwrap_or_default(),
+        profiles: seen.map(|s| s.tracing.profiles.clone()).unwrap_or_default(),
+    }
+}
+
+fn disagreement(c: &Compared, piece: &str) -> Doubt {
+    let tolerance = if c.off() > 0.0 { c.tolerance[1] } else { c.tolerance[0] };
+    Doubt::TapeDisagrees { what: format!("{piece}: {}", c.tape.what), taped: c.taped, seen: c.seen, tolerance }
+}
+
+/// Notes what a tape reading was held against.
+fn hold(c: &Compared, piece: &str, tapes: &[Tape], out: &mut [TapeOf]) {
+    let own = tapes.iter().position(|t| std::ptr::eq(t, c.tape));
+    if let Some(tape) = own.and_then(|k| out.get_mut(k)) {
+        tape.against.push(AgainstOf {
+            piece: piece.to_owned(),
+            seen_mm: round(c.seen),
+            off_mm: round(c.off()),
+            tolerance_mm: c.tolerance.map(round),
+            agrees: !c.disagrees,
+        });
+    }
+}
+
+/// Who took the record, and when: what stands behind every noted value.
+struct Who {
+    by: Option<String>,
+    on: Option<String>,
+}
+
+impl Who {
+    fn of(garment: &Garment) -> Self {
+        Self { by: garment.recorded_by.clone(), on: garment.recorded_on.clone() }
+    }
+
+    /// A value known in some way; what was seen or assumed is the program's, whose version the record has.
+    fn source(&self, how: How) -> Source {
+        match how {
+            How::Seen | How::Assumed => Source { how, by: None, on: None },
+            How::Taped | How::Noted | How::Chosen => Source { how, by: self.by.clone(), on: self.on.clone() },
+        }
+    }
+
+    fn told(&self, value: impl Into<Value>, how: How) -> Told {
+        Told { value: value.into(), source: self.source(how) }
+    }
+
+    fn garment(&self, g: &Garment) -> Map<String, Value> {
+        let mut out = Map::new();
+        let mut put = |key: &str, value: Value, how| {
+            out.insert(key.to_owned(), serde_json::to_value(self.told(value, how)).unwrap_or_default());
+        };
+        let texts = [
+            ("name", &g.name),
+            ("kind", &g.kind),
+            ("number", &g.number),
+            ("accession", &g.accession),
+            ("maker", &g.maker),
+            ("date", &g.date),
+            ("place", &g.place),
+            ("materials", &g.materials),
+            ("size", &g.size),
+            ("condition", &g.condition),
+            ("provenance", &g.provenance),
+            ("recorded_by", &g.recorded_by),
+            ("recorded_on", &g.recorded_on),
+            ("rights", &g.rights),
+            ("remarks", &g.remarks),
+        ];
+        texts
+            .into_iter()
+            .filter_map(|(key, text)| text.clone().map(|t| (key, t)))
+            .for_each(|(key, text)| put(key, text.into(), How::Noted));
+        for (key, day) in [("date_earliest", &g.date_earliest), ("date_latest", &g.date_latest)] {
+            day.iter().for_each(|d| put(key, d.text().into(), How::Noted));
+        }
+        g.date_certainty.iter().for_each(|c| put("date_certainty", c.word().into(), How::Noted));
+        for (key, flag) in [("fragile", g.fragile), ("child", g.child)] {
+            if flag {
+                put(key, true.into(), How::Noted);
+            }
+        }
+        directions("stretch", &g.stretch).for_each(|(key, share)| put(&key, share, How::Noted));
+        directions("shrinkage", &g.shrinkage).for_each(|(key, share)| put(&key, share, How::Chosen));
+        g.more.iter().for_each(|(key, text)| put(&format!("more: {key}"), text.clone().into(), How::Noted));
+        out
+    }
+
+    fn piece(&self, garment: &str, name: String, picture: usize, p: &GarmentPiece) -> PieceOf {
+        let id = format!("{garment}/{}", slug(&name));
+        let down = match p.steps.down {
+            Down::Grain => ("grain", How::Noted),
+            Down::Centre => ("centre line", How::Assumed),
+            Down::AsLaid => ("as laid", How::Assumed),
+        };
+        PieceOf {
+            kind: p.kind.map(|k| self.told(k.value.word(), k.how)),
+            picture,
+            as_found: self.layer(&id, &p.found, p, false),
+            as_drafted: DraftOf {
+                mirrored: p.steps.mirrored,
+                turned_deg: round(p.steps.turned_deg),
+                down: down.0.into(),
+                source: self.source(down.1),
+                lines: self.layer(&id, &p.drafted, p, p.steps.mirrored),
+            },
+            chosen: self.chosen(p),
+            measures: measures(&id, p),
+            id,
+            name,
+        }
+    }
+
+    /// The lines of a layer; one that was mirrored runs the other way round than the edges that the notes tell of.
+    fn layer(&self, id: &str, layer: &Layer, p: &GarmentPiece, mirrored: bool) -> LayerOf {
+        let n = layer.edges.len();
+        let own = |k: usize| if mirrored { n - 1 - k } else { k };
+        let corner = |k: usize| if mirrored && n > 0 { (n - k) % n } else { k };
+        let named = |by_shape: &[bool], k: usize| if by_shape.get(k) == Some(&true) { How::Assumed } else { How::Noted };
+        let nameless = |name: &str, word: &str| name.strip_prefix(word).is_some_and(|r| r.trim().parse::<u32>().is_ok());
+        let how = |name: &str, word, by: &[bool], k| if nameless(name, word) { How::Assumed } else { named(by, k) };
+        let corners = layer.corners.iter().enumerate().map(|(k, c): (usize, &Corner)| CornerOf {
+            name: c.name.clone(),
+            named: how(&c.name, "corner", &p.by_shape.corners, corner(k)),
+            at: [round(c.at.x), round(c.at.y)],
+            error_mm: c.error.map(round),
+        });
+        let edges = layer.edges.iter().enumerate().map(|(k, e)| {
+            let noted = p.edges.get(own(k)).and_then(Option::as_ref);
+            EdgeOf {
+                id: format!("{id}/{}", slug(&e.name)),
+                name: e.name.clone(),
+                named: how(&e.name, "edge", &p.by_shape.edges, own(k)),
+                line: line_word(e.line).into(),
+                source: self.source(e.how),
+                is: noted.and_then(|n| n.is).map(|is| self.told(is.word(), How::Noted)),
+                true_seam_mm: noted.and_then(|n| n.true_seam).map(|l| self.told(round(l.mm()), How::Noted)),
+                path: path_text(&e.path),
+                length_mm: round(e.length()),
+                bound_mm: e.bound.map(round),
+            }
+        });
+        LayerOf {
+            outline: path_text(&layer.outline()),
+            corners: corners.collect(),
+            edges: edges.collect(),
+            inner: layer
+                .inner
+                .iter()
+                .map(|i| InnerOf {
+                    name: i.name.clone(),
+                    path: path_text(&i.path),
+                    length_mm: round(length(&i.path)),
+                    bound_mm: i.bound.map(round),
+                })
+                .collect(),
+            holes: layer.holes.iter().map(path_text).collect(),
+            area_mm2: round(layer.area()),
+            perimeter_mm: round(layer.perimeter()),
+        }
+    }
+
+    fn chosen(&self, p: &GarmentPiece) -> Vec<ChosenOf> {
+        let Some(notes) = &p.notes else { return Vec::new() };
+        let one = |what: String, value: Value, how| ChosenOf { what, value, source: self.source(how) };
+        let cut = notes.cut.iter().map(|c| one("cut".into(), c.words.clone().into(), How::Chosen));
+        let cloth = notes.cloth.iter().map(|c| one("cloth".into(), c.clone().into(), How::Noted));
+        let allowance = notes.allowance.iter().map(|(edge, l)| one(format!("allowance: {edge}, mm"), round(l.mm()).into(), How::Chosen));
+        let shrinkage = directions("shrinkage", &notes.shrinkage).map(|(key, share)| one(key, share, How::Chosen));
+        cut.chain(cloth).chain(allowance).chain(shrinkage).collect()
+    }
+
+    fn join(&self, join: &Join, pieces: &[PieceOf]) -> JoinOf {
+        let long = |k: usize| {
+            let each = join.edges[k].0.iter().map(|e| {
+                let piece = pieces.iter().find(|p| alike(&p.name, &e.piece))?;
+                piece.as_found.edges.iter().find(|own| alike(&own.name, &e.edge)).map(|own| own.length_mm)
+            });
+            each.sum::<Option<f64>>().map(round)
+        };
+        JoinOf {
+            edges: [join.edges[0].to_string(), join.edges[1].to_string()],
+            ease_mm: join.ease.map(|l| round(l.mm())),
+            tolerance_mm: join.tolerance.map(|l| round(l.mm())),
+            source: self.source(How::Noted),
+            lengths_mm: [long(0), long(1)],
+        }
+    }
+
+    fn tape(&self, t: &Tape) -> TapeOf {
+        let source = Source { how: How::Taped, by: t.by.clone().or_else(|| self.by.clone()), on: t.on.clone().or_else(|| self.on.clone()) };
+        TapeOf {
+            what: t.what.clone(),
+            piece: t.piece.clone(),
+            mm: round(t.reading.mm()),
+            inches: t.reading.sixteenths(),
+            round: t.round,
+            source,
+            remarks: t.remarks.clone(),
+            against: Vec::new(),
+        }
+    }
+}
+
+fn directions<'a>(what: &'a str, d: &Directions) -> impl Iterator<Item = (String, Value)> + use<'a> {
+    let all = [("lengthwise", d.lengthwise), ("crosswise", d.crosswise), ("on the bias", d.bias)];
+    all.into_iter().filter_map(move |(way, p)| p.map(|p| (format!("{what} {way}"), p.to_string().into())))
+}
+
+fn line_word(line: Line) -> &'static str {
+    match line {
+        Line::Rim => "rim",
+        Line::Seam => "seam",
+        Line::Fold => "fold",
+        Line::Cut => "cut",
+    }
+}
+
+/// The measures of a piece, where they were taken on it as drafted.
+fn measures(id: &str, p: &GarmentPiece) -> Vec<MeasureOf> {
+    let one = |m: &Measure| {
+        let (from_to, along) = match &m.taken {
+            Taken::Straight(ends) => (Some(ends.map(|e| [round(e.x), round(e.y)])), None),
+            Taken::Along(k) => (None, p.drafted.edges.get(*k).map(|e| e.name.clone())),
+        };
+        MeasureOf {
+            id: format!("{id}/measure/{}", slug(&format!("{} {}", m.name, m.side.unwrap_or_default()))),
+            name: m.name.into(),
+            side: m.side.map(str::to_owned),
+            mm: round(m.length),
+            inches: Length::from_mm(m.length).sixteenths(),
+            bound_mm: m.bound.map(round),
+            source: Source { how: if m.bound.is_some() { How::Seen } else { How::Assumed }, by: None, on: None },
+            half_round: m.half_round,
+            from_to,
+            along,
+        }
+    };
+    p.measures.iter().map(one).collect()
+}
