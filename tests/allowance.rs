@@ -4,7 +4,7 @@
 use kurbo::BezPath;
 use proptest::prelude::*;
 use ruboff::length::Mm;
-use ruboff::piece::{Allowance, AllowanceError, Corner, CutLine, Edge, Finish, How, Layer, Line, cut_line};
+use ruboff::piece::{Allowance, AllowanceError, Corner, CutLine, Edge, Finish, How, Layer, Line, cut_line, seam_line};
 use std::f64::consts::{PI, TAU};
 
 type P = [f64; 2];
@@ -301,4 +301,15 @@ fn slots_that_fill_up_are_told_by_name() {
     assert!(cut_line(&slot, &[plain(5.0); 8]).is_ok());
     assert!(matches!(cut_line(&slot, &[plain(5.0); 7]), Err(AllowanceError::Counts { edges: 8, given: 7 })));
     assert!(matches!(cut_line(&slot, &[plain(f64::NAN); 8]), Err(AllowanceError::NoLength { .. })));
+}
+
+/// The true seam 5 mm inside one edge of 100 × 60 mm, on the line of the others: 95 × 60 (arithmetic); the edge says how it is known.
+#[test]
+fn the_true_seam_lies_inside_what_was_seen() {
+    let layer = polygon(&[[0.0, 0.0], [100.0, 0.0], [100.0, 60.0], [0.0, 60.0]]);
+    let seam = seam_line(&layer, &[0.0, 5.0, 0.0, 0.0], How::Noted).expect("room");
+    assert!((seam.area() - 5700.0).abs() < 1e-6, "{}", seam.area());
+    assert!((seam.corners[1].at.x - 95.0).abs() < 1e-9 && (seam.edges[0].length() - 95.0).abs() < 1e-6);
+    assert_eq!(seam.edges.iter().map(|e| e.how).collect::<Vec<_>>(), [How::Seen, How::Noted, How::Seen, How::Seen]);
+    assert_eq!(seam.edges[1].name, "e1");
 }

@@ -1,5 +1,6 @@
 //! Words to calls: the only place that prints or reads flags. One file a verb.
 
+mod garment;
 mod garments;
 mod jobs;
 mod lens;
@@ -8,6 +9,7 @@ mod noted;
 mod say;
 mod start;
 mod trace;
+mod truing;
 
 use clap::error::ErrorKind;
 use clap::{Parser, Subcommand};
@@ -29,6 +31,8 @@ enum Verb {
     Trace(trace::Call),
     /// Several pictures of one sheet → the camera's lens, kept as a profile that `trace` takes by itself
     Lens(lens::Call),
+    /// A garment's notes and outlines → every join walked, what does not match, and a cutter's checks
+    True(truing::Call),
 }
 
 /// The call itself was wrong.
@@ -42,12 +46,13 @@ pub fn run() -> ExitCode {
         Ok(Words { verb: Verb::Start(call) }) => start::run(&call),
         Ok(Words { verb: Verb::Trace(call) }) => trace::run(&call),
         Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
+        Ok(Words { verb: Verb::True(call) }) => truing::run(&call),
         Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
             let said = std::env::args().nth(1).unwrap_or_default();
-            let verb = ["start", "lens"].into_iter().find(|v| *v == said).unwrap_or("trace");
+            let verb = ["start", "lens", "true"].into_iter().find(|v| *v == said).unwrap_or("trace");
             say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }

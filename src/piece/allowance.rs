@@ -143,6 +143,28 @@ pub fn cut_line(layer: &Layer, allowances: &[Allowance]) -> Result<CutLine, Allo
     Ok(out)
 }
 
+/// The stitch line inside what was seen: every edge moved in by its own width (out when negative), corners where they cross.
+/// Edges that moved are marked with `how` it is known that they lie there.
+///
+/// # Errors
+/// As [`cut_line`]; and where moved edges no longer meet.
+pub fn seam_line(layer: &Layer, inside: &[f64], how: How) -> Result<Layer, AllowanceError> {
+    let widths: Vec<Allowance> = inside.iter().map(|w| Allowance { width: -w, finish: Finish::Mitred, how }).collect();
+    let cut = cut_line(layer, &widths)?;
+    let mut out = layer.clone();
+    for (k, (edge, moved)) in out.edges.iter_mut().zip(&cut.edges).enumerate() {
+        edge.path = moved.path.clone();
+        if inside[k] != 0.0 {
+            edge.how = how;
+        }
+        if let (Some(corner), Some((start, _))) = (out.corners.get_mut(k), super::layer::ends(&moved.path)) {
+            corner.at = mm(start);
+        }
+    }
+    out.check()?;
+    Ok(out)
+}
+
 /// The allowance of each edge: the table's for its name, for words of its name, or for `all`; folds and cut-off edges have none.
 /// `usual` stands for edges of which the table says nothing and is marked assumed. Edges named hem are mirrored when `folded`.
 pub fn by_name(layer: &Layer, table: &[(String, f64)], usual: f64, folded: bool) -> Vec<Allowance> {
@@ -305,14 +327,28 @@ fn assemble(layer: &Layer, allowances: &[Allowance], runs: &[Run]) -> CutLine {
         }
         run.after.iter().for_each(|s| add(&mut whole, s));
     }
-    whole.close_path();
+    close(&mut whole);
     CutLine { path: whole, edges }
+}
+
+/// Closes a path whose end lies on its start but for rounding, without a last stretch of no length.
+fn close(path: &mut BezPath) {
+    let start = path.elements().first().and_then(kurbo::PathEl::end_point);
+    if let (Some(start), Some(last)) = (start, path.elements_mut().last_mut()) {
+        match last {
+            kurbo::PathEl::LineTo(p) | kurbo::PathEl::CurveTo(_, _, p) if p.distance(start) < 1e-6 => *p = start,
+            _ => {}
+        }
+    }
+    path.close_path();
 }
 
 /// Whether the cut line crosses itself.
 fn untangled(layer: &Layer, cut: &CutLine) -> Result<(), AllowanceError> {
     let segments: Vec<PathSeg> = cut.path.segments().collect();
-    let points: Vec<Point> = flattened(&segments, 0.02).into_iter().map(|p| p.1).collect();
+    let mut points: Vec<Point> = flattened(&segments, 0.02).into_iter().map(|p| p.1).collect();
+    // Neighbours that meet in one place must be neighbours in the list, or rounding lets them cross there.
+    points.dedup_by(|a, b| a.distance(*b) < 1e-6);
     let Some((_, _, at)) = self_crossing(&points) else { return Ok(()) };
     // The two edges whose cut lines pass nearest to the place.
     let far = |k: &usize| cut.edges[*k].path.segments().map(|s| s.nearest(at, 1e-6).distance_sq).fold(f64::INFINITY, f64::min);

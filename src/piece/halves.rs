@@ -38,6 +38,8 @@ pub struct Half {
     pub layer: Layer,
     /// How the edges at both ends meet the fold, the upper first.
     pub meets: [Meeting; 2],
+    /// Whether its first edge starts at the upper end.
+    from_top: bool,
 }
 
 /// Why a piece could not be halved.
@@ -166,8 +168,7 @@ fn half(layer: &Layer, centre: &Centre, from: Cut, to: Cut, side: &str) -> Resul
     let holes = layer.holes.iter().filter(|h| on_side(middle(h))).cloned().collect();
     let layer = Layer { corners, edges, inner, holes };
     layer.check()?;
-    let meets = meets(&layer, centre);
-    Ok(Half { layer, meets })
+    Ok(on_fold(layer, centre))
 }
 
 fn middle(path: &BezPath) -> Point {
@@ -193,7 +194,8 @@ fn with_ends(path: &BezPath, start: Option<Point>, end: Option<Point>) -> BezPat
     BezPath::from_path_segments(segments.into_iter())
 }
 
-fn meets(layer: &Layer, centre: &Centre) -> [Meeting; 2] {
+/// Half a piece, with how its edges meet the fold.
+fn on_fold(layer: Layer, centre: &Centre) -> Half {
     let n = layer.edges.len();
     let (first, last) = (&layer.edges[0], &layer.edges[n - 2]);
     let (a, b) = (Walk::of(&first.path), Walk::of(&last.path));
@@ -202,8 +204,9 @@ fn meets(layer: &Layer, centre: &Centre) -> [Meeting; 2] {
     // Within the piece: from the fold's end back along the fold, and from there along the edge.
     let start = Meeting { edge: first.name.clone(), angle_deg: angle(-fold, a.along(0.0)) };
     let end = Meeting { edge: last.name.clone(), angle_deg: angle(fold, -b.along(b.length())) };
-    let top_first = centre.station(mm(a.at(0.0))) < centre.station(mm(b.at(b.length())));
-    if top_first { [start, end] } else { [end, start] }
+    let from_top = centre.station(mm(a.at(0.0))) < centre.station(mm(b.at(b.length())));
+    let meets = if from_top { [start, end] } else { [end, start] };
+    Half { layer, meets, from_top }
 }
 
 impl Half {
@@ -252,29 +255,21 @@ impl Half {
             if flat.dot(along) < 0.0 { -flat } else { flat }
         };
         let mut moved = [0.0; 2];
-        let top_is_start = self.meets[0].edge == layer.edges[0].name && n == 2 || self.meets[0].angle_deg == start_angle(&self.layer);
         for start in [true, false] {
             let k = if start { 0 } else { n - 2 };
-            let meeting = &self.meets[usize::from(start != top_is_start)];
+            let meeting = &self.meets[usize::from(start != self.from_top)];
             if (meeting.angle_deg - 90.0).abs() > POINT || (meeting.angle_deg - 90.0).abs() < 1e-6 {
                 continue;
             }
             let path = if start { layer.edges[k].path.clone() } else { layer.edges[k].path.reverse_subpaths() };
             let (bent, off) = bent(&path, across);
-            moved[usize::from(start != top_is_start)] = off;
+            moved[usize::from(start != self.from_top)] = off;
             layer.edges[k].path = if start { bent } else { bent.reverse_subpaths() };
             layer.edges[k].how = How::Chosen;
         }
         let meets = self.meets.clone().map(|m| if (m.angle_deg - 90.0).abs() > POINT { m } else { Meeting { angle_deg: 90.0, ..m } });
-        (Self { layer, meets }, moved)
+        (Self { layer, meets, from_top: self.from_top }, moved)
     }
-}
-
-fn start_angle(layer: &Layer) -> f64 {
-    let n = layer.edges.len();
-    let fold = Walk::of(&layer.edges[n - 1].path).along(0.0);
-    let along = Walk::of(&layer.edges[0].path).along(0.0);
-    (-fold).dot(along).clamp(-1.0, 1.0).acos().to_degrees()
 }
 
 /// A path whose first stretch starts straight across the fold.
@@ -349,6 +344,5 @@ fn mean(left: &Half, right: &Half, centre: &Centre) -> Result<Half, HalfError> {
     layer.corners[n - 1].at = mm(end);
     layer.edges[n - 1].path = with_ends(&layer.edges[n - 1].path, Some(end), starts.first().copied());
     layer.check()?;
-    let meets = meets(&layer, centre);
-    Ok(Half { layer, meets })
+    Ok(on_fold(layer, centre))
 }

@@ -11,31 +11,52 @@
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
 //! | `measures`, `taped` | flat measures between trade points; tape readings held against them |
+//! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
+//! | `fullness`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
+//! | `draft` | a piece in two layers: as found, as drafted |
+//! | `sewn`, `share` | edges that are sewn together walked against each other; a small difference shared out |
+//! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
 
 mod allowance;
 mod centre;
 mod crossing;
+mod cutting;
+mod draft;
 mod finish;
 mod fitting;
+mod fullness;
+mod grain;
 mod halves;
 mod known;
 mod layer;
 mod measures;
+mod notch;
 mod pairs;
 mod propose;
+mod sewn;
 mod shapes;
+mod share;
 mod taped;
 mod through;
+mod truing;
 mod walk;
 
-pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line};
+pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line, seam_line};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
+pub use cutting::{Check, Outcome, checks};
+pub use draft::{Change, Piece};
+pub use fullness::{FullnessError, Opened, PressedTo, ShutDart, dart_opened, spread, unfolded};
+pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
 pub use known::{How, Known};
 pub use layer::{Corner, Edge, Inner, Layer, LayerError, Line, alike};
 pub use measures::{Measure, Measured, Taken};
+pub use notch::notches;
 pub use pairs::Pairs;
 pub use propose::{AsSeen, ByShape, Proposal, proposed};
+pub use sewn::{Across, Part, Row, Section, Walked, walked};
+pub use share::lengthened;
 pub use taped::{Compared, compared};
+pub use truing::{Joined, NotWalked, Verdict, joins};
 pub use walk::Walk;

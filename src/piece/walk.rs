@@ -97,6 +97,10 @@ impl Walk {
 
 /// Direction of a segment at `t`, of length 1; where a handle has no length, that of the chord onwards.
 pub(super) fn direction(segment: &PathSeg, t: f64) -> Vec2 {
+    if let PathSeg::Line(l) = segment {
+        let d = l.p1 - l.p0;
+        return if d.hypot() > 0.0 { d.normalize() } else { Vec2::ZERO };
+    }
     let cubic = segment.to_cubic();
     let d = cubic.deriv().eval(t).to_vec2();
     if d.hypot() > 1e-9 {

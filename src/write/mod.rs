@@ -3,6 +3,7 @@
 //! Files appear whole: they are written aside and then renamed, so nobody ever reads half of one.
 
 mod aside;
+mod drafted;
 mod evidence;
 mod garment;
 mod joined;
@@ -13,6 +14,7 @@ mod path_text;
 mod svg;
 
 pub use aside::write_whole;
+pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};
 pub use evidence::evidence;
 pub use found::{FoundError, as_found};
 pub use garment::GarmentRecord;

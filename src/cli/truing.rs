@@ -1,0 +1,237 @@
+//! `ruboff true`: every join of a garment walked, and what a cutter checks before the cloth is cut.
+
+use super::garment::{self, Known};
+use super::{SOME_FAILED, WRONG_CALL, say};
+use crate::piece::{Change, Check, How, Joined, NotWalked, Outcome, Piece, Verdict, alike, checks, joins, lengthened};
+use crate::write::{drafted_text, write_whole};
+use anyhow::bail;
+use clap::Args;
+use serde_json::{Value, json};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// What stands after `true`.
+#[derive(Args)]
+#[command(after_help = HOW)]
+pub(super) struct Call {
+    /// A garment's folder, or its garment.toml
+    #[arg(value_name = "FOLDER|garment.toml")]
+    garment: PathBuf,
+    /// Garment notes elsewhere
+    #[arg(long, value_name = "FILE")]
+    notes: Option<PathBuf>,
+    /// Folder of the outlines that `trace` wrote, when it is another
+    #[arg(long, value_name = "FOLDER")]
+    outlines: Option<PathBuf>,
+    /// All checks of a cutter as one page in plain words
+    #[arg(long)]
+    before_cutting: bool,
+    /// Share small differences (up to 1/4 in) between the two pieces, and say by how much each moved; the records stay as they are
+    #[arg(long)]
+    share: bool,
+    /// Where the shared lines are kept, with what was changed (with --share)
+    #[arg(long, value_name = "FILE", requires = "share")]
+    out: Option<PathBuf>,
+    /// Write over a file that is already there
+    #[arg(long, requires = "out")]
+    force: bool,
+    /// One line of JSON a join and a check on standard output
+    #[arg(long)]
+    json: bool,
+}
+
+const HOW: &str = "\
+Joins stand in the notes: [[join]] with edges = [\"front: side left\", \"back: side left\"], where wanted ease = \"12 mm\" (how much longer \
+the first is) and tolerance = \"2 mm\"; several edges in a row are written \"front: armhole left + back: armhole left\". Without a \
+tolerance 1/16 in is assumed, without ease none, of a sleeve's cap up to 50 mm. It warns and never alters. Exit code 0: all \
+is true; 1: something is to be looked at; 2: the call itself is wrong.";
+
+/// Differences up to this are shared, mm (1/4 in: what the trade tolerates in flat widths); a larger one is a mistake to be found.
+const SHARED: f64 = 6.35;
+
+/// Runs the verb.
+pub(super) fn run(call: &Call) -> ExitCode {
+    match done(call) {
+        Err(e) => {
+            say::fault(&e);
+            ExitCode::from(WRONG_CALL)
+        }
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::from(SOME_FAILED),
+    }
+}
+
+/// Whether all is as it should be.
+fn done(call: &Call) -> anyhow::Result<bool> {
+    let mut known = garment::open(&call.garment, call.notes.as_deref(), call.outlines.as_deref())?;
+    if let Some(file) = call.out.as_ref().filter(|f| f.exists() && !call.force) {
+        bail!("{} is already there; choose another file with --out, or say --force to write over it", file.display());
+    }
+    let mut walked = joins(&known.notes, &known.pieces);
+    if walked.is_empty() && !call.before_cutting {
+        bail!("the notes name no joins; write [[join]] with edges = [\"front: side left\", \"back: side left\"]");
+    }
+    if call.share {
+        for line in share(&mut known, &walked) {
+            if call.json { say::result(&json!({"result": "shared", "say": line})) } else { say::result(&line) }
+        }
+        walked = joins(&known.notes, &known.pieces);
+        if let Some(file) = &call.out {
+            write_whole(file, drafted_text(&known.pieces).as_bytes())?;
+        }
+    }
+    let checks = checks(&known.notes, &known.pieces, &walked);
+    if call.before_cutting {
+        page(call, &known, &checks);
+        return Ok(checks.iter().all(|c| c.outcome != Outcome::Look));
+    }
+    walked.iter().for_each(|j| tell(call.json, j));
+    Ok(walked.iter().all(|j| j.as_ref().is_ok_and(Joined::good)))
+}
+
+/// Shares what is off between the two pieces of each join, and says what moved.
+fn share(known: &mut Known, walked: &[Result<Joined, NotWalked>]) -> Vec<String> {
+    let mut out = Vec::new();
+    for (join, told) in known.notes.joins.clone().iter().zip(walked) {
+        let Ok(j) = told else { continue };
+        let [a, b] = &join.edges;
+        if j.verdict != Verdict::Off {
+            continue;
+        }
+        // A cap is told first, wherever the notes name it.
+        let off = if j.sides[0] == a.to_string() { j.off() } else { -j.off() };
+        if off.abs() > SHARED {
+            out.push(format!("{a} to {b}: {:.1} mm is too much to share; look for the mistake first", off.abs()));
+            continue;
+        }
+        let ([x], [y]) = (a.0.as_slice(), b.0.as_slice()) else {
+            out.push(format!("{a} to {b}: only single edges are shared; {:.1} mm stay", off.abs()));
+            continue;
+        };
+        let moved = [(x, -off / 2.0), (y, off / 2.0)].map(|(e, by)| slide(&mut known.pieces, &e.piece, &e.edge, by));
+        match moved {
+            [Some(p), Some(q)] => out.push(format!("{a} to {b}: {:.2} mm shared; {p}, {q}", off.abs())),
+            _ => out.push(format!("{a} to {b}: an edge is too short, or lies within its piece; nothing was shared")),
+        }
+    }
+    out
+}
+
+/// Lengthens an edge at its hem, or else at its end, and says so.
+fn slide(pieces: &mut [Piece], piece: &str, edge: &str, by: f64) -> Option<String> {
+    let piece = pieces.iter_mut().find(|p| alike(&p.name, piece))?;
+    let layer = piece.drafted();
+    let k = layer.edge(edge)?;
+    let n = layer.corners.len().max(1);
+    let hem = |c: usize| layer.corners.get(c % n).is_some_and(|c| c.name.to_lowercase().contains("hem"));
+    let at_end = hem(k + 1) || !hem(k);
+    let corner = layer.corners.get((k + usize::from(at_end)) % n).map(|c| c.name.clone())?;
+    let (lines, moved) = lengthened(layer, k, at_end, by).ok()?;
+    let what = format!("{edge} of {} {by:+.2} mm, its corner {corner} moved {moved:.2} mm", piece.name);
+    piece.redraft(lines, Change { what: what.clone(), how: How::Chosen, by: None, on: None });
+    Some(what)
+}
+
+fn tell(as_json: bool, join: &Result<Joined, NotWalked>) {
+    match join {
+        Err(e) if as_json => say::result(&json!({"result": "not walked", "join": e.join, "say": e.why})),
+        Err(e) => say::result(&format!("{e}")),
+        Ok(j) if as_json => say::result(&record(j)),
+        Ok(j) => lines(j).iter().for_each(|l| say::result(l)),
+    }
+}
+
+fn record(j: &Joined) -> Value {
+    let round = |v: f64| (v * 100.0).round() / 100.0;
+    let verdict = match j.verdict {
+        Verdict::True => "true",
+        Verdict::Off => "off",
+        Verdict::Ease => "ease",
+    };
+    json!({
+        "result": if j.good() { "true" } else { "look" }, "join": j.sides, "lengths_mm": j.walked.lengths.map(round),
+        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap,
+        "ease": {"mm": round(j.ease.value), "how": j.ease.how}, "tolerance": {"mm": round(j.tolerance.value), "how": j.tolerance.how},
+        "notches": j.walked.notches, "ends_known": j.walked.ends_known,
+        "sections_mm": j.walked.sections.iter().map(|s| s.lengths.map(round)).collect::<Vec<_>>(),
+        "across": j.walked.across.iter().map(|x| json!({"corner": x.corner, "edges": x.edges, "bend_deg": round(x.bend_deg)})).collect::<Vec<_>>(),
+    })
+}
+
+fn lines(j: &Joined) -> Vec<String> {
+    let [a, b] = &j.sides;
+    let [x, y] = j.walked.lengths;
+    let difference = j.difference();
+    let words = match (j.verdict, j.cap) {
+        (Verdict::True, true) => format!("{difference:.1} mm to ease in"),
+        (Verdict::Ease, _) if difference < 0.0 => format!("the cap is {:.1} mm shorter than its armhole", -difference),
+        (Verdict::Ease, _) => format!("{difference:.1} mm to ease in, more than is usual"),
+        (Verdict::True, _) => format!("true within {:.1} mm ({})", j.tolerance.value, j.tolerance.how),
+        (Verdict::Off, _) => format!("off by {:+.1} mm, {:.1} mm allowed ({})", j.off(), j.tolerance.value, j.tolerance.how),
+    };
+    let mut out = vec![format!("{a} to {b}: {x:.1} and {y:.1} mm, {words}")];
+    if j.walked.sections.len() > 1 {
+        let all: Vec<String> = j.walked.sections.iter().map(|s| format!("{:.1}/{:.1}", s.lengths[0], s.lengths[1])).collect();
+        let known = if j.walked.ends_known { "" } else { " (which ends meet is assumed: name the corners, or say meet)" };
+        out.push(format!("  between notches: {} mm{known}", all.join(", ")));
+    } else if j.walked.notches[0] != j.walked.notches[1] {
+        out.push(format!("  {} notches against {}", j.walked.notches[0], j.walked.notches[1]));
+    }
+    out.extend(j.sections_off.iter().map(|(k, d)| format!("  section {k} is off by {d:+.1} mm")));
+    for r in &j.rough {
+        let what = if r.bend_deg > 0.0 { "point" } else { "dent" };
+        out.push(format!("  at {}, {} and {} make a {what} of {:.0}° across the seam", r.corner, r.edges[0], r.edges[1], r.bend_deg.abs()));
+    }
+    if j.verdict == Verdict::Off && j.off().abs() < j.walked.known_to {
+        out.push(format!("  the lengths themselves are known to {:.1} mm", j.walked.known_to));
+    }
+    out
+}
+
+/// Width of the page, characters.
+const WIDE: usize = 84;
+
+fn page(call: &Call, known: &Known, checks: &[Check]) {
+    if call.json {
+        for c in checks {
+            let outcome = match c.outcome {
+                Outcome::Good => "good",
+                Outcome::Look => "look",
+                Outcome::ByHand => "by hand",
+            };
+            say::result(&json!({"result": outcome, "check": c.code, "what": c.what, "found": c.found}));
+        }
+        return;
+    }
+    let name = known.notes.garment.name.as_deref().unwrap_or("this garment");
+    let count = if known.pieces.len() == 1 { "1 piece".into() } else { format!("{} pieces", known.pieces.len()) };
+    say::result(&format!("Before cutting {name} ({count} from {} outlines)", known.outlines));
+    say::result(&"");
+    for c in checks {
+        let sign = match c.outcome {
+            Outcome::Good => "good",
+            Outcome::Look => "LOOK",
+            Outcome::ByHand => "[  ]",
+        };
+        wrapped(c.what, &format!("{sign}  "), "      ");
+        c.found.iter().for_each(|f| wrapped(f, "      - ", "        "));
+    }
+}
+
+fn wrapped(text: &str, first: &str, rest: &str) {
+    let mut line = first.to_owned();
+    let mut bare = true;
+    for word in text.split_whitespace() {
+        if !bare && line.chars().count() + 1 + word.chars().count() > WIDE {
+            say::result(&line);
+            line = rest.to_owned();
+            bare = true;
+        }
+        if !bare {
+            line.push(' ');
+        }
+        line.push_str(word);
+        bare = false;
+    }
+    say::result(&line);
+}

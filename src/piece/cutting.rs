@@ -1,0 +1,271 @@
+//! What a cutter checks before the cloth is cut, each with what was found.
+
+use super::draft::Piece;
+use super::truing::{Joined, NotWalked, Verdict, piece_notes};
+use super::{How, Line, Pairs, alike, centre, difference, halves, marked_centre};
+use crate::notes::{GrainAlong, JoinSide, Notes};
+
+/// How a check came out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// In order.
+    Good,
+    /// Something to look at.
+    Look,
+    /// It cannot be told from the records; a person checks it.
+    ByHand,
+}
+
+/// One check.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Check {
+    /// Short fixed code for files.
+    pub code: &'static str,
+    /// What is checked.
+    pub what: &'static str,
+    /// How it came out.
+    pub outcome: Outcome,
+    /// What was found, a sentence each.
+    pub found: Vec<String>,
+}
+
+/// Left and right of a laid garment differ by some millimetres; beyond this it is told, mm (1/4 in, as flat widths are
+/// tolerated; propercloth.com, accepted tolerances).
+const HALVES_DIFFER: f64 = 6.35;
+/// An edge that may be out by more is told, mm: 1/16 in.
+const EDGE_SURE: f64 = 1.5875;
+/// A marked centre turned further than this from the halved widths is told, degrees: 3 mm on 600. Common practice, no source.
+const TURNED: f64 = 0.3;
+/// A right angle at the fold within this, degrees. Common practice, no source.
+const RIGHT: f64 = 2.0;
+/// Beyond it the point at the fold is meant, degrees.
+const MEANT: f64 = 20.0;
+
+/// All checks in the order of the work.
+pub fn checks(notes: &Notes, pieces: &[Piece], joins: &[Result<Joined, NotWalked>]) -> Vec<Check> {
+    let walked: Vec<&Joined> = joins.iter().flatten().collect();
+    let mut out = vec![
+        list(notes, pieces),
+        lengths(&walked, joins),
+        notches(&walked),
+        smooth(&walked),
+        allowances(notes),
+        folds(notes, pieces),
+        sides(notes, pieces),
+        grain(notes, pieces),
+        sure(pieces),
+    ];
+    out.extend(cautions(notes));
+    out.push(Check {
+        code: "printed-square",
+        what: "The printed square measures 100 mm across and down, and a test is cut first in cheap cloth.",
+        outcome: Outcome::ByHand,
+        found: Vec::new(),
+    });
+    out
+}
+
+fn check(code: &'static str, what: &'static str, found: Vec<String>) -> Check {
+    Check { code, what, outcome: if found.is_empty() { Outcome::Good } else { Outcome::Look }, found }
+}
+
+fn list(notes: &Notes, pieces: &[Piece]) -> Check {
+    let mut found = Vec::new();
+    for (name, known) in &notes.pieces {
+        if !pieces.iter().any(|p| alike(&p.name, name)) {
+            found.push(format!("{name} stands in the notes and was not traced."));
+        }
+        match &known.cut {
+            None => found.push(format!("The notes do not say how many of {name} are cut.")),
+            Some(cut) if cut.count > 1 && !cut.mirrored => {
+                found.push(format!("{name} is cut {} times and the notes do not say whether mirrored: \"{}\".", cut.count, cut.words));
+            }
+            Some(_) => {}
+        }
+    }
+    for p in pieces.iter().filter(|p| piece_notes(&notes.pieces, &p.name).is_none()) {
+        found.push(format!("{} was traced and the notes do not say how many are cut.", p.name));
+    }
+    check("pieces", "Every piece of the list is there, with how many are cut; pairs are mirrored.", found)
+}
+
+fn lengths(walked: &[&Joined], joins: &[Result<Joined, NotWalked>]) -> Check {
+    let mut found: Vec<String> = joins.iter().filter_map(|j| j.as_ref().err()).map(|e| format!("{e}.")).collect();
+    for j in walked {
+        let [a, b] = &j.sides;
+        match j.verdict {
+            Verdict::Off => found.push(format!(
+                "{a} is {} than {b}, {} asked; it may be off by {:.1} mm.",
+                longer(j.difference()),
+                if j.ease.value == 0.0 { "equal lengths are".into() } else { format!("{:.1} mm more is", j.ease.value) },
+                j.tolerance.value
+            )),
+            Verdict::Ease if j.difference() < 0.0 => {
+                found.push(format!("{a} is {} than {b}: a cap can't be eased in.", longer(j.difference())))
+            }
+            Verdict::Ease => found.push(format!("{a} is {} than {b}, a great deal to ease in.", longer(j.difference()))),
+            Verdict::True => {}
+        }
+        found.extend(j.sections_off.iter().map(|(k, d)| format!("{a} to {b}: section {k} is off by {d:+.1} mm between its notches.")));
+    }
+    if joins.is_empty() {
+        let say = "The notes name no joins; write [[join]] with edges = [\"front: side left\", \"back: side left\"].";
+        return Check { outcome: Outcome::ByHand, ..check("lengths", LENGTHS, vec![say.into()]) };
+    }
+    check("lengths", LENGTHS, found)
+}
+
+const LENGTHS: &str = "Edges that are sewn together are equally long, or as much longer as they are eased.";
+
+fn longer(difference: f64) -> String {
+    format!("{:.1} mm {}", difference.abs(), if difference < 0.0 { "shorter" } else { "longer" })
+}
+
+fn notches(walked: &[&Joined]) -> Check {
+    let unlike = walked.iter().filter(|j| j.walked.notches[0] != j.walked.notches[1]);
+    let found =
+        unlike.map(|j| format!("{} has {} and {} has {}.", j.sides[0], count(j.walked.notches[0]), j.sides[1], count(j.walked.notches[1])));
+    check("notches", "Notches on both sides of a seam answer one another.", found.collect())
+}
+
+fn count(n: usize) -> String {
+    if n == 1 { "1 notch".into() } else { format!("{n} notches") }
+}
+
+fn smooth(walked: &[&Joined]) -> Check {
+    let rough = walked.iter().flat_map(|j| j.rough.iter().map(move |x| (j, x)));
+    let found = rough.map(|(j, x)| {
+        let what = if x.bend_deg > 0.0 { "a point" } else { "a dent" };
+        format!(
+            "{} to {}: at {} the lines of {} and {} make {what} of {:.0}° across the seam.",
+            j.sides[0],
+            j.sides[1],
+            x.corner,
+            x.edges[0],
+            x.edges[1],
+            x.bend_deg.abs()
+        )
+    });
+    check("smooth", "With the seams closed, neck, armholes and hem run on without a point or a dent.", found.collect())
+}
+
+fn allowances(notes: &Notes) -> Check {
+    let of = |side: &JoinSide| -> Vec<Option<f64>> {
+        let one = |e: &crate::notes::EdgeName| piece_notes(&notes.pieces, &e.piece)?.allowance_of(&e.edge, None).map(|l| l.mm());
+        side.0.iter().map(one).collect()
+    };
+    let mut found = Vec::new();
+    for join in &notes.joins {
+        let [a, b] = &join.edges;
+        let all: Vec<Option<f64>> = of(a).into_iter().chain(of(b)).collect();
+        let known: Vec<f64> = all.iter().flatten().copied().collect();
+        if known.len() < all.len() {
+            found.push(format!("{a} to {b}: an allowance is not chosen."));
+        } else if known.iter().any(|w| (w - known[0]).abs() > 0.05) {
+            let list: Vec<String> = known.iter().map(|w| format!("{w:.1}")).collect();
+            found.push(format!("{a} to {b}: the allowances differ, {} mm.", list.join(" and ")));
+        }
+    }
+    check("allowances", "Allowances that are sewn together are equally wide.", found)
+}
+
+fn folds(notes: &Notes, pieces: &[Piece]) -> Check {
+    let on_fold = |p: &&Piece| piece_notes(&notes.pieces, &p.name).and_then(|n| n.cut.as_ref()).is_some_and(|c| c.on_fold);
+    let mut found = Vec::new();
+    for p in pieces.iter().filter(on_fold) {
+        let layer = p.drafted();
+        if layer.edges.iter().any(|e| e.line == Line::Fold) {
+            continue;
+        }
+        let Some(both) = centre(layer, &Pairs::of(layer)).and_then(|c| halves(layer, &c).ok()) else {
+            found.push(format!("{} is cut on the fold and its centre line was not found.", p.name));
+            continue;
+        };
+        for m in both.iter().flat_map(|h| &h.meets) {
+            let off = (m.angle_deg - 90.0).abs();
+            if off > RIGHT && off < MEANT {
+                found.push(format!(
+                    "{}: {} meets the fold at {:.0}°, so the opened piece has a point or a dent there.",
+                    p.name, m.edge, m.angle_deg
+                ));
+            }
+        }
+    }
+    check("folds", "Edges meet the fold at right angles.", found)
+}
+
+fn sides(notes: &Notes, pieces: &[Piece]) -> Check {
+    let halved = |p: &&Piece| {
+        let n = piece_notes(&notes.pieces, &p.name);
+        Pairs::by_name(p.drafted()).corners.len() >= 2 || n.is_some_and(|n| n.centre.is_some() || n.cut.as_ref().is_some_and(|c| c.on_fold))
+    };
+    let mut found = Vec::new();
+    for p in pieces.iter().filter(halved) {
+        let layer = p.drafted();
+        if let Some(c) = centre(layer, &Pairs::of(layer)) {
+            let marked = piece_notes(&notes.pieces, &p.name).and_then(|n| marked_centre(layer, n));
+            if let Some((off, turned)) =
+                marked.map(|m| c.against(&m)).filter(|(off, turned)| off.abs() > EDGE_SURE || turned.abs() > TURNED)
+            {
+                found.push(format!(
+                    "{}: the marked centre lies {:.1} mm beside the middle of the widths and turns {:.1}° from it.",
+                    p.name,
+                    off.abs(),
+                    turned.abs()
+                ));
+            }
+            let d = difference(layer, &c);
+            if d.most > HALVES_DIFFER {
+                found.push(format!("{}: left and right differ by up to {:.1} mm, {:.1} mm in the mean.", p.name, d.most, d.mean));
+            }
+        }
+    }
+    check("left-and-right", "Left and right are alike, or meant to differ.", found)
+}
+
+fn grain(notes: &Notes, pieces: &[Piece]) -> Check {
+    let found = pieces.iter().filter_map(|p| {
+        let known = piece_notes(&notes.pieces, &p.name).and_then(|n| n.grain.as_ref());
+        match known.map(|g| &g.along) {
+            None => Some(format!("{}: the grain is not recorded.", p.name)),
+            Some(GrainAlong::Centre) => None,
+            Some(GrainAlong::Edge(e)) if p.drafted().edge(e).is_none() => {
+                Some(format!("{}: the grain is said to follow {e}, which it has not.", p.name))
+            }
+            Some(_) => None,
+        }
+    });
+    check("grain", "Every piece has its grain line.", found.collect())
+}
+
+fn sure(pieces: &[Piece]) -> Check {
+    let edges = pieces.iter().flat_map(|p| p.drafted().edges.iter().map(move |e| (p, e)));
+    let found = edges.filter_map(|(p, e)| match (e.how, e.bound) {
+        (How::Assumed, _) => Some(format!("{}: {} was not seen; it is assumed.", p.name, e.name)),
+        (How::Seen | How::Noted, Some(b)) if b > EDGE_SURE => Some(format!("{}: {} may be out by {b:.1} mm.", p.name, e.name)),
+        _ => None,
+    });
+    check("edges", "Every edge was seen and is known to a sixteenth of an inch.", found.collect())
+}
+
+/// Words that tell of work where clothes can hurt someone; local rules come first.
+fn cautions(notes: &Notes) -> Vec<Check> {
+    let g = &notes.garment;
+    let text =
+        [&g.name, &g.kind, &g.materials, &g.remarks, &g.size].into_iter().flatten().map(|t| t.to_lowercase()).collect::<Vec<_>>().join(" ");
+    let says = |words: &[&str]| words.iter().any(|w| text.contains(w));
+    let by_hand = |code, what| Check { code, what, outcome: Outcome::ByHand, found: Vec::new() };
+    let mut out = Vec::new();
+    let child = g.child || says(&["child", "baby", "infant", "toddler"]);
+    if child {
+        out.push(by_hand("cords", "Children's clothes: no cords or drawstrings at hood and neck, at the waist and hem short and without knots or toggles; the rules (such as EN 14682, ASTM F1816) differ from place to place and with age, and come first."));
+    }
+    if child && says(&["sleep", "night", "pyjama", "pajama"]) {
+        out.push(by_hand("sleepwear", "Children's sleepwear: some places ask for flame tests unless it fits tightly by given largest measures (US 16 CFR 1615 and 1616); a copy with added ease can lose that. Ask before it is made."));
+    }
+    if says(&["protective", "flame", "fire", "hi-vis", "high visibility", "chainsaw", "welding", "ppe"]) {
+        out.push(by_hand("protective", "Protective clothing: a copied outline carries none of the protection; such clothes are tested and supplied under rules of their own (EU 2016/425 and others). Ask those who certify it."));
+    }
+    out.push(by_hand("rights", "Designs: a cut is free in many places, prints and some shapes are protected in some (unregistered design rights last 3 to 15 years); for anything sold ask first, local law decides."));
+    out
+}

@@ -1,0 +1,218 @@
+//! A whole garment before it is cut: every join walked, and what a cutter checks by eye. It warns and never alters.
+//!
+//! Tolerances and ease come from the notes. Where those say nothing the trade's figures stand in, marked assumed:
+//! seams true to 1/16 in (Threads 200, "10 patternwork skills"); a sleeve's cap longer than its armhole by 25 to 38 mm in
+//! woven cloth (madalynne.com, "Sleeve cap ease"), by none in a well-drafted one or a knit (designloft.blogspot.com), so it is
+//! told, and doubted only below nothing or above 50 mm; lines across a shoulder or side seam smooth (fabrics-store.com,
+//! truing part 1), which is taken here as within 5° (common practice, no source).
+
+use super::draft::Piece;
+use super::layer::alike;
+use super::sewn::{Across, Part, Row, Walked, walked};
+use super::{How, Known};
+use crate::notes::{EdgeName, Join, JoinSide, Notes, PieceKind, PieceNotes};
+use std::collections::BTreeMap;
+
+/// Seams are true within this, mm: 1/16 in.
+const TRUE: f64 = 1.5875;
+/// A cap longer than its armhole by more than this is doubted, mm.
+const MOST_EASE: f64 = 50.0;
+/// Lines run on smoothly within this, degrees.
+const SMOOTH: f64 = 5.0;
+/// Beyond it a point or dent is taken to be meant, degrees, except at shoulders and sides.
+const MEANT: f64 = 30.0;
+
+/// What a join's lengths come to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// As they should be.
+    True,
+    /// Not: by more than the tolerance.
+    Off,
+    /// More ease than told or usual, or less than none, in a cap.
+    Ease,
+}
+
+/// One join, walked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Joined {
+    /// Both sides as the notes write them.
+    pub sides: [String; 2],
+    /// Lengths, sections, notches and the lines across.
+    pub walked: Walked,
+    /// How much longer the first should be, mm.
+    pub ease: Known<f64>,
+    /// How far that may be off, mm.
+    pub tolerance: Known<f64>,
+    /// Whether a sleeve's cap is sewn into an armhole here; the first side is the cap when it is.
+    pub cap: bool,
+    /// What it comes to.
+    pub verdict: Verdict,
+    /// Sections between notches that are off by more than the tolerance, counted from 1, with by how much, mm.
+    pub sections_off: Vec<(usize, f64)>,
+    /// Lines that make a point or a dent across the seam.
+    pub rough: Vec<Across>,
+}
+
+/// A join that could not be walked, and why.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{join}: {why}")]
+pub struct NotWalked {
+    /// Both sides.
+    pub join: String,
+    /// What is missing, and what is there.
+    pub why: String,
+}
+
+impl Joined {
+    /// First side less second, mm.
+    pub fn difference(&self) -> f64 {
+        self.walked.lengths[0] - self.walked.lengths[1]
+    }
+
+    /// How far the difference is off what it should be, mm.
+    pub fn off(&self) -> f64 {
+        self.difference() - self.ease.value
+    }
+
+    /// Whether nothing about it needs a second look.
+    pub fn good(&self) -> bool {
+        self.verdict == Verdict::True
+            && self.sections_off.is_empty()
+            && self.rough.is_empty()
+            && self.walked.notches[0] == self.walked.notches[1]
+    }
+}
+
+/// Walks every join of the notes.
+pub fn joins(notes: &Notes, pieces: &[Piece]) -> Vec<Result<Joined, NotWalked>> {
+    notes.joins.iter().map(|join| joined(notes, pieces, join)).collect()
+}
+
+fn joined(notes: &Notes, pieces: &[Piece], join: &Join) -> Result<Joined, NotWalked> {
+    let [a, b] = &join.edges;
+    let missing = |why: String| NotWalked { join: format!("{a} to {b}"), why };
+    let rows = [row(notes, pieces, a).map_err(missing)?, row(notes, pieces, b).map_err(missing)?];
+    let caps = join.edges.each_ref().map(|s| is_cap(notes, s));
+    let swap = caps[1] && !caps[0];
+    let cap = caps[0] != caps[1];
+    let meet = join.meet.as_ref().map(|[m, n]| (m.edge.as_str(), n.edge.as_str()));
+    let (rows, sides, meet, sign) = if swap {
+        let [x, y] = rows;
+        ([y, x], [b.to_string(), a.to_string()], meet.map(|(m, n)| (n, m)), -1.0)
+    } else {
+        (rows, [a.to_string(), b.to_string()], meet, 1.0)
+    };
+    let walked = walked(&rows[0], &rows[1], meet);
+    let ease = join.ease.map_or(Known::new(0.0, How::Assumed), |l| Known::new(sign * l.mm(), How::Noted));
+    let tolerance = join.tolerance.map_or(Known::new(TRUE, How::Assumed), |l| Known::new(l.mm(), How::Noted));
+    let difference = walked.lengths[0] - walked.lengths[1];
+    let off = (difference - ease.value).abs() > tolerance.value;
+    let verdict = match (cap && ease.how == How::Assumed, off) {
+        (true, _) if !(-tolerance.value..=MOST_EASE).contains(&difference) => Verdict::Ease,
+        (true, _) | (false, false) => Verdict::True,
+        (false, true) => Verdict::Off,
+    };
+    let even = ease.how == How::Assumed && !cap;
+    let sections_off = sections_off(&walked, ease.value, tolerance.value, even || ease.how == How::Noted);
+    let rough = walked.across.iter().filter(|x| rough(x, &sides)).cloned().collect();
+    Ok(Joined { sides, walked, ease, tolerance, cap, verdict, sections_off, rough })
+}
+
+/// Sections that are off by more than the tolerance, the ease spread evenly over all; only where there are notches.
+fn sections_off(walked: &Walked, ease: f64, tolerance: f64, judged: bool) -> Vec<(usize, f64)> {
+    if walked.sections.len() < 2 || !judged {
+        return Vec::new();
+    }
+    let whole = walked.lengths[1].max(1e-9);
+    let off = |s: &super::Section| s.lengths[0] - s.lengths[1] - ease * s.lengths[1] / whole;
+    walked.sections.iter().enumerate().map(|(k, s)| (k + 1, off(s))).filter(|(_, d)| d.abs() > tolerance).collect()
+}
+
+fn rough(across: &Across, sides: &[String; 2]) -> bool {
+    let smooth_by_trade = sides.iter().all(|s| ["shoulder", "side", "inseam", "inside leg"].iter().any(|w| s.to_lowercase().contains(w)));
+    across.bend_deg.abs() > SMOOTH && (smooth_by_trade || across.bend_deg.abs() < MEANT)
+}
+
+fn is_cap(notes: &Notes, side: &JoinSide) -> bool {
+    side.0.iter().any(|e| {
+        let kind = notes.pieces.get(&e.piece).and_then(|p| p.kind);
+        (kind == Some(PieceKind::Sleeve) || e.piece.to_lowercase().contains("sleeve")) && e.edge.to_lowercase().contains("cap")
+    })
+}
+
+fn row<'a>(notes: &Notes, pieces: &'a [Piece], side: &JoinSide) -> Result<Row<'a>, String> {
+    Ok(Row::of(side.0.iter().map(|name| part(notes, pieces, name)).collect::<Result<_, _>>()?))
+}
+
+fn part<'a>(notes: &Notes, pieces: &'a [Piece], name: &EdgeName) -> Result<Part<'a>, String> {
+    let list = |names: &mut dyn Iterator<Item = &str>| names.collect::<Vec<_>>().join(", ");
+    let piece = pieces.iter().find(|p| alike(&p.name, &name.piece)).ok_or_else(|| {
+        format!(
+            "no outline of a piece called \"{}\" was found; there are {}",
+            name.piece,
+            list(&mut pieces.iter().map(|p| p.name.as_str()))
+        )
+    })?;
+    let layer = piece.drafted();
+    let direct = Part::named(&piece.name, layer, &name.edge);
+    let mut part = direct.or_else(|| between(notes, piece, &name.edge)).ok_or_else(|| {
+        let edges = layer.edges.iter().map(|e| e.name.as_str());
+        let inner = layer.inner.iter().map(|i| i.name.as_str());
+        format!("{} has no edge called \"{}\"; it has {}", piece.name, name.edge, list(&mut edges.chain(inner)))
+    })?;
+    if let Some(known) = piece_notes(&notes.pieces, &piece.name) {
+        part.notches = notches(known, &part, &name.edge);
+        part.taken_up = taken_up(known, &part, &name.edge);
+    }
+    Ok(part)
+}
+
+pub(super) fn piece_notes<'a>(all: &'a BTreeMap<String, PieceNotes>, name: &str) -> Option<&'a PieceNotes> {
+    all.iter().find(|(n, _)| alike(n, name)).map(|(_, p)| p)
+}
+
+/// An edge that the notes name by its two corners and the tracing does not.
+fn between<'a>(notes: &Notes, piece: &'a Piece, edge: &str) -> Option<Part<'a>> {
+    let shots = notes.shots.iter().filter(|s| s.piece.as_deref().is_none_or(|p| alike(p, &piece.name)));
+    let told = shots.flat_map(|s| &s.edges).find(|e| e.name.as_deref().is_some_and(|n| alike(n, edge)))?;
+    let layer = piece.drafted();
+    let n = layer.corners.len();
+    let joins = |k: usize| told.joins(&layer.corners[k].name, &layer.corners[(k + 1) % n].name);
+    let k = (0..n).find(|&k| joins(k))?;
+    Part::named(&piece.name, layer, &layer.edges[k].name)
+}
+
+/// Notches of an edge by their distance along it, clockwise.
+fn notches(known: &PieceNotes, part: &Part, edge: &str) -> Vec<f64> {
+    let own = part.edge.map(|k| part.layer.edges[k].name.as_str());
+    let here = known.notches.iter().filter(|n| alike(&n.edge, edge) || own.is_some_and(|o| alike(&n.edge, o)));
+    here.map(|n| along(part, n.at.mm(), n.from.as_deref())).collect()
+}
+
+/// A place told from the start of an edge, or from the corner of a name.
+fn along(part: &Part, at: f64, from: Option<&str>) -> f64 {
+    let n = part.layer.corners.len().max(1);
+    let end = part.edge.and_then(|k| part.layer.corners.get((k + 1) % n));
+    match (from, end) {
+        (Some(from), Some(end)) if alike(&end.name, from) => super::Walk::of(part.path).length() - at,
+        _ => at,
+    }
+}
+
+/// What darts that lie open take out of an edge.
+fn taken_up(known: &PieceNotes, part: &Part, edge: &str) -> f64 {
+    use crate::notes::Spot;
+    let place = |s: &Spot| match s {
+        Spot::OnEdge(on) if alike(&on.edge, edge) => Some(along(part, on.at.mm(), on.from.as_deref())),
+        Spot::Named(name) => part
+            .edge
+            .and_then(|_| part.layer.corner(name))
+            .map(|c| super::Walk::of(part.path).nearest(super::layer::point(part.layer.corners[c].at)))
+            .filter(|p| p.1 < 1.0)
+            .map(|p| p.0),
+        _ => None,
+    };
+    let open = known.darts.iter().filter(|d| d.legs.len() == 2);
+    open.filter_map(|d| Some((place(&d.legs[0])? - place(&d.legs[1])?).abs())).sum()
+}

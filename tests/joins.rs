@@ -1,0 +1,196 @@
+//! Seams walked on pieces whose lengths and angles arithmetic gives.
+
+use kurbo::BezPath;
+use proptest::prelude::*;
+use ruboff::length::Mm;
+use ruboff::notes::Notes;
+use ruboff::piece::{Corner, Edge, How, Layer, Line, Outcome, Piece, Verdict, checks, joins, lengthened};
+
+/// A piece from its corners, each with its name and that of the edge that starts there.
+fn piece(name: &str, corners: &[(&str, &str, [f64; 2])]) -> Piece {
+    let n = corners.len();
+    let edge = |k: usize| {
+        let (a, b) = (corners[k].2, corners[(k + 1) % n].2);
+        let mut path = BezPath::new();
+        path.move_to((a[0], a[1]));
+        path.line_to((b[0], b[1]));
+        Edge { name: corners[k].1.into(), path, line: Line::Rim, how: How::Seen, bound: Some(0.2) }
+    };
+    let layer = Layer {
+        corners: corners.iter().map(|c| Corner { name: c.0.into(), at: Mm::from(c.2), error: Some(0.1) }).collect(),
+        edges: (0..n).map(edge).collect(),
+        ..Layer::default()
+    };
+    layer.check().expect("closed");
+    Piece::new(name, layer)
+}
+
+/// Front as seen, its left on the right of the page; `long` down the side, which leans out by `flare`.
+fn front(long: f64, flare: f64) -> Piece {
+    piece(
+        "front",
+        &[
+            ("neck right", "neckline", [-60.0, -200.0]),
+            ("neck left", "shoulder left", [60.0, -200.0]),
+            ("tip left", "armscye left", [150.0, -170.0]),
+            ("arm left", "armhole left", [150.0, 0.0]),
+            ("underarm left", "side left", [200.0, 0.0]),
+            ("hem left", "hem", [200.0 + flare, long]),
+            ("hem right", "side right", [-200.0 - flare, long]),
+            ("underarm right", "armhole right", [-200.0, 0.0]),
+            ("arm right", "armscye right", [-150.0, 0.0]),
+            ("tip right", "shoulder right", [-150.0, -170.0]),
+        ],
+    )
+}
+
+/// Back as seen, its left on the left of the page.
+fn back(long: f64, flare: f64) -> Piece {
+    piece(
+        "back",
+        &[
+            ("neck left", "neckline", [-60.0, -200.0]),
+            ("neck right", "shoulder right", [60.0, -200.0]),
+            ("tip right", "armscye right", [150.0, -170.0]),
+            ("arm right", "armhole right", [150.0, 0.0]),
+            ("underarm right", "side right", [200.0, 0.0]),
+            ("hem right", "hem", [200.0 + flare, long]),
+            ("hem left", "side left", [-200.0 - flare, long]),
+            ("underarm left", "armhole left", [-200.0, 0.0]),
+            ("arm left", "armscye left", [-150.0, 0.0]),
+            ("tip left", "shoulder left", [-150.0, -170.0]),
+        ],
+    )
+}
+
+fn notes(text: &str) -> Notes {
+    Notes::from_text(text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+const SIDES: &str = "[[join]]\nedges = [\"front: side left\", \"back: side left\"]\n";
+
+#[test]
+fn equal_seams_are_true_and_unequal_ones_are_told() {
+    let found = joins(&notes(SIDES), &[front(400.0, 0.0), back(400.0, 0.0)]).remove(0).expect("walked");
+    assert!((found.difference()).abs() < 1e-9 && found.good() && found.walked.ends_known);
+    assert!((found.walked.lengths[0] - 400.0).abs() < 1e-9);
+    // Four corners, each known to 0.1 mm: 1.96 × 0.2.
+    assert!((found.walked.known_to - 0.392).abs() < 1e-9);
+    let found = joins(&notes(SIDES), &[front(404.0, 0.0), back(400.0, 0.0)]).remove(0).expect("walked");
+    assert!((found.off() - 4.0).abs() < 1e-9 && found.verdict == Verdict::Off && found.tolerance.how == How::Assumed);
+    let eased = format!("{SIDES}ease = \"4 mm\"\ntolerance = \"0.5 mm\"\n");
+    let found = joins(&notes(&eased), &[front(404.0, 0.0), back(400.0, 0.0)]).remove(0).expect("walked");
+    assert!(found.verdict == Verdict::True && found.ease.how == How::Noted && found.tolerance.value == 0.5);
+}
+
+/// Sides that lean by 1 in 10 make angles of 90° − 5.71° with a straight hem: sewn together a dent of 11.42° (arithmetic).
+#[test]
+fn a_straight_hem_on_flared_sides_makes_a_dent() {
+    let found = joins(&notes(SIDES), &[front(400.0, 40.0), back(400.0, 40.0)]).remove(0).expect("walked");
+    let lean = 2.0 * 0.1f64.atan().to_degrees();
+    let hem = found.walked.across.iter().find(|x| x.corner == "hem left").expect("both have a hem there");
+    assert!((hem.bend_deg + lean).abs() < 1e-6, "{hem:?}");
+    assert_eq!(hem.edges, ["hem", "hem"]);
+    assert_eq!(found.rough.iter().filter(|x| x.corner == "hem left").count(), 1);
+    let under = found.walked.across.iter().find(|x| x.corner == "underarm left").expect("both have an armhole there");
+    assert_eq!(under.edges, ["armhole left", "armhole left"]);
+    assert!((under.bend_deg - lean).abs() < 1e-6);
+    assert_eq!(found.verdict, Verdict::True);
+}
+
+#[test]
+fn sections_are_walked_between_notches() {
+    let text = |at: &str| {
+        format!(
+            "{SIDES}[[piece.front.notch]]\nedge = \"side left\"\nat = \"150 mm\"\n[[piece.back.notch]]\nedge = \"side left\"\nat = \"{at}\"\nfrom = \"underarm left\"\n"
+        )
+    };
+    let pieces = [front(400.0, 0.0), back(400.0, 0.0)];
+    let found = joins(&notes(&text("150 mm")), &pieces).remove(0).expect("walked");
+    let lengths: Vec<[f64; 2]> = found.walked.sections.iter().map(|s| s.lengths.map(f64::round)).collect();
+    assert_eq!(lengths, [[150.0, 150.0], [250.0, 250.0]]);
+    assert!(found.good());
+    let found = joins(&notes(&text("146 mm")), &pieces).remove(0).expect("walked");
+    assert_eq!(found.sections_off.len(), 2);
+    assert!((found.sections_off[0].1 - 4.0).abs() < 1e-6 && !found.good() && found.verdict == Verdict::True);
+}
+
+#[test]
+fn a_cap_is_eased_into_both_armholes() {
+    let cap = |long: f64| {
+        piece(
+            "sleeve",
+            &[
+                ("underarm back", "cap", [0.0, 0.0]),
+                ("underarm front", "underarm seam front", [long, 0.0]),
+                ("wrist", "underarm seam back", [100.0, 300.0]),
+            ],
+        )
+    };
+    let armhole = 50.0;
+    let text = "[[join]]\nedges = [\"front: armhole left + back: armhole left\", \"sleeve: cap\"]\n";
+    for (ease, verdict) in [(30.0, Verdict::True), (-5.0, Verdict::Ease), (60.0, Verdict::Ease)] {
+        let pieces = [front(400.0, 0.0), back(400.0, 0.0), cap(2.0 * armhole + ease)];
+        let found = joins(&notes(text), &pieces).remove(0).expect("walked");
+        assert!(found.cap && found.sides[0] == "sleeve: cap", "{:?}", found.sides);
+        assert!((found.difference() - ease).abs() < 1e-6);
+        assert_eq!(found.verdict, verdict, "{ease}");
+    }
+}
+
+#[test]
+fn what_is_not_there_is_named_with_what_is() {
+    let pieces = [front(400.0, 0.0), back(400.0, 0.0)];
+    let text = "[[join]]\nedges = [\"front: side left\", \"back: flank\"]\n[[join]]\nedges = [\"gusset: top\", \"back: hem\"]\n";
+    let found = joins(&notes(text), &pieces);
+    let words: Vec<String> = found.iter().map(|f| f.as_ref().expect_err("not there").to_string()).collect();
+    assert!(words[0].contains("flank") && words[0].contains("side left"), "{words:?}");
+    assert!(words[1].contains("gusset") && words[1].contains("front, back"), "{words:?}");
+}
+
+#[test]
+fn the_cutters_checks_say_what_to_look_at() {
+    let pieces = [front(400.0, 0.0), back(403.0, 0.0)];
+    let text = format!(
+        "[garment]\nname = \"smock\"\nchild = true\n{SIDES}[piece.front]\ncut = \"1\"\nallowance = {{ all = \"10 mm\" }}\n[piece.back]\ncut = \"1\"\nallowance = {{ all = \"12 mm\" }}\n[piece.front.grain]\nalong = \"centre\"\n[piece.pocket]\ncut = \"2\"\n"
+    );
+    let notes = notes(&text);
+    let walked = joins(&notes, &pieces);
+    let found = checks(&notes, &pieces, &walked);
+    let of = |code: &str| found.iter().find(|c| c.code == code).unwrap_or_else(|| panic!("{code}"));
+    assert!(of("pieces").found.iter().any(|f| f.contains("pocket") && f.contains("not traced")));
+    assert!(of("pieces").found.iter().any(|f| f.contains("mirrored")));
+    assert!(of("lengths").found[0].contains("3.0 mm shorter"), "{:?}", of("lengths"));
+    assert!(of("allowances").found[0].contains("10.0 and 12.0"));
+    assert_eq!(of("grain").found, ["back: the grain is not recorded."]);
+    assert_eq!(of("edges").outcome, Outcome::Good);
+    assert_eq!(of("left-and-right").outcome, Outcome::Good);
+    assert_eq!(of("cords").outcome, Outcome::ByHand);
+    assert!(!found.iter().any(|c| c.code == "sleepwear" || c.code == "protective"));
+}
+
+proptest! {
+    /// An edge is longer by exactly what was asked, its corner moved by about as much, all else as it was.
+    #[test]
+    fn lengthened_by_what_was_asked(by in -6.0..6.0f64, edge in 0usize..10, at_end: bool, bow in -12.0..12.0f64) {
+        let before = front(400.0, 20.0);
+        let mut layer = before.found().clone();
+        let (a, b) = (layer.corners[edge].at, layer.corners[(edge + 1) % 10].at);
+        let out = nalgebra::Vector2::new(b.y - a.y, a.x - b.x).normalize() * bow;
+        let (p, q) = (a.lerp(b, 1.0 / 3.0) + out, a.lerp(b, 2.0 / 3.0) + out);
+        let mut path = BezPath::new();
+        path.move_to((a.x, a.y));
+        path.curve_to((p.x, p.y), (q.x, q.y), (b.x, b.y));
+        layer.edges[edge].path = path;
+        let (longer, moved) = lengthened(&layer, edge, at_end, by).expect("small");
+        prop_assert!((longer.edges[edge].length() - layer.edges[edge].length() - by).abs() < 0.01);
+        // A bowed edge gives a little in its bow as well.
+        prop_assert!(moved < 2.0 * by.abs() + 0.01 && moved > 0.5 * by.abs() - 0.01, "{} for {}", moved, by);
+        let neighbour = if at_end { (edge + 1) % 10 } else { (edge + 9) % 10 };
+        for k in (0..10).filter(|k| *k != edge && *k != neighbour) {
+            prop_assert_eq!(&longer.edges[k], &layer.edges[k]);
+        }
+        prop_assert_eq!(longer.edges[edge].how, How::Chosen);
+        prop_assert!(longer.check().is_ok());
+    }
+}
