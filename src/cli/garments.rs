@@ -2,11 +2,10 @@
 
 use super::jobs::Job;
 use super::noted;
-use crate::notes::{Notes, ShotNotes};
-use crate::trace::{Tracing, pieces};
+use super::outcome::Outcome;
+use crate::notes::Notes;
 use crate::write::{GarmentRecord, Seen, Shown, measures, write_whole};
 use anyhow::Context;
-use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -47,7 +46,7 @@ impl Garments {
     ///
     /// # Errors
     /// The notes or the record can't be read or written.
-    pub fn take(&mut self, job: &Job, found: Result<(&Tracing, &Map<String, Value>), String>) -> anyhow::Result<Option<Written>> {
+    pub fn take(&mut self, job: &Job, found: Result<Outcome, String>) -> anyhow::Result<Option<Written>> {
         let file = noted::file(self.notes.as_deref(), job).filter(|_| job.from_folder);
         let Some((file, group)) = file.and_then(|f| self.open.get_mut(&f).map(|group| (f, group))) else { return Ok(None) };
         group.left -= 1;
@@ -55,7 +54,7 @@ impl Garments {
         let notes = noted::whole(&file);
         if let Ok((notes, _)) = &notes {
             let shot = noted::of(notes, job);
-            let found = found.and_then(|(tracing, settings)| seen(job, &shot, notes, tracing, settings));
+            let found = found.and_then(|outcome| seen(job, outcome));
             let name = job.picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
             group.shown.push(Shown { file: name, shot, found });
         }
@@ -72,10 +71,10 @@ impl Garments {
     }
 }
 
-fn seen(job: &Job, shot: &ShotNotes, notes: &Notes, tracing: &Tracing, settings: &Map<String, Value>) -> Result<Box<Seen>, String> {
-    let pieces = pieces(tracing, shot, notes).map_err(|e| format!("traced, but: {e}"))?;
+fn seen(job: &Job, outcome: Outcome) -> Result<Box<Seen>, String> {
     let folder = job.folder.file_name().unwrap_or_default().to_string_lossy();
-    Ok(Box::new(Seen { tracing: tracing.clone(), pieces, outline: format!("{folder}/outline.json"), settings: settings.clone() }))
+    let outline = format!("{folder}/outline.json");
+    Ok(Box::new(Seen { tracing: outcome.tracing, pieces: outcome.pieces?, outline, settings: outcome.settings }))
 }
 
 fn write(group: &Group, notes: (&Notes, &str), file: &Path) -> anyhow::Result<Written> {

@@ -6,6 +6,7 @@ mod jobs;
 mod lens;
 mod lenses;
 mod noted;
+mod outcome;
 mod say;
 mod start;
 mod trace;

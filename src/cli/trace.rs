@@ -3,15 +3,14 @@
 use super::garments::{Garments, Written};
 use super::jobs::{self, Job};
 use super::lenses::Lenses;
+use super::outcome::Outcome;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
 use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
 use crate::proof::Proof;
 use crate::sheet::{SheetError, SheetKind, SheetProfile};
 use crate::shot::{Limits, Shot};
-use crate::straight::{Frame, straighten};
-use crate::trace::{Flaw, Line, Session, Tracing, Wanted};
-use crate::write::{Record, evidence, svg, write_whole};
+use crate::trace::{Flaw, Line, Session, Wanted};
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
 use serde_json::{Map, Value, json};
@@ -100,19 +99,12 @@ const THICKEST: f64 = 60.0;
 const ALLOWANCES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 /// The word that lets the picture tell the kind of sheet.
 const AUTO: &str = "auto";
-/// Sheet shown round the pieces in the evidence picture, mm.
-const EVIDENCE_MARGIN: f64 = 25.0;
-/// Finest scale of the evidence picture, px per mm: more shows nothing new on a small piece.
-const EVIDENCE_FINEST: f64 = 8.0;
-/// Its longest side, px.
-const EVIDENCE_LONGEST: usize = 1600;
-
 /// How far an outline may be out when a picture is checked and nobody says: what plain cloth allows, mm.
 const ACCURACY: f64 = 0.2;
 
 /// What came of a picture.
 enum Done {
-    Traced(Box<Tracing>, Map<String, Value>),
+    Traced(Box<Outcome>),
     Checked(Vec<Flaw>),
 }
 
@@ -182,9 +174,9 @@ pub(super) fn run(call: &Call) -> ExitCode {
         let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &lenses))));
         let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
         match done {
-            Ok(Done::Traced(tracing, settings)) => {
-                say::traced(&name, &job.folder, &tracing, call.json, call.verbose);
-                failed += usize::from(!joined(call, garments.take(job, Ok((&tracing, &settings)))));
+            Ok(Done::Traced(outcome)) => {
+                say::traced(&name, &job.folder, &outcome.tracing, call.json, call.verbose);
+                failed += usize::from(!joined(call, garments.take(job, Ok(*outcome))));
             }
             Ok(Done::Checked(flaws)) => {
                 failed += usize::from(!flaws.is_empty());
@@ -283,9 +275,10 @@ fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Done> {
     let traced = session.run(&mut proof);
     let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
         let start = Instant::now();
-        write_files(&session.shot, &tracing, settings.clone(), &job.folder)?;
+        let outcome = Outcome::of(tracing, settings, call.notes.as_deref(), job)?;
+        outcome.write(&session.shot, &job.folder)?;
         proof.time("write", start.elapsed());
-        Ok(Done::Traced(Box::new(tracing), settings))
+        Ok(Done::Traced(Box::new(outcome)))
     });
     // What the stages left is worth most when one of them failed.
     proof.finish().context("cannot write the workings; choose another folder with --workings")?;
@@ -383,19 +376,4 @@ fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
     put("pieces", json!(wanted.pieces));
     put("partial", json!(wanted.partial));
     all
-}
-
-/// Outline, drawing and evidence picture, each whole, the record last: where it is, the others are.
-fn write_files(shot: &Shot, tracing: &Tracing, settings: Map<String, Value>, folder: &Path) -> anyhow::Result<()> {
-    let corners = tracing.extents().into_iter().flat_map(|b| [Mm::new(b.x0, b.y0), Mm::new(b.x1, b.y1)]);
-    let frame = Frame::around(corners, EVIDENCE_MARGIN, EVIDENCE_FINEST, EVIDENCE_LONGEST)
-        .ok_or_else(|| anyhow!("the outlines have no extent to draw; please report it with the picture"))?;
-    let straightened = straighten(shot, &tracing.view, &frame, tracing.thickness);
-    let picture = evidence(straightened, frame, tracing)?;
-    let record = Record::of(tracing, settings, tracing.profiles.clone());
-    std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}; choose another with --out", folder.display()))?;
-    write_whole(&folder.join("evidence.jpg"), &picture)?;
-    write_whole(&folder.join("outline.svg"), svg(tracing).as_bytes())?;
-    write_whole(&folder.join("outline.json"), record.to_text().as_bytes())?;
-    Ok(())
 }

@@ -3,8 +3,9 @@
 use super::WriteError;
 use crate::length::Mm;
 use crate::outline::Outline;
+use crate::piece::Taken;
 use crate::straight::Frame;
-use crate::trace::{Line, Tracing};
+use crate::trace::{GarmentPiece, Line, Traced, Tracing};
 use ab_glyph::{FontRef, PxScale};
 use image::{Rgb, RgbImage};
 use imageproc::drawing::{draw_text_mut, text_size};
@@ -18,6 +19,7 @@ const OUTER: Rgb<u8> = Rgb([230, 159, 0]);
 const INNER: Rgb<u8> = Rgb([86, 180, 233]);
 const CORNER: Rgb<u8> = Rgb([240, 228, 66]);
 const MARK: Rgb<u8> = Rgb([0, 158, 115]);
+const MEASURE: Rgb<u8> = Rgb([204, 121, 167]);
 const DOUBT: Rgb<u8> = Rgb([213, 94, 0]);
 const PALE: Rgb<u8> = Rgb([255, 255, 255]);
 /// How much of the photo's light stays, so that the lines stand out.
@@ -31,13 +33,14 @@ const STRIP: f64 = 40.0;
 /// JPEG quality: lines stay clean, the file stays small.
 const QUALITY: u8 = 88;
 
-/// Draws what was found on the straightened picture of `frame` and encodes it as JPEG.
+/// Draws what was found on the straightened picture of `frame` and encodes it as JPEG. Pieces that were `named` and measured show the
+/// names they got, with a question mark where the shape proposed them, and where their measures were taken.
 ///
 /// # Errors
 /// The encoder refused.
-pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Result<Vec<u8>, WriteError> {
+pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: &[GarmentPiece]) -> Result<Vec<u8>, WriteError> {
     let mut sheet = Canvas::new(straightened, frame);
-    for piece in &tracing.pieces {
+    for (k, piece) in tracing.pieces.iter().enumerate() {
         draw_outline(&mut sheet, &piece.outline, &piece.edges.iter().map(|e| e.line).collect::<Vec<_>>());
         for hole in &piece.holes {
             draw_outline(&mut sheet, hole, &[]);
@@ -45,12 +48,14 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Resu
         for seam in &piece.inner {
             sheet.path(&seam.path, 2.0, INNER);
         }
-        for (corner, name) in piece.outline.corners.iter().zip(&piece.corner_names) {
+        let names = named.get(k).map_or_else(|| plain_names(piece), names);
+        named.get(k).iter().for_each(|p| draw_measures(&mut sheet, p));
+        for (corner, name) in piece.outline.corners.iter().zip(&names.corners) {
             sheet.ring(corner.at, 5.0, CORNER);
             sheet.text(corner.at, (8.0, -22.0), name, CORNER);
         }
-        for (edge, found) in piece.outline.edges.iter().zip(&piece.edges) {
-            sheet.text(edge.middle(), (6.0, 4.0), &found.name, PALE);
+        for (edge, name) in piece.outline.edges.iter().zip(&names.edges) {
+            sheet.text(edge.middle(), (6.0, 4.0), name, PALE);
         }
         sheet.text(piece.middle(), (0.0, 0.0), &piece.name, PALE);
     }
@@ -71,6 +76,41 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing) -> Resu
     let mut bytes = Vec::new();
     image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, QUALITY).encode_image(&sheet.image)?;
     Ok(bytes)
+}
+
+/// What corners and edges are called in the picture.
+struct Names {
+    corners: Vec<String>,
+    edges: Vec<String>,
+}
+
+fn plain_names(piece: &Traced) -> Names {
+    Names { corners: piece.corner_names.clone(), edges: piece.edges.iter().map(|e| e.name.clone()).collect() }
+}
+
+/// The same of a piece that has names by its shape too.
+fn names(piece: &GarmentPiece) -> Names {
+    let marked = |name: &String, proposed: Option<&bool>| if proposed == Some(&true) { format!("{name}?") } else { name.clone() };
+    let by = &piece.by_shape;
+    let corners = piece.found.corners.iter().enumerate().map(|(k, c)| marked(&c.name, by.corners.get(k)));
+    let edges = piece.found.edges.iter().enumerate().map(|(k, e)| marked(&e.name, by.edges.get(k)));
+    Names { corners: corners.collect(), edges: edges.collect() }
+}
+
+/// Measures that run straight, each with its length, where they lie on the sheet.
+fn draw_measures(sheet: &mut Canvas, piece: &GarmentPiece) {
+    let back = piece.laid.inverse();
+    for (k, measure) in piece.measures.iter().enumerate() {
+        let Taken::Straight(ends) = &measure.taken else { continue };
+        let [a, b] = ends.map(|p| back * Point::new(p.x, p.y));
+        let mut path = BezPath::new();
+        path.move_to(a);
+        path.line_to(b);
+        sheet.path(&path, 1.0, MEASURE);
+        // Lines that cross have their words at different places along them.
+        let at = a.lerp(b, if k % 2 == 0 { 0.3 } else { 0.62 });
+        sheet.text(Mm::new(at.x, at.y), (4.0, 2.0), &format!("{} {:.0}", measure.name, measure.length), MEASURE);
+    }
 }
 
 fn draw_outline(sheet: &mut Canvas, outline: &Outline, lines: &[Line]) {
