@@ -166,6 +166,8 @@ fn the_cutters_checks_say_what_to_look_at() {
     assert_eq!(of("edges").outcome, Outcome::Good);
     assert_eq!(of("left-and-right").outcome, Outcome::Good);
     assert_eq!(of("cords").outcome, Outcome::ByHand);
+    assert_eq!(of("notches").outcome, Outcome::ByHand);
+    assert!(!found.iter().any(|c| c.code == "folds"), "nothing is cut on a fold");
     assert!(!found.iter().any(|c| c.code == "sleepwear" || c.code == "protective"));
 }
 

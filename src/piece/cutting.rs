@@ -44,17 +44,14 @@ const MEANT: f64 = 20.0;
 /// All checks in the order of the work.
 pub fn checks(notes: &Notes, pieces: &[Piece], joins: &[Result<Joined, NotWalked>]) -> Vec<Check> {
     let walked: Vec<&Joined> = joins.iter().flatten().collect();
-    let mut out = vec![
-        list(notes, pieces),
-        lengths(&walked, joins),
-        notches(&walked),
-        smooth(&walked),
-        allowances(notes),
-        folds(notes, pieces),
-        sides(notes, pieces),
-        grain(notes, pieces),
-        sure(pieces),
-    ];
+    let mut out = vec![list(notes, pieces), lengths(&walked, joins)];
+    // Of what is not there nothing is said to be good.
+    if !walked.is_empty() {
+        out.extend([notches(&walked), smooth(&walked), allowances(notes)]);
+    }
+    out.extend(folds(notes, pieces));
+    out.extend(sides(notes, pieces));
+    out.extend([grain(notes, pieces), sure(pieces)]);
     out.extend(cautions(notes));
     out.push(Check {
         code: "printed-square",
@@ -122,11 +119,17 @@ fn longer(difference: f64) -> String {
 }
 
 fn notches(walked: &[&Joined]) -> Check {
+    if walked.iter().all(|j| j.walked.notches == [0, 0]) {
+        let say = "The notes name no notches; write [[piece.front.notch]] with edge and at, or mark them by hand.";
+        return Check { outcome: Outcome::ByHand, ..check("notches", NOTCHES, vec![say.into()]) };
+    }
     let unlike = walked.iter().filter(|j| j.walked.notches[0] != j.walked.notches[1]);
     let found =
         unlike.map(|j| format!("{} has {} and {} has {}.", j.sides[0], count(j.walked.notches[0]), j.sides[1], count(j.walked.notches[1])));
-    check("notches", "Notches on both sides of a seam answer one another.", found.collect())
+    check("notches", NOTCHES, found.collect())
 }
+
+const NOTCHES: &str = "Notches on both sides of a seam answer one another.";
 
 fn count(n: usize) -> String {
     if n == 1 { "1 notch".into() } else { format!("{n} notches") }
@@ -169,8 +172,11 @@ fn allowances(notes: &Notes) -> Check {
     check("allowances", "Allowances that are sewn together are equally wide.", found)
 }
 
-fn folds(notes: &Notes, pieces: &[Piece]) -> Check {
+fn folds(notes: &Notes, pieces: &[Piece]) -> Option<Check> {
     let on_fold = |p: &&Piece| piece_notes(&notes.pieces, &p.name).and_then(|n| n.cut.as_ref()).is_some_and(|c| c.on_fold);
+    if !pieces.iter().any(|p| on_fold(&p)) {
+        return None;
+    }
     let mut found = Vec::new();
     for p in pieces.iter().filter(on_fold) {
         let layer = p.drafted();
@@ -191,14 +197,17 @@ fn folds(notes: &Notes, pieces: &[Piece]) -> Check {
             }
         }
     }
-    check("folds", "Edges meet the fold at right angles.", found)
+    Some(check("folds", "Edges meet the fold at right angles.", found))
 }
 
-fn sides(notes: &Notes, pieces: &[Piece]) -> Check {
+fn sides(notes: &Notes, pieces: &[Piece]) -> Option<Check> {
     let halved = |p: &&Piece| {
         let n = piece_notes(&notes.pieces, &p.name);
         Pairs::by_name(p.drafted()).corners.len() >= 2 || n.is_some_and(|n| n.centre.is_some() || n.cut.as_ref().is_some_and(|c| c.on_fold))
     };
+    if !pieces.iter().any(|p| halved(&p)) {
+        return None;
+    }
     let mut found = Vec::new();
     for p in pieces.iter().filter(halved) {
         let layer = p.drafted();
@@ -220,7 +229,7 @@ fn sides(notes: &Notes, pieces: &[Piece]) -> Check {
             }
         }
     }
-    check("left-and-right", "Left and right are alike, or meant to differ.", found)
+    Some(check("left-and-right", "Left and right are alike, or meant to differ.", found))
 }
 
 fn grain(notes: &Notes, pieces: &[Piece]) -> Check {
