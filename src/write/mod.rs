@@ -38,5 +38,5 @@ pub enum WriteError {
     },
     /// The evidence picture could not be encoded.
     #[error("cannot make the evidence picture: {0}")]
-    Picture(#[from] image::ImageError),
+    Picture(#[from] jpeg_encoder::EncodingError),
 }
