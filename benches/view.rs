@@ -7,7 +7,7 @@ use ruboff::length::{Mm, Px};
 use ruboff::proof::Proof;
 use ruboff::sheet::SheetKind;
 use ruboff::shot::{Shot, Tags};
-use ruboff::straight::{Frame, straighten, straighten_level};
+use ruboff::straight::{Frame, straighten};
 use ruboff::view::{Lens, Model, Settings, View, solve};
 
 fn main() {
@@ -54,11 +54,4 @@ fn frame(view: &View) -> Frame {
 fn straighten_shot(bencher: divan::Bencher) {
     let (shot, view) = (Shot::from_rgb(4032, 3024, vec![127; 4032 * 3024 * 3]), view());
     bencher.bench_local(|| straighten(&shot, &view, &frame(&view), 0.0));
-}
-
-#[divan::bench(sample_count = 20)]
-fn straighten_reduced(bencher: divan::Bencher) {
-    let (shot, view) = (Shot::from_rgb(4032, 3024, vec![127; 4032 * 3024 * 3]), view());
-    let level = shot.level(frame(&view).factor(&view));
-    bencher.bench_local(|| straighten_level(&level, &view, &frame(&view), 0.0));
 }

@@ -6,6 +6,7 @@
 use super::Shot;
 use crate::length::Px;
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::sync::LazyLock;
 
 /// Linear light of each encoded byte, 0 to 1.
@@ -25,8 +26,13 @@ pub fn encoded(light: f64) -> u8 {
 /// Luminance weights of linear sRGB (ITU-R BT.709).
 pub const LUMA: [f32; 3] = [0.2126, 0.7152, 0.0722];
 
-/// Long side of the level that coarser ones are made from, px: what the search for the sheet looks at first.
+/// Long side of the luminance that coarser ones are made from, px: what the search for the sheet looks at first.
 const BASE_PX: f64 = 2100.0;
+/// So many times as coarse is the level of all channels that coarser ones are made from: what the search for the cloth looks at.
+const COLOUR_TIMES: usize = 2;
+
+/// A mean is of so many pixels along each side at most: that is enough to look at.
+const MEAN_OF: usize = 3;
 
 /// What each encoded byte of each channel adds to luminance.
 static WEIGHTS: LazyLock<[[f32; 256]; 3]> = LazyLock::new(|| std::array::from_fn(|c| std::array::from_fn(|k| LINEAR[k] * LUMA[c])));
@@ -69,25 +75,27 @@ pub fn to_level(factor: usize, p: Px) -> (f64, f64) {
     ((p.x - half) / f, (p.y - half) / f)
 }
 
+/// What coarser levels are made from, so that all pixels are gone through once.
+#[derive(Clone, Debug)]
+pub(super) struct Base {
+    gray: Gray,
+    /// [`COLOUR_TIMES`] as coarse.
+    level: Level,
+}
+
 impl Shot {
     /// Linear light of one pixel.
     #[inline]
     pub fn linear(&self, x: usize, y: usize) -> [f32; 3] {
-        let k = (y * self.width + x) * 3;
-        let t = &*LINEAR;
-        [t[self.rgb[k] as usize], t[self.rgb[k + 1] as usize], t[self.rgb[k + 2] as usize]]
+        self.rgb.as_chunks::<3>().0[y * self.width + x].map(|v| LINEAR[usize::from(v)])
     }
 
     /// Linear light at a point between pixels (bilinear); `None` outside the picture.
     #[inline]
     pub fn sample(&self, p: Px) -> Option<[f32; 3]> {
-        if !(p.x >= 0.0 && p.y >= 0.0 && p.x <= (self.width - 1) as f64 && p.y <= (self.height - 1) as f64) {
-            return None;
-        }
-        let (x, y) = ((p.x as usize).min(self.width.saturating_sub(2)), (p.y as usize).min(self.height.saturating_sub(2)));
-        let (fx, fy) = ((p.x - x as f64) as f32, (p.y - y as f64) as f32);
-        let (x1, y1) = ((x + 1).min(self.width - 1), (y + 1).min(self.height - 1));
-        let (a, b, c, d) = (self.linear(x, y), self.linear(x1, y), self.linear(x, y1), self.linear(x1, y1));
+        let table = &*LINEAR;
+        let (four, fx, fy) = self.about(p)?;
+        let [a, b, c, d] = four.map(|p| p.map(|v| table[usize::from(v)]));
         Some(std::array::from_fn(|k| {
             let top = a[k] + (b[k] - a[k]) * fx;
             top + (c[k] + (d[k] - c[k]) * fx - top) * fy
@@ -97,55 +105,82 @@ impl Shot {
     /// Luminance (linear) at a point between pixels (bilinear); `None` outside the picture.
     #[inline]
     pub fn luminance(&self, p: Px) -> Option<f32> {
-        if !(p.x >= 0.0 && p.y >= 0.0 && p.x <= (self.width - 1) as f64 && p.y <= (self.height - 1) as f64) {
-            return None;
-        }
-        let (x, y) = ((p.x as usize).min(self.width.saturating_sub(2)), (p.y as usize).min(self.height.saturating_sub(2)));
-        let (fx, fy) = ((p.x - x as f64) as f32, (p.y - y as f64) as f32);
-        let (x1, y1) = ((x + 1).min(self.width - 1), (y + 1).min(self.height - 1));
-        let weights = &*WEIGHTS;
-        let at = |x: usize, y: usize| {
-            let k = (y * self.width + x) * 3;
-            let p = &self.rgb[k..k + 3];
-            weights[0][p[0] as usize] + weights[1][p[1] as usize] + weights[2][p[2] as usize]
-        };
-        let (a, b, c, d) = (at(x, y), at(x1, y), at(x, y1), at(x1, y1));
+        let [red, green, blue] = &*WEIGHTS;
+        let (four, fx, fy) = self.about(p)?;
+        let [a, b, c, d] = four.map(|[r, g, b]| red[usize::from(r)] + green[usize::from(g)] + blue[usize::from(b)]);
         let top = a + (b - a) * fx;
         Some(top + (c + (d - c) * fx - top) * fy)
     }
 
+    /// The four pixels about a point, row by row, and how far it lies from the first of them to the last; `None` outside.
+    #[inline]
+    fn about(&self, p: Px) -> Option<([[u8; 3]; 4], f32, f32)> {
+        let (w, h) = (self.width, self.height);
+        if !(p.x >= 0.0 && p.y >= 0.0 && p.x <= (w - 1) as f64 && p.y <= (h - 1) as f64) {
+            return None;
+        }
+        let (x, y) = ((p.x as usize).min(w.saturating_sub(2)), (p.y as usize).min(h.saturating_sub(2)));
+        let k = y * w + x;
+        let (right, below) = (usize::from(w > 1), if h > 1 { w } else { 0 });
+        let all = self.rgb.as_chunks::<3>().0;
+        let four = [all[k], all[k + right], all[k + below], all[k + below + right]];
+        Some((four, (p.x - x as f64) as f32, (p.y - y as f64) as f32))
+    }
+
+    /// Mean linear light of the `side` × `side` pixels about a point, some of them left out where they are many; `None` outside the
+    /// picture.
+    #[inline]
+    pub fn mean(&self, p: Px, side: usize) -> Option<[f32; 3]> {
+        let table = &*LINEAR;
+        let first = |v: f64| v - (side as f64 - 1.0) / 2.0 + 0.5;
+        let (x, y) = (first(p.x), first(p.y));
+        if !(x >= 0.0 && y >= 0.0) {
+            return None;
+        }
+        let (x, y) = (x as usize, y as usize);
+        if x + side > self.width || y + side > self.height {
+            return None;
+        }
+        let (step, mut sum) = (side.div_ceil(MEAN_OF), [0f32; 3]);
+        for v in (y..y + side).step_by(step) {
+            let row = &self.rgb.as_chunks::<3>().0[v * self.width + x..][..side];
+            row.iter().step_by(step).for_each(|p| (0..3).for_each(|k| sum[k] += table[usize::from(p[k])]));
+        }
+        let share = 1.0 / side.div_ceil(step).pow(2) as f32;
+        Some(sum.map(|v| v * share))
+    }
+
     /// Luminance reduced by a whole `factor` (1 keeps every pixel; what does not fill a block is left off).
-    pub fn gray(&self, factor: usize) -> Gray {
+    pub fn gray(&self, factor: usize) -> Cow<'_, Gray> {
         let (width, height) = (self.width / factor, self.height / factor);
-        let mut data = vec![0f32; width * height];
-        match self.base().filter(|base| factor.is_multiple_of(base.factor)) {
-            Some(base) => reduce(&mut data, width, factor / base.factor, base.width, &base.rgb, |out, p: &[f32; 3]| {
-                *out += p[0] * LUMA[0] + p[1] * LUMA[1] + p[2] * LUMA[2];
-            }),
-            None => {
+        let (mut data, times) = (vec![0f32; width * height], factor / self.base_factor());
+        match self.base().map(|base| &base.gray) {
+            Some(base) if factor == base.factor => return Cow::Borrowed(base),
+            Some(base) if factor.is_multiple_of(base.factor) => {
+                reduce(&mut data, width, times, base.width, &base.data, |out, v: &f32| *out += v);
+                share(&mut data, times);
+            }
+            _ => {
                 let weights = &*WEIGHTS;
                 reduce(&mut data, width, factor, self.width, self.rgb.as_chunks::<3>().0, |out, p: &[u8; 3]| {
                     *out += weights[0][p[0] as usize] + weights[1][p[1] as usize] + weights[2][p[2] as usize];
                 });
+                share(&mut data, factor);
             }
         }
-        let scale = self.share(factor);
-        data.iter_mut().for_each(|v| *v *= scale);
-        Gray { factor, width, height, data }
+        Cow::Owned(Gray { factor, width, height, data })
     }
 
     /// All three channels reduced by a whole `factor`.
     pub fn level(&self, factor: usize) -> Level {
-        match self.base() {
+        let (width, height) = (self.width / factor, self.height / factor);
+        match self.base().map(|base| &base.level) {
             Some(base) if factor == base.factor => base.clone(),
             Some(base) if factor.is_multiple_of(base.factor) => {
-                let (width, height) = (self.width / factor, self.height / factor);
+                let times = factor / base.factor;
                 let mut rgb = vec![[0f32; 3]; width * height];
-                reduce(&mut rgb, width, factor / base.factor, base.width, &base.rgb, |out, p: &[f32; 3]| {
-                    (0..3).for_each(|k| out[k] += p[k]);
-                });
-                let scale = self.share(factor);
-                rgb.iter_mut().for_each(|p| p.iter_mut().for_each(|v| *v *= scale));
+                reduce(&mut rgb, width, times, base.width, &base.rgb, |out, p: &[f32; 3]| (0..3).for_each(|k| out[k] += p[k]));
+                share(rgb.as_flattened_mut(), times);
                 Level { factor, width, height, rgb }
             }
             _ => self.reduced(factor),
@@ -155,28 +190,61 @@ impl Shot {
     /// A level straight from the pixels.
     fn reduced(&self, factor: usize) -> Level {
         let (width, height) = (self.width / factor, self.height / factor);
-        let table = &*LINEAR;
         let mut rgb = vec![[0f32; 3]; width * height];
-        reduce(&mut rgb, width, factor, self.width, self.rgb.as_chunks::<3>().0, |out, p: &[u8; 3]| {
-            (0..3).for_each(|k| out[k] += table[p[k] as usize]);
-        });
-        let scale = 1.0 / (factor * factor) as f32;
-        rgb.iter_mut().for_each(|p| p.iter_mut().for_each(|v| *v *= scale));
+        rgb.par_chunks_mut(width.max(1)).enumerate().for_each(|(v, row)| self.reduced_row(factor, v, row));
         Level { factor, width, height, rgb }
     }
 
-    /// The level that coarser ones are made from, so that all pixels are gone through once; none for small pictures.
-    pub fn base(&self) -> Option<&Level> {
-        let factor = (self.width.max(self.height) as f64 / BASE_PX).round() as usize;
-        (factor > 1).then(|| self.base.get_or_init(|| self.reduced(factor)))
+    /// One row of it, into a row of zeros.
+    fn reduced_row(&self, factor: usize, v: usize, out: &mut [[f32; 3]]) {
+        let table = &*LINEAR;
+        let all = self.rgb.as_chunks::<3>().0;
+        for y in v * factor..(v + 1) * factor {
+            for (to, block) in out.iter_mut().zip(all[y * self.width..][..self.width].chunks_exact(factor)) {
+                block.iter().for_each(|p| (0..3).for_each(|k| to[k] += table[usize::from(p[k])]));
+            }
+        }
+        share(out.as_flattened_mut(), factor);
     }
 
-    /// What one summed pixel of [`Shot::gray`] or [`Shot::level`] counts for.
-    fn share(&self, factor: usize) -> f32 {
-        let from = self.base().map_or(1, |b| b.factor);
-        let count = if factor.is_multiple_of(from) { factor / from } else { factor };
-        1.0 / (count * count) as f32
+    /// By how much the luminance that coarser ones are made from is reduced; 1 for small pictures, of which none is kept.
+    pub fn base_factor(&self) -> usize {
+        ((self.width.max(self.height) as f64 / BASE_PX).round() as usize).max(1)
     }
+
+    fn base(&self) -> Option<&Base> {
+        (self.base_factor() > 1).then(|| self.base.get_or_init(|| self.bases(self.base_factor())))
+    }
+
+    /// Luminance reduced by `factor` and the level [`COLOUR_TIMES`] as coarse, in one go through all pixels.
+    fn bases(&self, factor: usize) -> Base {
+        let (width, height, coarse) = (self.width / factor, self.height / factor, factor * COLOUR_TIMES);
+        let (wide, high) = (self.width / coarse, self.height / coarse);
+        let mut data = vec![0f32; width * height];
+        // With a row to spare for the last rows of luminance where they are too few for one of the level.
+        let mut rgb = vec![[0f32; 3]; wide * height.div_ceil(COLOUR_TIMES)];
+        let grays = data.par_chunks_mut((width * COLOUR_TIMES).max(1));
+        grays.zip(rgb.par_chunks_mut(wide.max(1))).enumerate().for_each(|(v, (grays, level))| {
+            let mut row = vec![[0f32; 3]; width];
+            for (k, gray) in grays.chunks_exact_mut(width).enumerate() {
+                row.fill([0.0; 3]);
+                self.reduced_row(factor, v * COLOUR_TIMES + k, &mut row);
+                gray.iter_mut().zip(&row).for_each(|(out, p)| *out = p[0] * LUMA[0] + p[1] * LUMA[1] + p[2] * LUMA[2]);
+                for (to, block) in level.iter_mut().zip(row.as_chunks::<COLOUR_TIMES>().0) {
+                    block.iter().for_each(|p| (0..3).for_each(|k| to[k] += p[k]));
+                }
+            }
+            share(level.as_flattened_mut(), COLOUR_TIMES);
+        });
+        rgb.truncate(wide * high);
+        Base { gray: Gray { factor, width, height, data }, level: Level { factor: coarse, width: wide, height: high, rgb } }
+    }
+}
+
+/// Makes means of sums over blocks of `by` × `by` pixels.
+fn share(sums: &mut [f32], by: usize) {
+    let share = 1.0 / (by * by) as f32;
+    sums.iter_mut().for_each(|v| *v *= share);
 }
 
 /// Adds blocks of `by` × `by` pixels of `from` (rows of `columns`) into the pixels of `out` (rows of `width`), row by row.
@@ -205,11 +273,11 @@ mod tests {
     /// Coarser levels come to the same by way of the level kept as straight from the pixels.
     #[test]
     fn levels_made_from_a_level_are_those_made_from_pixels() {
-        let (width, height) = (3300, 21);
+        let (width, height) = (3302, 23);
         let rgb = (0..width * height * 3).map(|k| (k * 7919 % 251) as u8).collect();
         let shot = Shot::from_rgb(width, height, rgb);
-        assert_eq!(shot.base().map(|b| b.factor), Some(2));
-        for factor in [1, 2, 3, 4, 6] {
+        assert_eq!(shot.base_factor(), 2);
+        for factor in [1, 2, 3, 4, 6, 8] {
             let (kept, straight) = (shot.level(factor), shot.reduced(factor));
             assert_eq!((kept.width, kept.height), (straight.width, straight.height));
             let gray = shot.gray(factor);
@@ -231,5 +299,6 @@ mod tests {
         assert_eq!(to_level(2, Px::new(0.5, 2.5)), (0.0, 1.0));
         assert_eq!(shot.sample(Px::new(1.5, 0.0)), Some([0.5; 3]));
         assert_eq!(shot.sample(Px::new(5.1, 0.0)), None);
+        assert_eq!((shot.mean(Px::new(1.5, 0.5), 2), shot.mean(Px::new(5.0, 0.5), 2)), (Some([0.5; 3]), None));
     }
 }

@@ -31,6 +31,7 @@ pub use error::ShotError;
 pub use light::{Gray, LINEAR, LUMA, Level, encoded, to_level, to_picture};
 pub use open::Limits;
 
+use light::Base;
 use open::Raw;
 
 use std::path::PathBuf;
@@ -70,8 +71,8 @@ pub struct Shot {
     pub rgb: Vec<u8>,
     /// What the file says about how it was taken.
     pub tags: Tags,
-    /// The level that coarser ones are made from, once it was asked for.
-    base: OnceLock<Level>,
+    /// What coarser levels are made from, once one was asked for.
+    base: OnceLock<Base>,
 }
 
 impl Shot {

@@ -104,7 +104,7 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, asked: &[MarksNotes], p
 
 /// By how much the picture may be reduced: a whole part of the level kept, or not at all.
 fn reduction(shot: &Shot, most: f64) -> usize {
-    let base = shot.base().map_or(1, |b| b.factor);
+    let base = shot.base_factor();
     let times = (most / base as f64) as usize;
     if times >= 1 { base * times } else { 1 }
 }

@@ -1,12 +1,13 @@
 //! A picture as if seen from straight above: every pixel a fixed length of the sheet.
 //!
-//! In: light of a picture (reduced so that one of its pixels is about one of the result's), a view, a frame on the sheet.
+//! In: a picture, a view, a frame on the sheet.
 //! Out: an upright sRGB picture, x right and y down as on the sheet. Each pixel of the result is looked up where the view
-//! sees it (bilinear, in linear light). The map is worked out at the corners of small tiles and interpolated in between;
-//! what leaves the picture is filled with grey.
+//! sees it, in linear light: between pixels (bilinear), or where the picture is finer as the mean of those that make one of the
+//! result. The map is worked out at the corners of small tiles and interpolated in between; what leaves the picture is filled
+//! with grey.
 
 use crate::length::{Mm, Px};
-use crate::shot::{Level, Shot, encoded, to_level};
+use crate::shot::{Shot, encoded};
 use crate::view::View;
 use image::{Rgb, RgbImage};
 use rayon::prelude::*;
@@ -75,30 +76,19 @@ impl Frame {
 
 /// The straightened picture of `frame`, of what lies `height` mm above the sheet.
 pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbImage {
-    match (frame.factor(view), shot.base()) {
-        // Sampled as it is: a level of the whole picture at full size would cost more memory than all the rest.
-        (1, _) => draw(view, frame, height, 1, |x, y| shot.sample(Px::new(x, y))),
-        (factor, Some(base)) if factor < 2 * base.factor => straighten_level(base, view, frame, height),
-        (factor, Some(base)) => straighten_level(&shot.level(factor - factor % base.factor), view, frame, height),
-        (factor, None) => straighten_level(&shot.level(factor), view, frame, height),
+    match frame.factor(view) {
+        1 => draw(view, frame, height, |p| shot.sample(p)),
+        side => draw(view, frame, height, |p| shot.mean(p, side)),
     }
 }
 
-/// The same from a level of light that is there already.
-pub fn straighten_level(level: &Level, view: &View, frame: &Frame, height: f64) -> RgbImage {
-    if level.width < 2 || level.height < 2 {
-        return RgbImage::from_pixel(frame.width as u32, frame.height as u32, Rgb(OUTSIDE));
-    }
-    draw(view, frame, height, level.factor, |x, y| sample(level, x, y))
-}
-
-/// Fills the frame from a picture reduced by `factor`, whose light at a place of its own `sample` gives.
-fn draw(view: &View, frame: &Frame, height: f64, factor: usize, sample: impl Fn(f64, f64) -> Option<[f32; 3]> + Sync) -> RgbImage {
+/// Fills the frame from the light that `sample` gives at a place of the picture.
+fn draw(view: &View, frame: &Frame, height: f64, sample: impl Fn(Px) -> Option<[f32; 3]> + Sync) -> RgbImage {
     let Frame { width, height: rows, .. } = *frame;
     let mut out = RgbImage::from_pixel(width as u32, rows as u32, Rgb(OUTSIDE));
     let look = |x: usize, y: usize| {
         let p = view.to_px(frame.to_mm(x as f64, y as f64), height);
-        if p.is_finite() { to_level(factor, p) } else { (f64::NAN, f64::NAN) }
+        if p.is_finite() { (p.x, p.y) } else { (f64::NAN, f64::NAN) }
     };
     let table: &[u8] = &ENCODED;
     out.par_chunks_mut(width * 3 * TILE).enumerate().for_each(|(band, pixels)| {
@@ -112,7 +102,7 @@ fn draw(view: &View, frame: &Frame, height: f64, factor: usize, sample: impl Fn(
                 let step = ((b.0 - a.0) / TILE as f64, (b.1 - a.1) / TILE as f64);
                 let end = (x0 + TILE).min(width);
                 for (u, pixel) in line[x0 * 3..end * 3].chunks_exact_mut(3).enumerate() {
-                    if let Some(light) = sample(a.0 + step.0 * u as f64, a.1 + step.1 * u as f64) {
+                    if let Some(light) = sample(Px::new(a.0 + step.0 * u as f64, a.1 + step.1 * u as f64)) {
                         pixel.copy_from_slice(&light.map(|v| encode(table, v)));
                     }
                 }
@@ -130,25 +120,6 @@ fn mix(a: (f64, f64), b: (f64, f64), t: f64) -> (f64, f64) {
 #[inline]
 fn encode(table: &[u8], light: f32) -> u8 {
     table[(light.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize]
-}
-
-/// Bilinear light of a level; half a pixel beyond its outermost centres counts as inside.
-#[inline]
-fn sample(level: &Level, x: f64, y: f64) -> Option<[f32; 3]> {
-    let (w, h) = ((level.width - 1) as f64, (level.height - 1) as f64);
-    if !(x >= -0.5 && y >= -0.5 && x <= w + 0.5 && y <= h + 0.5) {
-        return None;
-    }
-    let (x, y) = (x.clamp(0.0, w), y.clamp(0.0, h));
-    let (u, v) = ((x as usize).min(level.width - 2), (y as usize).min(level.height - 2));
-    let (fx, fy) = ((x - u as f64) as f32, (y - v as f64) as f32);
-    let top = &level.rgb[v * level.width + u..][..2];
-    let low = &level.rgb[(v + 1) * level.width + u..][..2];
-    Some(std::array::from_fn(|k| {
-        let a = top[0][k] + (top[1][k] - top[0][k]) * fx;
-        let b = low[0][k] + (low[1][k] - low[0][k]) * fx;
-        a + (b - a) * fy
-    }))
 }
 
 #[cfg(test)]
