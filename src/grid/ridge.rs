@@ -43,8 +43,7 @@ pub struct RidgePoint {
 pub struct Ridges {
     /// The points.
     pub points: Vec<RidgePoint>,
-    /// One more than the index of the point in each pixel; 0 where there is none.
-    index: Vec<u32>,
+    index: Index,
     width: i32,
     height: i32,
     /// Strength below which a point is noise.
@@ -56,6 +55,9 @@ impl Polarity {
         if self == Self::Dark { 1.0 } else { -1.0 }
     }
 }
+
+/// Rows smoothed together, so that what is between stays in the processor's cache.
+const BAND: usize = 32;
 
 /// A picture is looked at in so many parts along each side for its quietest, which must be so many times quieter than all of it.
 const PARTS: usize = 12;
@@ -75,20 +77,23 @@ impl Relief {
     /// Smooths a level.
     pub fn new(gray: &Gray) -> Self {
         let (w, h) = (gray.width, gray.height);
-        let mut rows = vec![0f32; w * h];
-        rows.par_chunks_mut(w.max(1)).enumerate().for_each(|(y, out)| {
-            let line: Vec<f32> = gray.data[y * w..(y + 1) * w].iter().map(|v| v.max(0.0).sqrt()).collect();
-            binomial(&line, out);
-        });
         let mut data = vec![0f32; w * h];
-        data.par_chunks_mut(w.max(1)).enumerate().for_each(|(y, out)| {
-            let row = |dy: isize| {
-                let k = (y as isize + dy).clamp(0, h as isize - 1) as usize;
-                &rows[k * w..(k + 1) * w]
-            };
-            let (a, b, c, d, e) = (row(-2), row(-1), row(0), row(1), row(2));
-            for x in 0..w {
-                out[x] = (a[x] + e[x] + 4.0 * (b[x] + d[x]) + 6.0 * c[x]) / 16.0;
+        data.par_chunks_mut((w * BAND).max(1)).enumerate().for_each(|(band, out)| {
+            // The rows of the band and two on either side, smoothed along.
+            let first = (band * BAND) as isize - 2;
+            let count = out.len() / w + 4;
+            let (mut root, mut rows) = (vec![0f32; w], vec![0f32; w * count]);
+            for (k, smooth) in rows.chunks_exact_mut(w).enumerate() {
+                let y = (first + k as isize).clamp(0, h as isize - 1) as usize;
+                root.iter_mut().zip(&gray.data[y * w..]).for_each(|(r, v)| *r = v.max(0.0).sqrt());
+                binomial(&root, smooth);
+            }
+            for (k, out) in out.chunks_exact_mut(w).enumerate() {
+                let five: [&[f32]; 5] = std::array::from_fn(|d| &rows[(k + d) * w..][..w]);
+                for (x, out) in out.iter_mut().enumerate() {
+                    let [a, b, c, d, e] = five.map(|row| row[x]);
+                    *out = (a + e + 4.0 * (b + d) + 6.0 * c) / 16.0;
+                }
             }
         });
         Self { factor: gray.factor, width: w, height: h, data }
@@ -154,11 +159,11 @@ impl Relief {
             .map(|y| if y < 2 || y + 2 >= self.height { Vec::new() } else { self.row(y, sign, floor) })
             .collect();
         let mut points = Vec::with_capacity(per_row.iter().map(Vec::len).sum());
-        let mut index = vec![0; self.width * self.height];
+        let mut index = Index::new(self.width * self.height);
         for (y, row) in per_row.into_iter().enumerate() {
             for (x, p) in row {
+                index.add(y * self.width + x as usize, points.len());
                 points.push(p);
-                index[y * self.width + x as usize] = points.len() as u32;
             }
         }
         Ridges { points, index, width: self.width as i32, height: self.height as i32, floor }
@@ -200,7 +205,7 @@ impl Relief {
     fn row(&self, y: usize, sign: f32, floor: f32) -> Vec<(u16, RidgePoint)> {
         let (w, d) = (self.width, &self.data);
         let mut out = Vec::new();
-        for x in 2..w.saturating_sub(2) {
+        for x in self.worth(y, sign, floor) {
             let (xx, xy, yy) = self.second(x, y);
             let bend = bent(xx, xy, yy, sign);
             let k = y * w + x;
@@ -218,6 +223,29 @@ impl Relief {
         }
         out
     }
+
+    /// Pixels of a row that may be as strong as `floor`: most are not, and are told without a root or a division, many at once.
+    fn worth(&self, y: usize, sign: f32, floor: f32) -> Vec<usize> {
+        let (w, least) = (self.width, 0.999 * floor);
+        if w < 5 {
+            return Vec::new();
+        }
+        let n = w - 4;
+        let at = |dx: isize, dy: isize| &self.data[((y * w + 2) as isize + dy * w as isize + dx) as usize..][..n];
+        let (here, left, right, above, below) = (at(0, 0), at(-1, 0), at(1, 0), at(0, -1), at(0, 1));
+        let (above_left, above_right, below_left, below_right) = (at(-1, -1), at(1, -1), at(-1, 1), at(1, 1));
+        let mut worth = vec![false; n];
+        for (k, worth) in worth.iter_mut().enumerate() {
+            let two = 2.0 * here[k];
+            let (xx, yy) = (left[k] + right[k] - two, above[k] + below[k] - two);
+            let xy = 0.25 * (below_right[k] - below_left[k] - above_right[k] + above_left[k]);
+            // As in `bent`, solved for the root.
+            let rest = least * (here[k] + BLACK) - 0.5 * sign * (xx + yy);
+            let half = 0.5 * (xx - yy);
+            *worth = (rest <= 0.0) | (half * half + xy * xy >= 0.999 * rest * rest);
+        }
+        (2..).zip(worth).filter(|(_, worth)| *worth).map(|(x, _)| x).collect()
+    }
 }
 
 impl Ridges {
@@ -234,7 +262,32 @@ impl Ridges {
         if x < 0 || y < 0 || x >= self.width || y >= self.height {
             return None;
         }
-        (self.index[(y * self.width + x) as usize] as usize).checked_sub(1)
+        self.index.of((y * self.width + x) as usize)
+    }
+}
+
+/// Which pixels have a point, and its number: a bit a pixel, and what was counted before each 32 of them. Small enough to stay in the
+/// processor's cache, for strokes ask all over it.
+struct Index(Vec<(u32, u32)>);
+
+impl Index {
+    fn new(pixels: usize) -> Self {
+        Self(vec![(0, 0); pixels.div_ceil(32)])
+    }
+
+    /// The `number`-th point lies in a pixel; pixels are told in their order.
+    fn add(&mut self, pixel: usize, number: usize) {
+        let (bits, before) = &mut self.0[pixel / 32];
+        if *bits == 0 {
+            *before = number as u32;
+        }
+        *bits |= 1 << (pixel % 32);
+    }
+
+    fn of(&self, pixel: usize) -> Option<usize> {
+        let (bits, before) = self.0[pixel / 32];
+        let below = bits & ((1 << (pixel % 32)) - 1);
+        (bits >> (pixel % 32) & 1 == 1).then(|| (before + below.count_ones()) as usize)
     }
 }
 
