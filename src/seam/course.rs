@@ -146,7 +146,11 @@ impl Field<'_> {
                     best.copy_from_slice(&start);
                 } else {
                     for (from, price) in prices[to].iter().enumerate() {
-                        best.iter_mut().zip(&before[from * rows..][..rows]).for_each(|(b, v)| *b = b.min(v + price));
+                        // Written so that the compiler takes several rows at once: no cost is not a number.
+                        best.iter_mut().zip(&before[from * rows..][..rows]).for_each(|(b, v)| {
+                            let total = v + price;
+                            *b = if total < *b { total } else { *b };
+                        });
                     }
                 }
                 legs.fill(0.0);

@@ -40,18 +40,17 @@ impl Marks {
     /// Of a checker it is the share of the cell at the origin's lower right and its likes: which of the two colours
     /// that is, the picture has to tell.
     pub fn cover(&self, at: Mm, sigma: f64) -> f64 {
-        let u = from_node(at.x - self.origin.x, self.pitch[0]);
-        let v = from_node(at.y - self.origin.y, self.pitch[1]);
-        let wide = |d: f64, half: f64| soft(d + half, sigma) - soft(d - half, sigma);
+        let (x, y) = (at.x - self.origin.x, at.y - self.origin.y);
+        let [down, across] = [(x, self.pitch[0]), (y, self.pitch[1])].map(|(x, pitch)| nearest(x, pitch));
+        let (u, v) = (down.1, across.1);
+        let wide = |d: f64, half: f64| if d.abs() > half + FAR * sigma { 0.0 } else { soft(d + half, sigma) - soft(d - half, sigma) };
         let bar = |d: f64| wide(d, self.half_width);
         match self.kind {
             SheetKind::Lines | SheetKind::Mat => {
-                let line = |x: f64, off: f64, pitch: f64, weights: &BTreeMap<i32, LineWeight>| {
-                    let number = ((x - off) / pitch).round() as i32;
+                let line = |(number, off): (i32, f64), weights: &BTreeMap<i32, LineWeight>| {
                     weights.get(&number).map_or_else(|| bar(off), |w| w.depth * wide(off, self.half_width * w.width))
                 };
-                let (x, y) = (at.x - self.origin.x, at.y - self.origin.y);
-                let (down, across) = (line(x, u, self.pitch[0], &self.weights.down), line(y, v, self.pitch[1], &self.weights.across));
+                let (down, across) = (line(down, &self.weights.down), line(across, &self.weights.across));
                 // Where lines cross, the ink of the heavier one counts, once.
                 if down.max(across) > 1.0 { down.max(across) } else { 1.0 - (1.0 - down) * (1.0 - across) }
             }
@@ -61,8 +60,7 @@ impl Marks {
                 1.0 - (1.0 - bar(u) * arm(v)) * (1.0 - bar(v) * arm(u))
             }
             SheetKind::Checker => {
-                let x = turn(at.x - self.origin.x, self.pitch[0], sigma);
-                let y = turn(at.y - self.origin.y, self.pitch[1], sigma);
+                let (x, y) = (turn(down, sigma), turn(across, sigma));
                 x * y + (1.0 - x) * (1.0 - y)
             }
             SheetKind::Plain => 0.0,
@@ -70,16 +68,21 @@ impl Marks {
     }
 }
 
-/// Signed distance from the nearest multiple of `pitch`.
-fn from_node(x: f64, pitch: f64) -> f64 {
-    x - (x / pitch).round() * pitch
+/// So many times the blur beside a line nothing of it is seen: a billionth.
+const FAR: f64 = 12.0;
+
+/// The nearest multiple of `pitch`, and the signed distance from it.
+fn nearest(x: f64, pitch: f64) -> (i32, f64) {
+    // Rounded down by hand: this is asked a million times, and a rounding instruction is not to be had everywhere.
+    let raised = x / pitch + 0.5;
+    let number = raised as i32 - i32::from(raised < 0.0);
+    (number, x - f64::from(number) * pitch)
 }
 
-/// 1 in even squares, 0 in odd ones, blurred at their borders.
-fn turn(x: f64, pitch: f64, sigma: f64) -> f64 {
-    let near = (x / pitch).round();
-    let side = soft(x - near * pitch, sigma);
-    if near.rem_euclid(2.0) < 0.5 { side } else { 1.0 - side }
+/// 1 in even squares, 0 in odd ones, blurred at their borders; by the nearest border.
+fn turn((number, off): (i32, f64), sigma: f64) -> f64 {
+    let side = soft(off, sigma);
+    if number.rem_euclid(2) == 0 { side } else { 1.0 - side }
 }
 
 /// A blurred step: 0 well below zero, 1 well above.

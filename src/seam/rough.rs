@@ -55,8 +55,8 @@ pub(super) fn find(
     proof: &mut Proof,
 ) -> (Vec<f64>, Option<f32>) {
     let cells = Cells::of(band, guide);
-    let sides = sides(&cells, guide, tones, cover);
-    let (edge, ruled, noise) = edges(&cells, guide, tones, cover, noise);
+    let Seen { sides, tone, ruled } = Seen::of(&cells, guide, tones, cover);
+    let (edge, noise) = edges(&cells, guide.closed, &tone, &ruled, noise);
     let cost = costs(&cells, &sides, &edge, &ruled);
     let heading: Vec<f64> =
         (0..cells.columns).map(|c| cells.middle(c, guide)).map(|k| guide.normal[k].x.atan2(-guide.normal[k].y)).collect();
@@ -113,22 +113,42 @@ impl Cells {
     }
 }
 
-/// How much rather each cell is cloth than sheet, bounded.
-fn sides(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Vec<f32> {
-    let mut out = vec![0f32; cells.light.len()];
-    out.par_chunks_mut(cells.rows).enumerate().for_each(|(c, out)| {
-        let k = cells.middle(c, guide);
-        for (r, out) in out.iter_mut().enumerate() {
-            let (light, offset) = (cells.light[c * cells.rows + r], cells.offset(r));
-            *out = if light[0].is_finite() {
-                tones.cloth_over_sheet(light, k, cover.at(guide.at[k] + guide.normal[k] * offset))
-            } else {
-                // Nothing seen: neither side; a line that leaves the picture stays at its border.
-                if offset < 0.0 { 0.05 } else { -0.05 }
-            };
-        }
-    });
-    out
+/// What the cells look like.
+struct Seen {
+    /// How much rather each is cloth than sheet, bounded.
+    sides: Vec<f32>,
+    /// Square root of luminance with the known ruling taken off as if all were sheet.
+    tone: Vec<f32>,
+    /// Share of ruling.
+    ruled: Vec<f32>,
+}
+
+impl Seen {
+    fn of(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> Self {
+        let (rows, n) = (cells.rows, cells.light.len());
+        let (mut sides, mut tone, mut ruled) = (vec![0f32; n], vec![0f32; n], vec![0f32; n]);
+        let columns = sides.par_chunks_mut(rows).zip(tone.par_chunks_mut(rows)).zip(ruled.par_chunks_mut(rows));
+        columns.enumerate().for_each(|(c, ((sides, tone), ruled))| {
+            let k = cells.middle(c, guide);
+            let beside = tones.beside(k);
+            let paper = tones.paper[k];
+            let ink = luma(std::array::from_fn(|i| paper[i] * tones.ink[i])) / luma(paper).max(1e-3);
+            for r in 0..rows {
+                let (light, offset) = (cells.light[c * rows + r], cells.offset(r));
+                ruled[r] = cover.at(guide.at[k] + guide.normal[k] * offset);
+                if !light[0].is_finite() {
+                    // Nothing seen: neither side; a line that leaves the picture stays at its border.
+                    sides[r] = if offset < 0.0 { 0.05 } else { -0.05 };
+                    continue;
+                }
+                let looks = beside.looks(light);
+                sides[r] = beside.cloth_over_sheet(&looks, ruled[r]);
+                let share = ruled[r].max(looks.print());
+                tone[r] = (luma(light) / (1.0 + (ink - 1.0) * share).max(0.03)).max(0.0).sqrt();
+            }
+        });
+        Self { sides, tone, ruled }
+    }
 }
 
 /// For each column the cost of the line lying before cell 0, between cells 0 and 1, … after the last.
@@ -175,9 +195,9 @@ fn left_outside(edge: &[f32], ruling: &[f32]) -> Vec<f32> {
     out
 }
 
-/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded; the share of ruling
-/// in each cell; and the noise it is held against: the one given, or that of the bare sheet.
-fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>, noise: Option<f32>) -> (Vec<f32>, Vec<f32>, Option<f32>) {
+/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded; and the noise it is
+/// held against: the one given, or that of the bare sheet.
+fn edges(cells: &Cells, closed: bool, tone: &[f32], ruled: &[f32], noise: Option<f32>) -> (Vec<f32>, Option<f32>) {
     let (rows, places) = (cells.rows, cells.rows + 1);
     let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
     let plain = orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]);
@@ -187,8 +207,7 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>, noise: 
     let roll = x.iter().zip(&step).map(|(v, s)| (1.0 - s) * (1.0 + v / 1.2).clamp(0.0, 1.0).powi(2)).collect();
     let inside = step.iter().map(|s| 1.0 - s).collect();
     let edged = orthonormal(&[inside, step.clone(), shadow, roll]);
-    let (tone, ruled) = unruled(cells, guide, tones, cover);
-    let tone = smoothed(&tone, cells, guide.closed);
+    let tone = smoothed(tone, cells, closed);
     let mut gain = vec![0f32; cells.columns * places];
     let mut rest = vec![0f32; cells.columns * places];
     gain.par_chunks_mut(places).zip(rest.par_chunks_mut(places)).enumerate().for_each(|(c, (gain, rest))| {
@@ -208,7 +227,7 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>, noise: 
         let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
         median(&mut calm).map(|middle| (middle / (2 * WINDOW - 4) as f32).max(1e-6))
     });
-    let Some(level) = noise else { return (gain, ruled, noise) };
+    let Some(level) = noise else { return (gain, noise) };
     gain.par_chunks_mut(places).for_each(|gain| {
         gain.iter_mut().for_each(|g| *g = (*g / (2.0 * level)).max(0.0));
         let snr = gain.to_vec();
@@ -218,32 +237,13 @@ fn edges(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>, noise: 
             *g = EDGE_MOST * snr[r] / (snr[r] + FAINT) * (snr[r] / best).sqrt();
         }
     });
-    (gain, ruled, noise)
+    (gain, noise)
 }
 
 /// Cells to either side among which an edge has one best place.
 const BEST: usize = 4;
 /// An edge this many times better than none counts half.
 const FAINT: f32 = 30.0;
-
-/// Square root of luminance with the known ruling taken off as if all were sheet, and the share of ruling.
-fn unruled(cells: &Cells, guide: &Guide, tones: &Tones, cover: &Cover<'_>) -> (Vec<f32>, Vec<f32>) {
-    let mut tone = vec![f32::NAN; cells.light.len()];
-    let mut ruled = vec![0f32; cells.light.len()];
-    tone.par_chunks_mut(cells.rows).zip(ruled.par_chunks_mut(cells.rows)).enumerate().for_each(|(c, (tone, ruled))| {
-        let k = cells.middle(c, guide);
-        let paper = tones.paper[k];
-        let ink = luma(std::array::from_fn(|i| paper[i] * tones.ink[i])) / luma(paper).max(1e-3);
-        for r in 0..cells.rows {
-            let at = guide.at[k] + guide.normal[k] * (cells.first + r as f64 * CELL_ACROSS);
-            let light = cells.light[c * cells.rows + r];
-            ruled[r] = cover.at(at);
-            let share = ruled[r].max(tones.print(light, k));
-            tone[r] = (luma(light) / (1.0 + (ink - 1.0) * share).max(0.03)).max(0.0).sqrt();
-        }
-    });
-    (tone, ruled)
-}
 
 /// Averaged over about a millimetre either way along the band.
 fn smoothed(tone: &[f32], cells: &Cells, closed: bool) -> Vec<f32> {

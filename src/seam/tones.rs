@@ -105,62 +105,106 @@ impl Tones {
         Self { paper, lit, ink, cloth: palette(&inside, bare), grain }
     }
 
-    /// Negative log likelihood of `y` beside column `k` being one of the cloth's colours, at most `most`.
-    fn clothed(&self, y: Light, k: usize, most: f32) -> f32 {
-        let y = beside(y, self.lit[k]);
-        self.cloth.iter().map(|t| t.misfit(y)).fold(most, f32::min)
-    }
-
-    /// Negative log likelihood of `y` being paper with any share of ink, dimmed by shadow or not, and that share.
-    fn printed(&self, y: Light, k: usize) -> (f32, f32) {
-        let paper = root(self.paper[k]);
-        let inked = root(std::array::from_fn(|c| self.paper[k][c] * self.ink[c]));
-        // Least squares on the plane of paper and ink, kept to shares that can be.
-        let gap: Light = std::array::from_fn(|c| inked[c] - paper[c]);
+    /// What is seen beside column `k` is held against these.
+    pub fn beside(&self, k: usize) -> Beside<'_> {
+        let (paper, inked) = (root(self.paper[k]), root(self.inked(self.paper[k])));
+        let gap = minus(inked, paper);
         let (pp, pg, gg) = (dot(paper, paper), dot(paper, gap), dot(gap, gap).max(1e-6));
-        let (yp, yg) = (dot(y, paper), dot(y, gap));
-        let det = pp * gg - pg * pg;
-        if det < SAME_HUE * pp * gg {
-            return (f32::INFINITY, 0.0);
+        let lit = self.lit[k];
+        Beside {
+            tones: self,
+            lit,
+            level: brightness(lit),
+            ink_gap: distance(root(lit), root(self.inked(lit))).sqrt(),
+            paper,
+            gap,
+            products: [pp, pg, gg],
+            det: pp * gg - pg * pg,
         }
-        let dim = ((yp * gg - yg * pg) / det).clamp(0.7, 1.06);
-        let share = ((yg - dim * pg) / gg / dim).clamp(0.0, 1.0);
-        let off = distance(y, std::array::from_fn(|c| dim * (paper[c] + share * gap[c])));
-        (off / (2.0 * self.grain * self.grain), share)
     }
 
-    /// Share of ink at a place beside column `k` that looks more like print on the sheet than like any of the cloth.
-    pub fn print(&self, light: Light, k: usize) -> f32 {
-        let y = root(light);
-        let (misfit, share) = self.printed(y, k);
-        let cloth = self.clothed(y, k, f32::INFINITY);
-        if misfit + PRINT_PRICE < cloth { share } else { 0.0 }
+    /// Light of full ink on paper of this light.
+    fn inked(&self, paper: Light) -> Light {
+        std::array::from_fn(|c| paper[c] * self.ink[c])
     }
 
     /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
     pub fn paper_at(&self, k: usize, columns: usize) -> Light {
         self.paper[(k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)]
     }
+}
 
-    /// Log likelihood of `light` being cloth over being sheet with a share `cover` of ink, beside column `k`.
+/// The tones beside one column, made ready to hold many places against.
+pub(super) struct Beside<'a> {
+    tones: &'a Tones,
+    lit: Light,
+    /// Brightness of the lit paper, square root of light.
+    level: f32,
+    /// How far ink stands out from it.
+    ink_gap: f32,
+    /// Paper and what ink changes of it, square roots of light; the plane of both.
+    paper: Light,
+    gap: Light,
+    products: [f32; 3],
+    det: f32,
+}
+
+/// What a place looks like.
+pub(super) struct Looks {
+    /// Square roots of light.
+    y: Light,
+    /// Negative log likelihood of paper with any share of ink, dimmed by shadow or not, and that share.
+    printed: (f32, f32),
+    /// Negative log likelihood of the likeliest of the cloth's colours.
+    cloth: f32,
+}
+
+impl Beside<'_> {
+    /// Holds the light of a place against paper, print and cloth.
+    pub fn looks(&self, light: Light) -> Looks {
+        let y = root(light);
+        let shown = y.map(|v| v / self.level);
+        let cloth = self.tones.cloth.iter().map(|t| t.misfit(shown)).fold(f32::INFINITY, f32::min);
+        Looks { y, printed: self.printed(y), cloth }
+    }
+
+    fn printed(&self, y: Light) -> (f32, f32) {
+        // Least squares on the plane of paper and ink, kept to shares that can be.
+        let [pp, pg, gg] = self.products;
+        if self.det < SAME_HUE * pp * gg {
+            return (f32::INFINITY, 0.0);
+        }
+        let (yp, yg) = (dot(y, self.paper), dot(y, self.gap));
+        let dim = ((yp * gg - yg * pg) / self.det).clamp(0.7, 1.06);
+        let share = ((yg - dim * pg) / gg / dim).clamp(0.0, 1.0);
+        let off = distance(y, std::array::from_fn(|c| dim * (self.paper[c] + share * self.gap[c])));
+        (off / (2.0 * self.tones.grain * self.tones.grain), share)
+    }
+
+    /// Log likelihood of a place being cloth over being sheet with a share `cover` of ink.
     ///
     /// Shadow dims the sheet but keeps its colour and the contrast of its ruling, so any dimming down to a fifth counts
     /// as sheet; the answer is bounded, for the cloth's edge, a stitch or a speck fits neither.
-    pub fn cloth_over_sheet(&self, light: Light, k: usize, cover: f32) -> f32 {
-        let y = root(light);
-        let bare: Light = std::array::from_fn(|c| self.lit[k][c] * (1.0 + (self.ink[c] - 1.0) * cover).max(0.0));
-        let u = root(bare);
+    pub fn cloth_over_sheet(&self, looks: &Looks, cover: f32) -> f32 {
+        let (y, grain) = (looks.y, self.tones.grain);
+        let u = root(std::array::from_fn(|c| self.lit[c] * (1.0 + (self.tones.ink[c] - 1.0) * cover).max(0.0)));
         let dim = (dot(y, u) / dot(u, u).max(1e-6)).clamp(0.45, 1.06);
         let off = distance(y, u.map(|v| v * dim));
-        let ink_gap = distance(root(self.lit[k]), root(std::array::from_fn(|c| self.lit[k][c] * self.ink[c]))).sqrt();
         // A place half ruled may be ruled a little more or less than told.
-        let unsure = 0.35 * ink_gap * (cover * (1.0 - cover)).abs().sqrt() + 0.1 * ink_gap * cover;
-        let s2 = self.grain * self.grain + unsure * unsure;
+        let unsure = 0.35 * self.ink_gap * (cover * (1.0 - cover)).abs().sqrt() + 0.1 * self.ink_gap * cover;
+        let s2 = grain * grain + unsure * unsure;
         let deep = DEEP_PRICE * (DEEP - dim).max(0.0);
-        let sheet = (off / (2.0 * s2) + deep).min(self.printed(y, k).0 + PRINT_PRICE).min(MOST);
-        let cloth = self.clothed(y, k, MOST);
-        let lead = sheet - cloth;
+        let sheet = (off / (2.0 * s2) + deep).min(looks.printed.0 + PRINT_PRICE).min(MOST);
+        let lead = sheet - looks.cloth.min(MOST);
         lead.signum() * (lead.abs() - DEAF).max(0.0)
+    }
+}
+
+impl Looks {
+    /// Share of ink at a place that looks more like print on the sheet than like any of the cloth.
+    pub fn print(&self) -> f32 {
+        let (misfit, share) = self.printed;
+        if misfit + PRINT_PRICE < self.cloth { share } else { 0.0 }
     }
 }
 
@@ -293,8 +337,13 @@ fn is_blur(tone: Light, count: f32, tones: &[(Light, f32)], bare: Light) -> bool
 
 /// A colour, as square roots of light, over the brightness of paper.
 fn beside(y: Light, paper: Light) -> Light {
-    let level = (dot(root(paper), root(paper)) / 3.0).max(1e-4).sqrt();
+    let level = brightness(paper);
     y.map(|v| v / level)
+}
+
+/// Brightness of paper, square root of light.
+fn brightness(paper: Light) -> f32 {
+    (dot(root(paper), root(paper)) / 3.0).max(1e-4).sqrt()
 }
 
 /// Luminance.
@@ -310,7 +359,11 @@ fn dot(a: Light, b: Light) -> f32 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
+fn minus(a: Light, b: Light) -> Light {
+    std::array::from_fn(|c| a[c] - b[c])
+}
+
 fn distance(a: Light, b: Light) -> f32 {
-    let d: Light = std::array::from_fn(|c| a[c] - b[c]);
+    let d = minus(a, b);
     dot(d, d)
 }
