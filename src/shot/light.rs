@@ -31,9 +31,6 @@ const BASE_PX: f64 = 2100.0;
 /// So many times as coarse is the level of all channels that coarser ones are made from: what the search for the cloth looks at.
 const COLOUR_TIMES: usize = 2;
 
-/// A mean is of so many pixels along each side at most: that is enough to look at.
-const MEAN_OF: usize = 3;
-
 /// What each encoded byte of each channel adds to luminance.
 static WEIGHTS: LazyLock<[[f32; 256]; 3]> = LazyLock::new(|| std::array::from_fn(|c| std::array::from_fn(|k| LINEAR[k] * LUMA[c])));
 
@@ -75,6 +72,9 @@ pub fn to_level(factor: usize, p: Px) -> (f64, f64) {
     ((p.x - half) / f, (p.y - half) / f)
 }
 
+/// Two pixels side by side.
+type Pair = [[u8; 3]; 2];
+
 /// What coarser levels are made from, so that all pixels are gone through once.
 #[derive(Clone, Debug)]
 pub(super) struct Base {
@@ -94,60 +94,59 @@ impl Shot {
     #[inline]
     pub fn sample(&self, p: Px) -> Option<[f32; 3]> {
         let table = &*LINEAR;
-        let (four, fx, fy) = self.about(p)?;
-        let [a, b, c, d] = four.map(|p| p.map(|v| table[usize::from(v)]));
-        Some(std::array::from_fn(|k| {
-            let top = a[k] + (b[k] - a[k]) * fx;
-            top + (c[k] + (d[k] - c[k]) * fx - top) * fy
-        }))
+        let ([[a, b], [c, d]], fx, fy) = self.about(p)?;
+        let mut out = [0.0; 3];
+        for (k, out) in out.iter_mut().enumerate() {
+            let [a, b, c, d] = [a[k], b[k], c[k], d[k]].map(|v| table[usize::from(v)]);
+            *out = between(a, b, c, d, fx, fy);
+        }
+        Some(out)
     }
 
     /// Luminance (linear) at a point between pixels (bilinear); `None` outside the picture.
     #[inline]
     pub fn luminance(&self, p: Px) -> Option<f32> {
-        let [red, green, blue] = &*WEIGHTS;
-        let (four, fx, fy) = self.about(p)?;
-        let [a, b, c, d] = four.map(|[r, g, b]| red[usize::from(r)] + green[usize::from(g)] + blue[usize::from(b)]);
-        let top = a + (b - a) * fx;
-        Some(top + (c + (d - c) * fx - top) * fy)
+        let weights = &*WEIGHTS;
+        let ([[a, b], [c, d]], fx, fy) = self.about(p)?;
+        let of = |p: &[u8; 3]| weights[0][usize::from(p[0])] + weights[1][usize::from(p[1])] + weights[2][usize::from(p[2])];
+        Some(between(of(a), of(b), of(c), of(d), fx, fy))
     }
 
-    /// The four pixels about a point, row by row, and how far it lies from the first of them to the last; `None` outside.
+    /// The four pixels about a point, two of each row, and how far it lies from the first of them to the last; `None` outside. This is
+    /// asked millions of times: rows are cut out whole, so that their bounds are looked at once.
     #[inline]
-    fn about(&self, p: Px) -> Option<([[u8; 3]; 4], f32, f32)> {
+    fn about(&self, p: Px) -> Option<([&Pair; 2], f32, f32)> {
         let (w, h) = (self.width, self.height);
         if !(p.x >= 0.0 && p.y >= 0.0 && p.x <= (w - 1) as f64 && p.y <= (h - 1) as f64) {
             return None;
         }
-        let (x, y) = ((p.x as usize).min(w.saturating_sub(2)), (p.y as usize).min(h.saturating_sub(2)));
-        let k = y * w + x;
-        let (right, below) = (usize::from(w > 1), if h > 1 { w } else { 0 });
-        let all = self.rgb.as_chunks::<3>().0;
-        let four = [all[k], all[k + right], all[k + below], all[k + below + right]];
-        Some((four, (p.x - x as f64) as f32, (p.y - y as f64) as f32))
+        let (x, y) = ((p.x as u32).min((w as u32).checked_sub(2)?), (p.y as u32).min((h as u32).checked_sub(2)?));
+        let (all, k) = (self.rgb.as_chunks::<3>().0, y as usize * w + x as usize);
+        let rows = [all.get(k..)?.first_chunk()?, all.get(k + w..)?.first_chunk()?];
+        Some((rows, (p.x - f64::from(x)) as f32, (p.y - f64::from(y)) as f32))
     }
 
-    /// Mean linear light of the `side` × `side` pixels about a point, some of them left out where they are many; `None` outside the
-    /// picture.
+    /// Mean linear light of `N` × `N` pixels about a point, `step` px apart; `None` where some lie outside the picture.
     #[inline]
-    pub fn mean(&self, p: Px, side: usize) -> Option<[f32; 3]> {
-        let table = &*LINEAR;
-        let first = |v: f64| v - (side as f64 - 1.0) / 2.0 + 0.5;
+    pub fn mean<const N: usize>(&self, p: Px, step: usize) -> Option<[f32; 3]> {
+        let (table, reach) = (&*LINEAR, (N - 1) * step);
+        let first = |v: f64| v - reach as f64 / 2.0 + 0.5;
         let (x, y) = (first(p.x), first(p.y));
         if !(x >= 0.0 && y >= 0.0) {
             return None;
         }
-        let (x, y) = (x as usize, y as usize);
-        if x + side > self.width || y + side > self.height {
+        let (x, y) = (x as u32 as usize, y as u32 as usize);
+        if x + reach >= self.width || y + reach >= self.height {
             return None;
         }
-        let (step, mut sum) = (side.div_ceil(MEAN_OF), [0f32; 3]);
-        for v in (y..y + side).step_by(step) {
-            let row = &self.rgb.as_chunks::<3>().0[v * self.width + x..][..side];
-            row.iter().step_by(step).for_each(|p| (0..3).for_each(|k| sum[k] += table[usize::from(p[k])]));
+        let mut sum = [0f32; 3];
+        for v in 0..N {
+            let row = &self.rgb.as_chunks::<3>().0[(y + v * step) * self.width + x..][..=reach];
+            for u in 0..N {
+                (0..3).for_each(|k| sum[k] += table[usize::from(row[u * step][k])]);
+            }
         }
-        let share = 1.0 / side.div_ceil(step).pow(2) as f32;
-        Some(sum.map(|v| v * share))
+        Some(sum.map(|v| v / (N * N) as f32))
     }
 
     /// Luminance reduced by a whole `factor` (1 keeps every pixel; what does not fill a block is left off).
@@ -241,6 +240,13 @@ impl Shot {
     }
 }
 
+/// Between two values in each of two rows.
+#[inline]
+fn between(a: f32, b: f32, c: f32, d: f32, fx: f32, fy: f32) -> f32 {
+    let top = a + (b - a) * fx;
+    top + (c + (d - c) * fx - top) * fy
+}
+
 /// Makes means of sums over blocks of `by` × `by` pixels.
 fn share(sums: &mut [f32], by: usize) {
     let share = 1.0 / (by * by) as f32;
@@ -299,6 +305,7 @@ mod tests {
         assert_eq!(to_level(2, Px::new(0.5, 2.5)), (0.0, 1.0));
         assert_eq!(shot.sample(Px::new(1.5, 0.0)), Some([0.5; 3]));
         assert_eq!(shot.sample(Px::new(5.1, 0.0)), None);
-        assert_eq!((shot.mean(Px::new(1.5, 0.5), 2), shot.mean(Px::new(5.0, 0.5), 2)), (Some([0.5; 3]), None));
+        let mean = |x: f64| shot.mean::<2>(Px::new(x, 0.5), 1);
+        assert_eq!((mean(1.5), mean(5.0)), (Some([0.5; 3]), None));
     }
 }

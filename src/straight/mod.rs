@@ -76,9 +76,13 @@ impl Frame {
 
 /// The straightened picture of `frame`, of what lies `height` mm above the sheet.
 pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbImage {
-    match frame.factor(view) {
+    let side = frame.factor(view);
+    // Of many pixels that make one of the result nine are enough.
+    let step = side.div_ceil(3);
+    match side.div_ceil(step) {
         1 => draw(view, frame, height, |p| shot.sample(p)),
-        side => draw(view, frame, height, |p| shot.mean(p, side)),
+        2 => draw(view, frame, height, |p| shot.mean::<2>(p, step)),
+        _ => draw(view, frame, height, |p| shot.mean::<3>(p, step)),
     }
 }
 
