@@ -4,13 +4,15 @@
 use super::map::SheetMap;
 use super::ridge::Polarity;
 use super::seek::Seen;
-use crate::shot::{LUMA, Shot};
+use crate::shot::Shot;
 use std::collections::BTreeSet;
 
 /// Into how many parts rulings are divided in use: inches into halves to eighths, centimetres into fives and tens.
 const PARTS: [u32; 6] = [10, 8, 5, 4, 3, 2];
 /// Most bare cells looked at; they are spread over the sheet.
 const CELLS: usize = 160;
+/// Of these so many are looked at first.
+const PILOTS: usize = 32;
 /// Fewest that can tell.
 const FEWEST: usize = 6;
 /// Places along a line that are averaged in one cell.
@@ -43,18 +45,25 @@ pub(super) fn bare(nodes: &[Seen]) -> Vec<(i32, i32)> {
 
 /// Whether each of the n - 1 lines that would divide the cells is there, along both axes together.
 fn divided(shot: &Shot, map: &SheetMap, cells: &[(i32, i32)], n: u32, polarity: Polarity) -> bool {
-    let depths: Vec<Vec<f64>> = cells.iter().filter_map(|&cell| lines(shot, map, cell, n, polarity)).collect();
-    if depths.len() < FEWEST {
-        return false;
-    }
+    let depths = |cells: &mut dyn Iterator<Item = &(i32, i32)>| -> Vec<Vec<f64>> {
+        cells.filter_map(|&cell| lines(shot, map, cell, n, polarity)).collect()
+    };
+    let all = |depths: &[Vec<f64>], good: &dyn Fn(f64, f64, f64) -> bool| {
+        let found = depth(depths, 0).0;
+        depths.len() >= FEWEST && (1..n as usize).map(|k| depth(depths, k)).all(|(mean, error)| good(mean, error, DEEP * found))
+    };
+    // Mostly there are none, and few cells tell so.
+    let few = depths(&mut cells.iter().step_by(cells.len().div_ceil(PILOTS).max(1)));
+    all(&few, &|mean, error, least| mean + SURE * error > least)
+        && all(&depths(&mut cells.iter()), &|mean, error, least| mean > SURE * error && mean > least)
+}
+
+/// Mean over cells of how much line k differs, and its standard error.
+fn depth(depths: &[Vec<f64>], k: usize) -> (f64, f64) {
     let count = depths.len() as f64;
-    let mean = |k: usize| depths.iter().map(|d| d[k]).sum::<f64>() / count;
-    let found = mean(0);
-    (1..n as usize).all(|k| {
-        let m = mean(k);
-        let variance = depths.iter().map(|d| (d[k] - m).powi(2)).sum::<f64>() / (count - 1.0);
-        m > SURE * (variance / count).sqrt() && m > DEEP * found
-    })
+    let mean = depths.iter().map(|d| d[k]).sum::<f64>() / count;
+    let variance = depths.iter().map(|d| (d[k] - mean).powi(2)).sum::<f64>() / (count - 1.0);
+    (mean, (variance / count).sqrt())
 }
 
 /// How much each line at k / n of a cell differs from the ground half a part to either side, in the logarithm of light;
@@ -69,9 +78,8 @@ fn lines(shot: &Shot, map: &SheetMap, (i, j): (i32, i32), n: u32, polarity: Pola
         for (k, sum) in light.iter_mut().enumerate() {
             let f = (k as f64 - 1.0) / (2.0 * f64::from(n));
             for (x, y) in [(f, t), (t, f)] {
-                let rgb = shot.sample(map.at(f64::from(i) + x, f64::from(j) + y)?)?;
-                let luminance: f32 = rgb.iter().zip(LUMA).map(|(v, w)| v * w).sum();
-                *sum += f64::from(luminance.max(1e-3)).ln();
+                let light = shot.luminance(map.at(f64::from(i) + x, f64::from(j) + y)?)?;
+                *sum += f64::from(light.max(1e-3)).ln();
             }
         }
     }

@@ -205,7 +205,7 @@ impl Relief {
     fn row(&self, y: usize, sign: f32, floor: f32) -> Vec<(u16, RidgePoint)> {
         let (w, d) = (self.width, &self.data);
         let mut out = Vec::new();
-        for x in self.worth(y, sign, floor) {
+        for (x, _) in (2..).zip(self.worth(y, sign, floor)).filter(|(_, worth)| *worth) {
             let (xx, xy, yy) = self.second(x, y);
             let bend = bent(xx, xy, yy, sign);
             let k = y * w + x;
@@ -224,8 +224,9 @@ impl Relief {
         out
     }
 
-    /// Pixels of a row that may be as strong as `floor`: most are not, and are told without a root or a division, many at once.
-    fn worth(&self, y: usize, sign: f32, floor: f32) -> Vec<usize> {
+    /// Which pixels of a row, from the third to the last but two, may be as strong as `floor`: most are not, and are told without a
+    /// root or a division, many at once.
+    fn worth(&self, y: usize, sign: f32, floor: f32) -> Vec<bool> {
         let (w, least) = (self.width, 0.999 * floor);
         if w < 5 {
             return Vec::new();
@@ -244,7 +245,7 @@ impl Relief {
             let half = 0.5 * (xx - yy);
             *worth = (rest <= 0.0) | (half * half + xy * xy >= 0.999 * rest * rest);
         }
-        (2..).zip(worth).filter(|(_, worth)| *worth).map(|(x, _)| x).collect()
+        worth
     }
 }
 
