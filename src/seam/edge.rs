@@ -287,8 +287,7 @@ fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior
     let mut q2 = Matrix3::from_diagonal(&Vector3::from(belief.map(|b| b.1)));
     let mut q1 = Vector3::from(belief.map(|b| b.0 * b.1));
     let mut total: f64 = belief.iter().map(|b| b.0 * b.0 * b.1).sum();
-    let mut parts = [([0.0; TERMS], [[0.0; TERMS]; 3]); 3];
-    for k in 0..3 {
+    let parts: [(Factor, Terms, [Terms; 3]); 3] = std::array::from_fn(|k| {
         let (mean, tie) = expect(prior, k);
         let (mut n, mut rhs, mut fixed) = (*normal, right[k], squares[k]);
         for r in 0..TERMS {
@@ -297,28 +296,28 @@ fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior
             rhs[r] += ridge * mean[r];
             fixed += ridge * mean[r] * mean[r];
         }
+        // With A = L D Lᵀ all that the misfit needs are products of the forms L⁻¹ x: half the way to a solution.
         let factor = Factor::of(&n);
-        let p0 = factor.solve(rhs);
+        let own = factor.forward(rhs, 0);
         let pull: [f64; 3] = std::array::from_fn(|j| prior.noise[k] * tie[SHARED[j]] * prior.paper[k].max(1e-3));
         let by_shared: [Terms; 3] = std::array::from_fn(|j| {
             let mut unit = [0.0; TERMS];
             unit[SHARED[j]] = pull[j];
-            factor.solve(unit)
+            factor.forward(unit, SHARED[j])
         });
         let scale = 1.0 / prior.noise[k];
         for j in 0..3 {
             q2[(j, j)] += scale * pull[j] * prior.paper[k].max(1e-3);
-            q1[j] += scale * pull[j] * p0[SHARED[j]];
-            (0..3).for_each(|i| q2[(i, j)] -= scale * pull[i] * by_shared[j][SHARED[i]]);
+            q1[j] += scale * factor.product(&by_shared[j], &own);
+            (0..3).for_each(|i| q2[(i, j)] -= scale * factor.product(&by_shared[i], &by_shared[j]));
         }
-        total += scale * (fixed - dot(&rhs, &p0));
-        parts[k] = (p0, by_shared);
-    }
+        total += scale * (fixed - factor.product(&own, &own));
+        (factor, own, by_shared)
+    });
     let shared = q2.try_inverse().map_or(Vector3::from(belief.map(|b| b.0)), |inverse| inverse * q1);
-    let strengths = parts.map(|(p0, by)| {
-        let mut p = p0;
-        (0..3).for_each(|j| (0..TERMS).for_each(|r| p[r] += by[j][r] * shared[j]));
-        p
+    let strengths = parts.map(|(factor, mut form, by)| {
+        (0..3).for_each(|j| (0..TERMS).for_each(|r| form[r] += by[j][r] * shared[j]));
+        factor.backward(form)
     });
     let roll = strengths[1][2] / prior.cloth[1].max(1e-3);
     Fit { misfit: (total - q1.dot(&shared)).max(0.0), roll, shadow: shared[1], strengths }
@@ -351,24 +350,41 @@ impl Factor {
         let (mut l, mut d, mut inverse) = ([[0.0; TERMS]; TERMS], [0.0; TERMS], [0.0; TERMS]);
         for j in 0..TERMS {
             let row: Terms = std::array::from_fn(|k| if k < j { l[j][k] * d[k] } else { 0.0 });
-            let own = a[j][j] - (0..j).map(|k| l[j][k] * row[k]).sum::<f64>();
-            d[j] = own.max(1e-12);
+            let left = |line: &Terms, mut v: f64| {
+                (0..j).for_each(|k| v -= line[k] * row[k]);
+                v
+            };
+            d[j] = left(&l[j], a[j][j]).max(1e-12);
             inverse[j] = 1.0 / d[j];
             for i in j + 1..TERMS {
-                let v = a[i][j] - (0..j).map(|k| l[i][k] * row[k]).sum::<f64>();
-                l[i][j] = v * inverse[j];
+                l[i][j] = left(&l[i], a[i][j]) * inverse[j];
             }
         }
         Self { l, d: inverse }
     }
 
-    fn solve(&self, mut x: Terms) -> Terms {
-        for i in 1..TERMS {
-            x[i] -= (0..i).map(|k| self.l[i][k] * x[k]).sum::<f64>();
+    /// L⁻¹ x of an `x` that is zero before `first`.
+    fn forward(&self, mut x: Terms, first: usize) -> Terms {
+        for i in first + 1..TERMS {
+            for k in first..i {
+                x[i] -= self.l[i][k] * x[k];
+            }
         }
+        x
+    }
+
+    /// aᵀ A⁻¹ b of two such forms.
+    fn product(&self, a: &Terms, b: &Terms) -> f64 {
+        (0..TERMS).map(|i| a[i] * self.d[i] * b[i]).sum()
+    }
+
+    /// The solution from such a form.
+    fn backward(&self, mut x: Terms) -> Terms {
         (0..TERMS).for_each(|i| x[i] *= self.d[i]);
         for i in (0..TERMS - 1).rev() {
-            x[i] -= (i + 1..TERMS).map(|k| self.l[k][i] * x[k]).sum::<f64>();
+            for k in i + 1..TERMS {
+                x[i] -= self.l[k][i] * x[k];
+            }
         }
         x
     }

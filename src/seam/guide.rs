@@ -81,12 +81,15 @@ fn unbarbed(at: &[Mm], step: f64) -> Vec<Mm> {
     if n < 4 * (longest + approach) {
         return at.to_vec();
     }
-    let p = |k: usize| at[k % n];
+    let p = |k: usize| at[if k < n { k } else { k - n }];
     let barb = |i: usize| {
         (4..=longest).rev().find(|d| {
             let j = i + d;
+            if p(i).distance(p(j)) >= SHORT * step * *d as f64 {
+                return false;
+            }
             let (before, after) = (p(i) - p(i + n - approach), p(j + approach) - p(j));
-            p(i).distance(p(j)) < SHORT * step * *d as f64 && before.dot(&after) > ONWARD * before.norm() * after.norm()
+            before.dot(&after) > ONWARD * before.norm() * after.norm()
         })
     };
     let (mut out, mut k) = (Vec::with_capacity(n), 0);

@@ -200,13 +200,13 @@ fn left_outside(edge: &[f32], ruling: &[f32]) -> Vec<f32> {
 fn edges(cells: &Cells, closed: bool, tone: &[f32], ruled: &[f32], noise: Option<f32>) -> (Vec<f32>, Option<f32>) {
     let (rows, places) = (cells.rows, cells.rows + 1);
     let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
-    let plain = orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]);
+    let plain = by_rows(&orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]));
     // Cells beside the step are mixed; the blur is taken as a cell.
     let step: Vec<f64> = x.iter().map(|v| 1.0 / (1.0 + (-v / 0.12).exp())).collect();
     let shadow = x.iter().zip(&step).map(|(v, s)| s * (-v.max(0.0) / 1.5).exp()).collect();
     let roll = x.iter().zip(&step).map(|(v, s)| (1.0 - s) * (1.0 + v / 1.2).clamp(0.0, 1.0).powi(2)).collect();
     let inside = step.iter().map(|s| 1.0 - s).collect();
-    let edged = orthonormal(&[inside, step.clone(), shadow, roll]);
+    let edged = by_rows(&orthonormal(&[inside, step.clone(), shadow, roll]));
     let tone = smoothed(tone, cells, closed);
     let mut gain = vec![0f32; cells.columns * places];
     let mut rest = vec![0f32; cells.columns * places];
@@ -264,11 +264,22 @@ fn smoothed(tone: &[f32], cells: &Cells, closed: bool) -> Vec<f32> {
     out
 }
 
+/// A basis row by row, so that all its functions are summed up at once; a missing fourth is zero.
+type Basis = [[f32; 4]; 2 * WINDOW];
+
+fn by_rows(basis: &[Vec<f32>]) -> Basis {
+    std::array::from_fn(|i| std::array::from_fn(|k| basis.get(k).map_or(0.0, |q| q[i])))
+}
+
 /// Sum of squares of `y` outside the span of the orthonormal `basis`.
-fn left_over(y: &[f32], basis: &[Vec<f32>]) -> f32 {
+fn left_over(y: &[f32], basis: &Basis) -> f32 {
     let mean = y.iter().sum::<f32>() / y.len() as f32;
-    let y: [f32; 2 * WINDOW] = std::array::from_fn(|i| y[i] - mean);
-    let total: f32 = y.iter().map(|v| v * v).sum();
-    let held: f32 = basis.iter().map(|q| y.iter().zip(q).map(|(a, b)| a * b).sum::<f32>().powi(2)).sum();
+    let (mut total, mut held) = (0.0, [0f32; 4]);
+    for (v, row) in y.iter().zip(basis) {
+        let v = v - mean;
+        total += v * v;
+        (0..4).for_each(|k| held[k] += v * row[k]);
+    }
+    let held: f32 = held.iter().map(|v| v * v).sum();
     (total - held).max(0.0)
 }
