@@ -45,6 +45,7 @@ fn tracing() -> Tracing {
         bound: Some(0.21),
         along: vec![[0.0, 0.25], [5.0, 0.2]],
         found: Found::Picture,
+        rough: None,
     };
     Tracing {
         picture: Picture { file: "pocket & flap.jpg".into(), blake3: "00ff".into(), width: 4032, height: 3024, photo: true },

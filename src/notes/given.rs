@@ -149,6 +149,11 @@ impl Names<'_> {
         Ok(RegionNotes { is: t.is, border })
     }
 
+    /// The places an edge runs through between its corners; there need be none.
+    pub fn between(&self, byte: usize, ways: Ways) -> Result<Vec<Place>, Fault> {
+        if matches!(ways, (None, None, None)) { Ok(Vec::new()) } else { self.several("an edge", byte, ways) }
+    }
+
     /// A list of places, all said in one way.
     fn several(&self, what: &str, byte: usize, ways: Ways) -> Result<Vec<Place>, Fault> {
         match ways {
@@ -188,7 +193,7 @@ impl Names<'_> {
 }
 
 /// A list of places in each of the three ways.
-type Ways = (Option<Spanned<Vec<Px>>>, Option<Spanned<Vec<Two<Length>>>>, Option<Spanned<Vec<MarkName>>>);
+pub(super) type Ways = (Option<Spanned<Vec<Px>>>, Option<Spanned<Vec<Two<Length>>>>, Option<Spanned<Vec<MarkName>>>);
 
 /// Whether two sides of a closed polygon that are no neighbours meet.
 fn crosses_itself(points: &[[f64; 2]]) -> bool {

@@ -66,6 +66,9 @@ struct EdgeTable {
     from: Spanned<String>,
     to: Spanned<String>,
     line: Option<Line>,
+    px: Option<Spanned<Vec<Px>>>,
+    mm: Option<Spanned<Vec<Two<Length>>>>,
+    mark: Option<Spanned<Vec<MarkName>>>,
     is: Option<EdgeIs>,
     true_seam: Option<Length>,
     #[serde(default)]
@@ -169,12 +172,14 @@ fn edge(names: &Names, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNote
     };
     let (from, to) = (known(&t.from)?, known(&t.to)?);
     let thickness = some_length(text, "thickness", t.thickness, false)?;
+    let through = names.between(t.from.span().start, (t.px, t.mm, t.mark))?;
     let straight = t.shape == Some(Shape::Straight);
     Ok(EdgeNotes {
         name: t.name,
         from,
         to,
         line: t.line,
+        through,
         is: t.is,
         true_seam: t.true_seam,
         assumed: t.assumed,

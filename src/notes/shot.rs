@@ -55,7 +55,8 @@ impl ShotNotes {
         let corners = self.corners.iter().map(|c| ("a corner", &c.at));
         let inner = self.inner.iter().flat_map(|i| i.through.iter().map(|p| ("a seam within", p)));
         let regions = self.regions.iter().flat_map(|r| r.border.iter().map(|p| ("a region", p)));
-        corners.chain(inner).chain(regions).chain(self.through.iter().map(|p| ("a through-point", p)))
+        let edges = self.edges.iter().flat_map(|e| e.through.iter().map(|p| ("an edge", p)));
+        corners.chain(edges).chain(inner).chain(regions).chain(self.through.iter().map(|p| ("a through-point", p)))
     }
 }
 
@@ -285,6 +286,8 @@ pub struct EdgeNotes {
     pub to: String,
     /// How it is seen.
     pub line: Option<Line>,
+    /// Places it runs through between its corners, for a line within the cloth that bends far or has rivals.
+    pub through: Vec<Place>,
     /// What it is.
     pub is: Option<EdgeIs>,
     /// How far the true seam lies inside the line that is seen; less than nothing when it lies beyond it.

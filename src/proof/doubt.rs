@@ -1,5 +1,6 @@
-//! Doubts: what may be wrong with a result that is still given, with what it may cost and what to do.
+//! Doubts: what may be wrong with a result that is still given, with what it may cost. Their words are made in `say`.
 
+use super::Cause;
 use crate::length::Mm;
 
 /// A reason to look twice. Carries its numbers; the words are made in [`Doubt::say`].
@@ -54,13 +55,33 @@ pub enum Doubt {
         /// About where.
         at: Mm,
     },
-    /// An edge that could not be told well from what lies beside it.
+    /// A place of an outline that is known much worse than the rest of it.
     EdgeUnsure {
+        /// Which edge of which piece, and where on it, in words.
+        place: String,
+        /// How far it may be out there (95 %), mm.
+        bound: f64,
+        /// Why, what weighs most first.
+        causes: Vec<Cause>,
+        /// The place.
+        at: Mm,
+    },
+    /// An edge of cloth that is frayed or lace-like.
+    Frayed {
         /// What it is called, with its piece.
         edge: String,
-        /// How far it may be out at its worst place, mm.
-        bound: f64,
-        /// That place.
+        /// How far it wanders about the line drawn, mm (standard deviation).
+        rough: f64,
+        /// About its middle.
+        at: Mm,
+    },
+    /// A crease that runs into the outline.
+    Crease {
+        /// Which edge of which piece, and where on it, in words.
+        place: String,
+        /// Cloth that it takes up, mm.
+        cost: f64,
+        /// Where it meets the outline.
         at: Mm,
     },
     /// Edges whose stitch line could not be seen.
@@ -174,9 +195,6 @@ pub enum Doubt {
     },
 }
 
-/// Beyond it how far an edge may be out says no more than that it was not found, mm.
-const CENTIMETRE: f64 = 10.0;
-
 impl Doubt {
     /// Short fixed code for files, words joined by hyphens.
     pub fn code(&self) -> &'static str {
@@ -185,6 +203,8 @@ impl Doubt {
             Self::OverSheetEdge { .. } => "over-sheet-edge",
             Self::ThingsLeftOut { .. } => "things-left-out",
             Self::EdgeUnsure { .. } => "edge-unsure",
+            Self::Frayed { .. } => "frayed",
+            Self::Crease { .. } => "crease",
             Self::StitchLineNotSeen { .. } => "stitch-line-not-seen",
             Self::MarksMiscounted { .. } => "marks-miscounted",
             Self::PassedBy { .. } => "passed-by",
@@ -228,6 +248,8 @@ impl Doubt {
             | Self::ThingsLeftOut { at, .. }
             | Self::LowResolution { at, .. }
             | Self::EdgeUnsure { at, .. }
+            | Self::Frayed { at, .. }
+            | Self::Crease { at, .. }
             | Self::StitchLineNotSeen { at, .. }
             | Self::PassedBy { at, .. }
             | Self::NotStraight { at, .. }
@@ -235,101 +257,4 @@ impl Doubt {
             | Self::SheetBarelySeen { at, .. } => Some(*at),
         }
     }
-
-    /// What is in doubt and what to do about it, in one sentence or two.
-    pub fn say(&self) -> String {
-        match self {
-            Self::ThicknessAssumed { height, cost } => format!(
-                "The cloth's height was not given; {height:.1} mm was assumed, which may put the outline out by {cost:.1} mm. Hold a rule beside it and say --thickness."
-            ),
-            Self::OverSheetEdge { .. } => {
-                "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Lay more of the same ruling beside the sheet, or use a larger one.".into()
-            }
-            Self::ThingsLeftOut { pieces, things, .. } => format!(
-                "{} taken and {} left out{}. Say --pieces to settle it.",
-                count(*pieces, "piece was", "pieces were"),
-                count(*things, "smaller thing", "smaller things"),
-                if *things == 1 { "" } else { ", the largest of them here" }
-            ),
-            Self::EdgeUnsure { edge, bound, .. } => format!(
-                "At its worst place {edge} is hard to tell from what lies beside it and may be out by {}. Look at the evidence picture there; use a sheet unlike the cloth and light from two sides.",
-                if *bound > CENTIMETRE { "more than a centimetre".into() } else { format!("{bound:.1} mm") }
-            ),
-            Self::StitchLineNotSeen { edges, .. } => format!(
-                "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side and take the picture again.",
-                edges.join(", ")
-            ),
-            Self::MarksMiscounted { kind, found: 0, .. } => format!(
-                "None of the {kind} that were told of was found. Look whether their colour is a strong one that neither cloth nor sheet has."
-            ),
-            Self::MarksMiscounted { kind, named, found } => format!(
-                "The notes name {named} {kind} and {found} were found, so none has a name. Look whether one is hidden or of a colour that cloth or sheet has too."
-            ),
-            Self::PassedBy { off, .. } => format!(
-                "No outline passes through this place, as the notes say one does; the nearest is {off:.1} mm off. Look at the evidence picture there."
-            ),
-            Self::NotStraight { edge, off, .. } => format!(
-                "{edge} is drawn straight, as the notes say, but was found up to {off:.1} mm off that line. Look at the evidence picture there."
-            ),
-            Self::EdgeNotThere { from, to } => format!(
-                "The notes tell of an edge from {from} to {to}, but no outline has these as neighbouring corners. Give both corners a place on it."
-            ),
-            Self::TapeDisagrees { what, taped, seen, tolerance } => format!(
-                "{what}: the tape says {taped:.0} mm, the picture {seen:.0} mm, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
-            ),
-            Self::LowResolution { px_per_mm, .. } => {
-                format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
-            }
-            Self::PitchLooksDifferent { told, seen: Some(seen), .. } => format!(
-                "By the scan's own resolution the squares are {seen:.2} mm apart, not {told:.2} mm as told. Measure the sheet; every length depends on it."
-            ),
-            Self::PitchLooksDifferent { told, away, .. } => format!(
-                "If the squares are {told:.1} mm apart, the picture was taken from {:.2} m away, which is unusual. Perhaps the pitch told is that of every other ruling; measure the sheet.",
-                away.unwrap_or(0.0) / 1000.0
-            ),
-            Self::FinerRuling { parts, finer_taken, pitch } => format!(
-                "Between the heavier lines of the sheet finer ones make {parts} parts; the {} were taken to be {pitch:.1} mm apart. If it is the others, every length is wrong by {parts}: say the pitch of the {}, or a profile with heavy_every.",
-                if *finer_taken { "finer" } else { "heavier" },
-                if *finer_taken { "finer lines" } else { "heavier lines" },
-            ),
-            Self::AnotherSheet => {
-                "Two ruled sheets lie side by side; the one with the garment on it was measured. Take the other away if the squares differ.".into()
-            }
-            Self::SheetBarelySeen { nodes, .. } => {
-                format!("Of the sheet's ruling only {} can be seen. Show more of the sheet round the garment.", count(*nodes, "place", "places"))
-            }
-            Self::SheetNotFlat { most, .. } => {
-                format!("The sheet is out of flat by {most:.1} mm here. Flatten the bare sheet beside the garment and take the picture again.")
-            }
-            Self::PitchNotMeasured { share, cost } => format!(
-                "Nobody measured the sheet; its pitch may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Lay a steel rule along many squares and write what you read in a sheet profile.",
-                share * 100.0
-            ),
-            Self::ScaleByDpi { dpi: [x, y], share } => format!(
-                "The scale is the file's own {x:.0} × {y:.0} dpi and nothing checks it; scanners are out by {:.1} % and more, which the bounds carry. Lay a ruled sheet behind the piece.",
-                share * 100.0
-            ),
-            Self::DpiMismatch { told, seen } => format!(
-                "The file says {told:.0} dpi, the sheet's ruling {seen:.1}: {:.1} % apart. The ruling was gone by; measure the sheet, for if the scanner is right every length is wrong.",
-                (seen / told - 1.0).abs() * 100.0
-            ),
-            Self::FewPlaces { places } => format!(
-                "The view rests on the {places} places pointed at by hand, so few that nothing checks them. Give six or more, well spread, or use a ruled sheet."
-            ),
-            Self::LensProfileLeftOut { name } => format!(
-                "The lens profile {name} belongs to this camera but does not fit the picture, so it was left out. Use the camera's original, or solve the lens again."
-            ),
-            Self::LensProfileMisses { name, miss } => format!(
-                "The lens profile {name} does not fit the picture: its sheet would have the lens {miss:.0} standard errors off. Use the lens the picture was taken with, or leave --lens out."
-            ),
-            Self::FocalAssumed { share, tilt } => format!(
-                "At a tilt of {tilt:.0}° the picture cannot tell its focal length and the file says none that fits; the correction for the cloth's height may be {:.0} % wrong. Keep the camera's tags, or tilt the camera by 10°.",
-                share * 100.0
-            ),
-        }
-    }
-}
-
-fn count(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
 }

@@ -2,8 +2,11 @@
 //!
 //! Figures and pictures are kept only when somebody asked for them (`--workings`); without that a [`Proof`] costs nothing.
 
+mod cause;
 mod doubt;
+mod say;
 mod workings;
 
+pub use cause::Cause;
 pub use doubt::Doubt;
 pub use workings::Proof;

@@ -14,12 +14,12 @@ use super::{SeamError, Settings};
 use crate::length::{Mm, Px};
 use crate::path::SeamPath;
 use crate::proof::Proof;
-use crate::shot::{Area, Shot};
+use crate::shot::Shot;
 use crate::view::View;
 use std::time::Instant;
 
 /// A valley between cloths: the shade of a seam about a millimetre wide; the cloths may differ.
-const FORM: Form = Form { width: 0.6, window: [2.6, 2.6], step: true, thread: None };
+const FORM: Form = Form { width: 0.6, window: [2.6, 2.6], step: true, thread: None, bright: false };
 /// How far a seam may bow out from the straight join of its ends, of the join's length, and at most, mm.
 const BOW: f64 = 0.25;
 const BOW_MOST: f64 = 70.0;
@@ -80,7 +80,7 @@ pub fn between(
     ];
     let mut path = points.clone();
     for pass in &passes {
-        path = pass.run(shot, view, &path, height, &settings.hidden)?;
+        path = pass.run(shot, view, &path, height, settings)?;
     }
     let found = place(shot, view, &path, height, settings)?;
     proof.time("between", start.elapsed());
@@ -89,13 +89,13 @@ pub fn between(
 
 impl Pass {
     /// A better path along `path`.
-    fn run(&self, shot: &Shot, view: &View, path: &[Mm], height: f64, hidden: &[Area]) -> Result<Vec<Mm>, SeamError> {
+    fn run(&self, shot: &Shot, view: &View, path: &[Mm], height: f64, settings: &Settings) -> Result<Vec<Mm>, SeamError> {
         let fine = (0.5 * self.along).min(0.3);
         let guide = Guide::new(path, false, fine, 0.0).ok_or(SeamError::NoPath)?;
-        let band = Band::unroll(shot, view, &guide, height, self.reach + FORM.window[0], self.across, hidden);
+        let band = Band::unroll(shot, view, &guide, height, self.reach + FORM.window[0], self.across, &settings.hidden);
         let step = ((self.along / guide.step).round() as usize).max(1);
         let tone = tones(&band, &guide, step, ((self.average / guide.step) as usize).max(1));
-        let kernel = Kernel::new(FORM, band.across);
+        let kernel = Kernel::new(Form { bright: settings.fold, ..FORM }, band.across);
         let columns = tone.len();
         let mut cost = Vec::with_capacity(columns * band.rows());
         for (c, t) in tone.iter().enumerate() {
@@ -131,7 +131,7 @@ fn place(shot: &Shot, view: &View, path: &[Mm], height: f64, settings: &Settings
     let guide = Guide::new(path, false, 0.25, 1.0).ok_or(SeamError::NoPath)?;
     let band = Band::unroll(shot, view, &guide, height, REACH + FORM.window[0], ACROSS, &settings.hidden);
     let step = ((settings.step_mm / guide.step).round() as usize).max(1);
-    let kernel = Kernel::new(FORM, band.across);
+    let kernel = Kernel::new(Form { bright: settings.fold, ..FORM }, band.across);
     let points = tones(&band, &guide, step, (ALONG / guide.step) as usize)
         .iter()
         .enumerate()

@@ -69,11 +69,13 @@ pub struct Settings {
     pub through: Vec<Px>,
     /// Regions along whose border a rim runs that comes near it.
     pub borders: Vec<Area>,
+    /// Whether a line within the piece is a fold, which may be a bright ridge as well as a dark valley.
+    pub fold: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { reach_mm: 6.0, step_mm: 1.0, window_mm: 4.0, hidden: Vec::new(), through: Vec::new(), borders: Vec::new() }
+        Self { reach_mm: 6.0, step_mm: 1.0, window_mm: 4.0, hidden: Vec::new(), through: Vec::new(), borders: Vec::new(), fold: false }
     }
 }
 

@@ -20,7 +20,7 @@ use std::time::Instant;
 
 /// A row of stitches in a turned seam: a valley half a millimetre wide; the window sees the calm cloth inside it and
 /// stops before the overlock thread.
-const FORM: Form = Form { width: 0.5, window: [2.4, 0.6], step: false, thread: Some([1.1, 0.25]) };
+const FORM: Form = Form { width: 0.5, window: [2.4, 0.6], step: false, thread: Some([1.1, 0.25]), bright: false };
 /// How far from the allowance the line may be, mm, and of the allowance: makers are out by a millimetre or two.
 const REACH: f64 = 2.2;
 const REACH_SHARE: f64 = 0.4;

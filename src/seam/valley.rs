@@ -22,6 +22,8 @@ pub(super) struct Form {
     pub step: bool,
     /// Where a bright thread may run beside the line (offset and width), and stitches on it.
     pub thread: Option<[f64; 2]>,
+    /// Whether a bright ridge counts as well as a dark valley.
+    pub bright: bool,
 }
 
 /// The kernels of a form on rows `across` mm apart.
@@ -30,6 +32,7 @@ pub(super) struct Kernel {
     before: usize,
     ground: Vec<Vec<f32>>,
     valley: Vec<f32>,
+    bright: bool,
 }
 
 impl Kernel {
@@ -49,10 +52,10 @@ impl Kernel {
         parts.push(bell(0.0, form.width));
         let mut ground = orthonormal(&parts);
         let valley = ground.pop().unwrap_or_default();
-        Self { before, ground, valley }
+        Self { before, ground, valley, bright: form.bright }
     }
 
-    /// Evidence for a dark line at each row of `tone`: squares explained over squares left, 0 where nothing can be said.
+    /// Evidence for a dark line, or a bright one too where the form allows it, at each row of `tone`: squares explained over squares left, 0 where nothing can be said.
     pub fn answer(&self, tone: &[f32], noise: f32) -> Vec<f32> {
         let n = self.valley.len();
         let mut out = vec![0.0; tone.len()];
@@ -64,7 +67,7 @@ impl Kernel {
             let mean = y.iter().sum::<f32>() / n as f32;
             let dot = |q: &[f32]| q.iter().zip(y).map(|(a, b)| a * (b - mean)).sum::<f32>();
             let depth = dot(&self.valley);
-            if depth < 0.0 {
+            if depth < 0.0 || self.bright {
                 let total: f32 = y.iter().map(|v| (v - mean) * (v - mean)).sum();
                 let held: f32 = self.ground.iter().map(|q| dot(q).powi(2)).sum();
                 let rest = (total - held - depth * depth).max(0.0) / room + noise * noise;
@@ -141,7 +144,7 @@ pub(super) fn orthonormal(vectors: &[Vec<f64>]) -> Vec<Vec<f32>> {
 mod tests {
     use super::*;
 
-    const FORM: Form = Form { width: 0.5, window: [2.5, 2.5], step: true, thread: None };
+    const FORM: Form = Form { width: 0.5, window: [2.5, 2.5], step: true, thread: None, bright: false };
 
     fn scene(line: f64, other: impl Fn(f64) -> f64) -> Vec<f32> {
         (0..120).map(|k| k as f64 * 0.1 - 6.0).map(|x| (0.5 - 0.08 * (-2.0 * (x - line).powi(2)).exp() + other(x)) as f32).collect()
@@ -162,6 +165,18 @@ mod tests {
             let at = found(&scene(line, |x| 0.05 / (1.0 + (-(x - line) / 0.3).exp()))).0;
             assert!((at - line).abs() < 0.05, "{at} {line}");
         }
+    }
+
+    #[test]
+    fn a_ridge_is_found_where_the_form_allows_it() {
+        let ridge = scene(50.0, |x| 0.06 * (-1.4 * (x - 0.4).powi(2)).exp());
+        let best = |form: Form| {
+            let answer = Kernel::new(form, 0.1).answer(&ridge, 0.003);
+            (0..answer.len()).max_by(|a, b| answer[*a].total_cmp(&answer[*b])).map(|r| (r as f64 * 0.1 - 6.0, answer[r])).expect("rows")
+        };
+        let (at, strength) = best(Form { bright: true, ..FORM });
+        assert!((at - 0.4).abs() < 0.06 && strength > 10.0, "{at} {strength}");
+        assert!(best(FORM).1 < 0.2 * strength);
     }
 
     #[test]

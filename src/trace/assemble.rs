@@ -2,23 +2,28 @@
 
 use super::bound::{self, Bounds};
 use super::budget::budget;
+use super::composite;
+use super::creases;
+use super::frayed;
 use super::laid::{self, Places};
 use super::lines::{Lines, PieceLines};
 use super::names::{self, Named, Says};
-use super::places::places;
+use super::seen::{Seen, seen};
 use super::session::{TraceError, Wanted};
 use super::tracing::{EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
+use super::why::Look;
+use super::worst;
 use crate::cloth::Cloth;
 use crate::grid::Lattice;
 use crate::length::Mm;
 use crate::notes::EdgeNotes;
 use crate::outline::{self, Hints, Outline};
-use crate::path::{SeamPath, SeamPoint};
+use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::sheet::SheetKind;
 use crate::shot::Shot;
 use crate::view::{FocalFrom, Model, Solved};
-use kurbo::{ParamCurveNearest, PathSeg};
+use kurbo::ParamCurveNearest;
 
 /// Below this many pixels per mm the aim of 0.2 mm is out of reach.
 const COARSE: f64 = 2.0;
@@ -27,26 +32,21 @@ const FLAT: f64 = 0.05;
 /// A scan's resolution and the sheet's ruling may differ by this share before it is worth a word: twice what printed sheets are
 /// out by, and cheap scanners with them.
 const DPI_MISMATCH: f64 = 0.005;
-/// An edge that may be out by more than this besides, mm, is told: the trade's sixteenth of an inch.
-const UNSURE: f64 = 1.6;
-/// And so is one that at some place may be out by this much more, mm: next to a corner a millimetre or two is no rarity.
-const PLACE_UNSURE: f64 = 2.0;
-/// How many of them.
-const WORST: usize = 3;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
 /// An edge said to be straight is doubted when what was found lies farther off it than this (95 %), mm: the trade's sixteenth of an inch.
 const BENT: f64 = 1.6;
 /// An outline farther than this from a through-point passes it by, mm.
 const PASSED_BY: f64 = 1.0;
-/// Every how many points are asked for that share.
-const UNSEEN_STEP: usize = 4;
+/// A named place farther than this from the outline lies on a part that a seam cut off, mm.
+const CUT_OFF: f64 = 15.0;
 
 /// What all outlines of a picture share.
 struct Scene<'a> {
     lattice: &'a Lattice,
     solved: &'a Solved,
     wanted: &'a Wanted,
+    look: Look<'a>,
 }
 
 /// Draws the outlines and gathers everything that is told about them.
@@ -58,7 +58,9 @@ pub(super) fn tracing(
     places: &Places,
     wanted: &Wanted,
 ) -> Result<Tracing, TraceError> {
-    let (scene, shot) = (Scene { lattice, solved, wanted }, places.shot);
+    let shot = places.shot;
+    let look = Look { shot, view: &solved.view, height: wanted.height().0, light: &cloth.light };
+    let scene = Scene { lattice, solved, wanted, look };
     let outer: Vec<&SeamPath> = lines.pieces.iter().map(|p| &p.outer).collect();
     let named = names::placed(&wanted.notes.corners, places, &outer)?;
     let (mut pieces, mut told) = (Vec::new(), laid::doubts(places.laid, wanted));
@@ -98,6 +100,9 @@ pub(super) fn tracing(
         budget,
         profiles: std::iter::once(wanted.sheet.blake3()).chain(lens.map(|l| l.blake3())).map(|b| format!("blake3 {b}")).collect(),
     };
+    told.extend(worst::doubts(&tracing, lines, &scene.look));
+    told.extend(frayed::doubts(&tracing.pieces));
+    told.extend(creases::doubts(&tracing, lines, &scene.look));
     tracing.doubts = scene.doubts(shot, &tracing, cloth);
     tracing.doubts.splice(0..0, told);
     Ok(tracing)
@@ -105,23 +110,32 @@ pub(super) fn tracing(
 
 impl Scene<'_> {
     fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[&Named], told: &mut Vec<Doubt>) -> Result<Traced, TraceError> {
+        let own = on_outline(named, lines);
+        let named: &[&Named] = &own.iter().collect::<Vec<_>>();
         let saying = |says: Says| named.iter().filter(|n| n.says == says).map(|n| n.at).collect();
         let hints = Hints { corners: saying(Says::Corner), round: saying(Says::Round) };
         let outline = draw(&lines.outer, &hints, self.ruled(named))?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default(), Vec::new())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height_of_each(of);
-        let Bounds { edges, whole } = bound::bounds(&outline, &self.solved.view, height, height_error);
         let corner_names = names::corners(&outline, named);
-        let seen = seen(&lines.outer, &outline);
+        let seen = seen(&lines.outer, &lines.kinds, &outline);
+        let rough = frayed::rough(&outline, &seen, &self.look);
+        let Bounds { edges, whole } = bound::bounds(&outline, &self.solved.view, (height, height_error), &rough);
+        let noted = self.noted(&outline, &corner_names);
         let names = names::edges(&outline, &corner_names, &self.wanted.notes.edges, named);
         told.extend(self.bent(&outline, &corner_names, &names, &seen));
         let edges = names
             .into_iter()
             .zip(edges)
-            .zip(outline.edges.iter().zip(seen))
-            .map(|((name, (bound, along)), (edge, seen))| EdgeFound {
+            .zip(outline.edges.iter().zip(seen).zip(noted.into_iter().zip(rough)))
+            .map(|((name, (bound, along)), ((edge, seen), (noted, rough)))| EdgeFound {
                 name,
-                line: if edge.cut { Line::Cut } else { self.wanted.line },
+                rough: (rough > 0.0).then_some(rough),
+                line: match (edge.cut, seen.line) {
+                    (true, _) => Line::Cut,
+                    (_, Some(line)) if line != self.wanted.line => line,
+                    _ => noted.unwrap_or(self.wanted.line),
+                },
                 bound: (!edge.cut).then_some(bound),
                 along: if edge.cut { Vec::new() } else { along },
                 found: match seen {
@@ -135,6 +149,16 @@ impl Scene<'_> {
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
         Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole })
+    }
+
+    /// The seam or fold that the notes say an edge of the outline is.
+    fn noted(&self, outline: &Outline, corners: &[String]) -> Vec<Option<Line>> {
+        let name = |k: Option<usize>| k.and_then(|k| corners.get(k));
+        let said = |e: &outline::Edge| {
+            let (a, b) = (name(e.from)?, name(e.to)?);
+            self.wanted.notes.edges.iter().find(|n| n.joins(a, b)).and_then(composite::line).filter(|l| *l != Line::Rim)
+        };
+        outline.edges.iter().map(said).collect()
     }
 
     /// The edges that were said to be straight, by the places of their ends.
@@ -157,13 +181,12 @@ impl Scene<'_> {
     fn inner(&self, name: &str, seam: &SeamPath, of: usize) -> Result<InnerSeam, TraceError> {
         let drawn = draw(seam, &Hints::default(), Vec::new())?;
         let (height, height_error) = self.wanted.height_of_each(of);
-        let bound = bound::bounds(&drawn, &self.solved.view, height, height_error).whole;
+        let bound = bound::bounds(&drawn, &self.solved.view, (height, height_error), &[]).whole;
         Ok(InnerSeam { name: name.to_owned(), path: drawn.path, bound })
     }
 
     fn doubts(&self, shot: &Shot, tracing: &Tracing, cloth: &Cloth) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.lattice.doubts.iter().chain(&self.solved.doubts).chain(&cloth.doubts).cloned().collect();
-        doubts.splice(0..0, unsure_edges(tracing));
         if self.wanted.height().0 < FLAT {
             // The focal length only enters where something stands above the sheet.
             doubts.retain(|d| !matches!(d, Doubt::FocalAssumed { .. }));
@@ -194,38 +217,16 @@ impl Scene<'_> {
     }
 }
 
-/// How the points of an edge were found.
-struct Seen {
-    /// Share of them that could not be seen and were carried over from what lies beside them.
-    unseen: f64,
-    /// Share of them that a person placed.
-    by_hand: f64,
-    /// How far off the drawn edge they are (95 %), mm.
-    off: f64,
-}
-
-/// The same for every edge.
-fn seen(line: &SeamPath, outline: &Outline) -> Vec<Seen> {
-    let mut points: Vec<Vec<(&SeamPoint, f64)>> = vec![Vec::new(); outline.edges.len()];
-    let segments: Vec<(usize, PathSeg)> =
-        outline.edges.iter().enumerate().flat_map(|(k, e)| e.path.segments().map(move |s| (k, s))).collect();
-    for p in line.points.iter().step_by(UNSEEN_STEP) {
-        let far = segments.iter().map(|(k, s)| (*k, s.nearest((p.at.x, p.at.y).into(), 0.1).distance_sq));
-        if let Some((k, far)) = far.min_by(|a, b| a.1.total_cmp(&b.1)) {
-            points[k].push((p, far.sqrt()));
+/// The named places of a piece. Where lines meet, the corner is where they do; what lies on a part that a seam cut off is none of it.
+fn on_outline(named: &[&Named], lines: &PieceLines) -> Vec<Named> {
+    let mut out: Vec<Named> = named.iter().copied().cloned().collect();
+    if !lines.joints.is_empty() {
+        for n in &mut out {
+            n.at = lines.joints.iter().find(|(name, _)| *name == n.name).map_or(n.at, |(_, at)| *at);
         }
+        out.retain(|n| lines.outer.points.iter().any(|p| p.at.distance(n.at) < CUT_OFF));
     }
-    let of = |all: Vec<(&SeamPoint, f64)>| {
-        let share = |is: fn(&SeamPoint) -> bool| all.iter().filter(|p| is(p.0)).count() as f64 / all.len().max(1) as f64;
-        let mut off: Vec<f64> = all.iter().map(|p| p.1).collect();
-        off.sort_by(f64::total_cmp);
-        Seen {
-            unseen: share(|p| p.flags.unseen),
-            by_hand: share(|p| p.flags.by_hand),
-            off: off.get((off.len().max(1) - 1) * 95 / 100).copied().unwrap_or(0.0),
-        }
-    };
-    points.into_iter().map(of).collect()
+    out
 }
 
 /// Through-points that no outline passes through.
@@ -249,32 +250,6 @@ fn edges_not_there(pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
     };
     let missing = wanted.notes.edges.iter().filter(|n| n.straight && !there(n));
     missing.map(|n| Doubt::EdgeNotThere { from: n.from.clone(), to: n.to.clone() }).collect()
-}
-
-/// Edges that were not seen, or not well: the worst of them.
-fn unsure_edges(tracing: &Tracing) -> Vec<Doubt> {
-    let mut unsure = Vec::new();
-    let mut unseen: Option<(Vec<String>, Mm)> = None;
-    // What the height may cost is a doubt of its own.
-    let limit = UNSURE + tracing.budget.worst.thickness;
-    for piece in &tracing.pieces {
-        let places = places(&piece.outline);
-        for (k, (edge, drawn)) in piece.edges.iter().zip(&piece.outline.edges).enumerate() {
-            let name = if tracing.pieces.len() > 1 { format!("{} of {}", edge.name, piece.name) } else { edge.name.clone() };
-            if edge.found == Found::Offset {
-                unseen.get_or_insert((Vec::new(), drawn.middle())).0.push(name);
-                continue;
-            }
-            let own = places.iter().filter(|p| p.edge == k).zip(&edge.along);
-            let Some((worst, [_, here])) = own.max_by(|a, b| a.1[1].total_cmp(&b.1[1])) else { continue };
-            if edge.bound.is_some_and(|bound| bound > limit) || *here > PLACE_UNSURE + limit {
-                unsure.push((edge.bound.unwrap_or(0.0).max(*here), name, worst.at));
-            }
-        }
-    }
-    unsure.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let unsure = unsure.into_iter().take(WORST).map(|(bound, edge, at)| Doubt::EdgeUnsure { edge, bound, at });
-    unsure.chain(unseen.map(|(edges, at)| Doubt::StitchLineNotSeen { edges, at })).collect()
 }
 
 fn draw(line: &SeamPath, hints: &Hints, ruled: Vec<[Mm; 2]>) -> Result<Outline, TraceError> {

@@ -168,6 +168,14 @@ impl Places<'_> {
         if inside { Ok(px) } else { Err(NotesError::Outside { what, x: px.x, y: px.y, width, height }) }
     }
 
+    /// The place of a named corner: one of the notes, or a mark that lies there.
+    pub fn corner(&self, wanted: &Wanted, name: &str) -> Result<Px, NotesError> {
+        match wanted.notes.corners.iter().find(|c| c.name == name) {
+            Some(corner) => self.px("a corner", &corner.at),
+            None => self.px("a corner", &Place::Mark(MarkName::Name(name.to_owned()))),
+        }
+    }
+
     /// The mark that goes by a name.
     pub fn mark(&self, name: &MarkName) -> Result<&Laid, NotesError> {
         let found = self.laid.iter().find(|l| match name {

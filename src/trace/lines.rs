@@ -1,5 +1,6 @@
 //! Every line that is followed in the picture: rims, holes, stitch lines, seams within the pieces.
 
+use super::composite::{self, Composite, Kinds, Within};
 use super::laid::{NotesError, Places};
 use super::session::{TraceError, Wanted};
 use super::tracing::Line;
@@ -10,7 +11,7 @@ use crate::path::SeamPath;
 use crate::proof::Proof;
 use crate::seam::{self, Marks};
 use crate::sheet::SheetKind;
-use kurbo::{BezPath, Shape as _};
+use kurbo::Shape as _;
 
 /// Reach on a plain ground, mm: a millimetre more than the light of either side is read at.
 const PLAIN_REACH: f64 = 3.5;
@@ -33,8 +34,12 @@ impl Lines {
 
 /// The lines of one piece.
 pub(super) struct PieceLines {
-    /// The outline wanted: the rim, or the stitch line inside it.
+    /// The outline wanted: the rim, or the stitch line inside it, with seams and folds within in place of parts of it.
     pub outer: SeamPath,
+    /// Which line each of its points is of; empty when all are of one.
+    pub kinds: Kinds,
+    /// Where those lines meet, by the names of the corners there.
+    pub joints: Vec<(String, Mm)>,
     /// Rims of holes.
     pub holes: Vec<SeamPath>,
     /// Seams within, each with its name.
@@ -51,7 +56,7 @@ pub(super) fn find(lattice: &Lattice, cloth: &Cloth, places: &Places, wanted: &W
     for region in &cloth.regions {
         let outer = follow(&region.rim)?;
         let holes = region.holes.iter().map(|h| follow(h)).collect::<Result<Vec<_>, _>>()?;
-        pieces.push(PieceLines { outer, holes, inner: Vec::new() });
+        pieces.push(PieceLines { outer, kinds: Vec::new(), joints: Vec::new(), holes, inner: Vec::new() });
     }
     let through = through(&settings, places, &pieces);
     if let (Line::Seam, Some(allowance)) = (wanted.line, wanted.allowance) {
@@ -59,6 +64,7 @@ pub(super) fn find(lattice: &Lattice, cloth: &Cloth, places: &Places, wanted: &W
             piece.outer = seam::stitch_line(shot, view, &piece.outer, allowance, height, &settings, proof)?;
         }
     }
+    put_together(&mut pieces, places, wanted, &settings, proof)?;
     let rims: Vec<SeamPath> = pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes)).cloned().collect();
     for (k, (name, ends)) in inner(places, wanted)?.into_iter().enumerate() {
         let found = seam::between(shot, view, &ends, height, &rims, &settings, proof)?;
@@ -68,6 +74,40 @@ pub(super) fn find(lattice: &Lattice, cloth: &Cloth, places: &Places, wanted: &W
         }
     }
     Ok(Lines { pieces, through })
+}
+
+/// Lays the edges that the notes call seams or folds across the pieces that they run in.
+fn put_together(
+    pieces: &mut [PieceLines],
+    places: &Places,
+    wanted: &Wanted,
+    settings: &seam::Settings,
+    proof: &mut Proof,
+) -> Result<(), TraceError> {
+    let asked = composite::asked(places, wanted)?;
+    if asked.is_empty() {
+        return Ok(());
+    }
+    let mut others = Vec::new();
+    for corner in &wanted.notes.corners {
+        others.extend(places.view.to_mm(places.px("a corner", &corner.at)?, places.height).map(|at| (corner.name.clone(), at)));
+    }
+    let far = |p: &PieceLines, at: Mm| p.outer.points.iter().map(|q| q.at.distance(at)).fold(f64::INFINITY, f64::min);
+    let both = |p: &PieceLines, a: &Within| a.at.first().map_or(0.0, |at| far(p, *at)) + a.at.last().map_or(0.0, |at| far(p, *at));
+    let owner = |a: &Within| (0..pieces.len()).min_by(|k, j| both(&pieces[*k], a).total_cmp(&both(&pieces[*j], a)));
+    let owners: Vec<Option<usize>> = asked.iter().map(owner).collect();
+    for (k, piece) in pieces.iter_mut().enumerate() {
+        let own: Vec<&Within> = asked.iter().zip(&owners).filter(|(_, o)| **o == Some(k)).map(|(a, _)| a).collect();
+        let whole = Composite { outer: piece.outer.clone(), kinds: vec![wanted.line; piece.outer.points.len()], joints: Vec::new() };
+        let found = composite::put_together(whole, &own, &others, places, settings, proof)?;
+        if found.joints.is_empty() {
+            continue;
+        }
+        let kept = composite::polygon(&found.outer);
+        piece.holes.retain(|h| h.points.first().is_some_and(|p| kept.contains((p.at.x, p.at.y).into())));
+        (piece.outer, piece.kinds, piece.joints) = (found.outer, found.kinds, found.joints);
+    }
+    Ok(())
 }
 
 /// Name, when it has one, and places of a seam within.
@@ -108,10 +148,6 @@ fn reach(lattice: &Lattice) -> seam::Settings {
 
 /// Whether the middle of a seam lies inside a rim.
 fn holds(rim: &SeamPath, seam: &SeamPath) -> bool {
-    let mut polygon = BezPath::new();
-    for (k, p) in rim.points.iter().enumerate() {
-        if k == 0 { polygon.move_to((p.at.x, p.at.y)) } else { polygon.line_to((p.at.x, p.at.y)) }
-    }
-    polygon.close_path();
+    let polygon = composite::polygon(rim);
     seam.points.get(seam.points.len() / 2).is_some_and(|m| polygon.contains((m.at.x, m.at.y).into()))
 }

@@ -10,6 +10,7 @@ use crate::path::SeamPath;
 const REACH: f64 = 5.0;
 
 /// What a person says of a place of an outline.
+#[derive(Clone, Debug)]
 pub(super) struct Named {
     /// Which outline (of those given) it lies nearest to.
     pub piece: usize,
@@ -67,6 +68,12 @@ pub(super) fn corners(outline: &Outline, named: &[&Named]) -> Vec<String> {
         }
     }
     names.iter().enumerate().map(|(k, n)| n.map_or_else(|| format!("corner {}", k + 1), str::to_string)).collect()
+}
+
+/// Whether a name is one of the plain numbers given where a person gave none.
+pub(super) fn is_number(name: &str) -> bool {
+    let number = |word: &str| name.strip_prefix(word).is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()));
+    name.is_empty() || number("corner ") || number("edge ")
 }
 
 /// A name for each edge: the one noted for its two corners, else those corners' own names, else a number.

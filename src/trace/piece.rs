@@ -107,6 +107,8 @@ fn layer(traced: &Traced) -> Result<Layer, LayerError> {
             (Line::Seam, Found::Picture) => (piece::Line::Seam, How::Seen),
             (Line::Rim, Found::Hand) => (piece::Line::Rim, How::Noted),
             (Line::Rim, _) => (piece::Line::Rim, How::Seen),
+            (Line::Fold, Found::Hand) => (piece::Line::Fold, How::Noted),
+            (Line::Fold, _) => (piece::Line::Fold, How::Seen),
         };
     }
     layer.inner = traced.inner.iter().map(|s| Inner { name: s.name.clone(), path: s.path.clone(), bound: Some(s.bound) }).collect();

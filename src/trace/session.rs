@@ -2,6 +2,7 @@
 
 use super::assemble;
 use super::checks;
+use super::composite::CompositeError;
 use super::laid::{self, Laid, NotesError, Places};
 use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
@@ -131,6 +132,9 @@ pub enum TraceError {
     /// The notes of the picture.
     #[error(transparent)]
     Notes(#[from] NotesError),
+    /// An outline of several lines.
+    #[error(transparent)]
+    Composite(#[from] CompositeError),
 }
 
 /// What the stages up to the cloth leave behind when none of them failed.
@@ -204,7 +208,10 @@ impl Session {
         if marks || regions {
             self.cloth = None;
         }
-        if marks || regions || old.through != new.through || old.inner != new.inner {
+        // Edges that may run inside the cloth do so between their corners.
+        let within = |n: &ShotNotes| n.edges.iter().any(|e| e.line.is_some_and(|l| l != crate::notes::Line::Rim));
+        let edges = (within(&old) || within(new)) && (old.edges != new.edges || old.corners != new.corners);
+        if marks || regions || edges || old.through != new.through || old.inner != new.inner {
             self.lines = None;
         }
     }

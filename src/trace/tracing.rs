@@ -108,6 +108,8 @@ pub struct EdgeFound {
     pub along: Vec<[f64; 2]>,
     /// How its line was found.
     pub found: Found,
+    /// How far the cloth's own edge wanders about the line drawn, mm (standard deviation), where it is frayed or lace-like.
+    pub rough: Option<f64>,
 }
 
 /// How the line of an edge was found.
@@ -126,8 +128,10 @@ pub enum Found {
 pub enum Line {
     /// Where cloth ends and sheet begins.
     Rim,
-    /// A stitch line.
+    /// A stitch line, or a seam within the cloth.
     Seam,
+    /// A folded edge.
+    Fold,
     /// Along the picture's frame: cut off, not measured.
     Cut,
 }

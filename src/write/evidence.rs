@@ -18,6 +18,7 @@ static FONT: &[u8] = include_bytes!("font/DejaVuSans.ttf");
 /// Colours told apart by people with any colour vision (Okabe & Ito 2008), and by weight besides.
 const OUTER: Rgb<u8> = Rgb([230, 159, 0]);
 const INNER: Rgb<u8> = Rgb([86, 180, 233]);
+const FOLD: Rgb<u8> = Rgb([204, 121, 167]);
 const CORNER: Rgb<u8> = Rgb([240, 228, 66]);
 const MARK: Rgb<u8> = Rgb([0, 158, 115]);
 const MEASURE: Rgb<u8> = Rgb([204, 121, 167]);
@@ -124,7 +125,11 @@ fn draw_measures(sheet: &mut Canvas, piece: &GarmentPiece) {
 
 fn draw_outline(sheet: &mut Canvas, outline: &Outline, lines: &[Line]) {
     for (k, edge) in outline.edges.iter().enumerate() {
-        let colour = if lines.get(k) == Some(&Line::Seam) { INNER } else { OUTER };
+        let colour = match lines.get(k) {
+            Some(Line::Seam) => INNER,
+            Some(Line::Fold) => FOLD,
+            _ => OUTER,
+        };
         let width = if edge.cut { 1.0 } else { 2.0 };
         sheet.path(&edge.path, width, colour);
     }

@@ -143,6 +143,8 @@ pub struct EdgeRecord {
     pub length_mm: f64,
     pub bound_mm: Option<f64>,
     pub along: Vec<[f64; 2]>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rough_mm: Option<f64>,
     pub pictures: Vec<usize>,
 }
 
@@ -367,6 +369,7 @@ fn edge_records(p: &Traced) -> Vec<EdgeRecord> {
             line: match found.line {
                 Line::Rim => "rim",
                 Line::Seam => "seam",
+                Line::Fold => "fold",
                 Line::Cut => "cut",
             }
             .into(),
@@ -387,6 +390,7 @@ fn edge_records(p: &Traced) -> Vec<EdgeRecord> {
             length_mm: round(length(&e.path)),
             bound_mm: found.bound.map(round),
             along: found.along.iter().map(|a| a.map(round)).collect(),
+            rough_mm: found.rough.map(round),
             pictures: vec![0],
         })
         .collect()

@@ -1,7 +1,7 @@
 //! Cloth: the pieces that lie on the sheet, and what their fabric looks like from near.
 
 use super::curve::{Curve, Point, add, cross, dot, length, scaled, sub};
-use super::random::{Random, cloudiness};
+use super::random::{NORMAL, Random, cloudiness};
 use super::sheet::Rgb;
 
 /// How a fabric is made.
@@ -68,12 +68,27 @@ pub struct Piece {
     pub topstitch: Option<Topstitch>,
     /// Flat things sewn on: buttons, welts, patches, each with its colour.
     pub sewn_on: Vec<(Curve, Rgb)>,
+    /// How far the cloth ends off the drawn outline, mm (standard deviation), and the length over which that is alike, mm.
+    pub fray: Option<[f64; 2]>,
+    /// Creases, besides the fabric's own soft folds.
+    pub creases: Vec<Fold>,
 }
 
 impl Piece {
     pub fn new(name: &str, outline: &Curve, fabric: Fabric, thickness: f64) -> Self {
         let outline = outline.clockwise(true);
-        Self { name: name.into(), outline, holes: vec![], seams: vec![], fabric, thickness, topstitch: None, sewn_on: vec![] }
+        Self {
+            name: name.into(),
+            outline,
+            holes: vec![],
+            seams: vec![],
+            fabric,
+            thickness,
+            topstitch: None,
+            sewn_on: vec![],
+            fray: None,
+            creases: vec![],
+        }
     }
 
     pub fn with_hole(mut self, hole: &Curve) -> Self {
@@ -85,6 +100,37 @@ impl Piece {
     pub fn with_seam(mut self, seam: Curve) -> Self {
         self.seams.push(seam);
         self
+    }
+
+    /// A frayed edge: `rms` mm off the drawn one, alike over `alike` mm.
+    pub fn frayed(mut self, rms: f64, alike: f64) -> Self {
+        self.fray = Some([rms, alike]);
+        self
+    }
+
+    pub fn with_crease(mut self, crease: Fold) -> Self {
+        self.creases.push(crease);
+        self
+    }
+
+    /// Where the cloth ends: the outline as drawn, or frayed about it.
+    pub fn cloth_ends(&self) -> Vec<Point> {
+        const STEP: f64 = 0.25;
+        let Some([rms, alike]) = self.fray else { return self.outline.points(0.5) };
+        let points = self.outline.even_points(STEP);
+        let n = points.len();
+        let mut random = Random::new(self.fabric.seed ^ 0xf4a7);
+        let white: Vec<f64> = (0..n).map(|_| f64::from(random.pick(&NORMAL))).collect();
+        // Two boxes after one another make a triangle about as wide as the edge is alike.
+        let reach = (0.5 * alike / STEP).round().max(1.0) as usize;
+        let boxed = |v: &[f64]| -> Vec<f64> { (0..n).map(|k| (0..=2 * reach).map(|j| v[(k + n + j - reach) % n]).sum()).collect() };
+        let smooth = boxed(&boxed(&white));
+        let size = (smooth.iter().map(|v| v * v).sum::<f64>() / n as f64).sqrt();
+        let off = |k: usize| {
+            let along = sub(points[(k + 1) % n], points[(k + n - 1) % n]);
+            add(points[k], scaled([-along[1], along[0]], rms * smooth[k] / (size * length(along))))
+        };
+        (0..n).map(off).collect()
     }
 
     pub fn with_sewn_on(mut self, outline: &Curve, colour: Rgb) -> Self {
@@ -136,14 +182,16 @@ impl Piece {
     }
 }
 
-/// One soft fold: a ridge along a line.
-#[derive(Clone, Copy, Debug)]
-struct Fold {
-    at: Point,
-    along: Point,
-    half_width: f64,
-    half_length: f64,
-    depth: f32,
+/// One fold: bright on one flank, dark on the other, along a line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fold {
+    pub at: Point,
+    /// Direction, of length 1.
+    pub along: Point,
+    pub half_width: f64,
+    pub half_length: f64,
+    /// About how much of the light is lost or won.
+    pub depth: f32,
 }
 
 /// A fabric ready to be looked at.
@@ -172,7 +220,12 @@ impl Surface {
                 depth: fabric.folds * random.between(0.5, 1.5) as f32,
             }
         });
-        Self { folds: folds.collect(), axis: [c, s], thread: piece.topstitch.map_or([0.0; 3], |t| t.colour), fabric }
+        Self {
+            folds: folds.chain(piece.creases.iter().copied()).collect(),
+            axis: [c, s],
+            thread: piece.topstitch.map_or([0.0; 3], |t| t.colour),
+            fabric,
+        }
     }
 
     /// Darkening towards the edge, a share of the light.

@@ -66,10 +66,10 @@ impl<'a> Plan<'a> {
         let sheets = scene.more_sheets.iter().chain([&scene.sheet]).map(|s| (s, s.paper(camera), s.ink(camera))).collect();
         let fall = scaled([c, s], -scene.light.reach);
         let pieces = scene.pieces.iter().map(|p| {
-            let rims = || std::iter::once(&p.outline).chain(&p.holes);
+            let rims: Vec<Vec<Point>> = std::iter::once(p.cloth_ends()).chain(p.holes.iter().map(|c| c.points(0.5))).collect();
             let at = |h: f64, by: Point| {
                 let mut shapes = Shapes::default();
-                rims().for_each(|c| shapes.push(seen(camera, &c.points(0.5).iter().map(|q| add(*q, by)).collect::<Vec<_>>(), h), 1.0));
+                rims.iter().for_each(|c| shapes.push(seen(camera, &c.iter().map(|q| add(*q, by)).collect::<Vec<_>>(), h), 1.0));
                 shapes
             };
             let h = p.thickness;

@@ -52,6 +52,31 @@ pub fn bodice(f: &mut Figure) -> Curve {
     moved(both(right), [0.0, -long / 2.0])
 }
 
+/// A top laid flat with its sleeves: its outline, the bodice in it, and the armhole seams between them, right and left as seen.
+pub fn top(f: &mut Figure) -> (Curve, Curve, [Curve; 2]) {
+    let body = bodice(f);
+    // Start, then neck, shoulder, armhole, side and hem of the right half; the left half in turn.
+    let end = |k: usize| if k == 0 { body.start } else { body.stretches[k - 1].end() };
+    let armhole = |k: usize| Curve { start: end(k), stretches: vec![body.stretches[k]], closed: false };
+    let sleeve = |from: Point, to: Point| {
+        let out = if from[0] > 0.0 { 1.0 } else { -1.0 };
+        let high = if from[1] < to[1] { from } else { to };
+        let cuff = [[high[0] + 145.0 * out, high[1] + 96.0], [high[0] + 118.0 * out, high[1] + 196.0]];
+        if high == from { [cuff[0], cuff[1], to] } else { [cuff[1], cuff[0], to] }
+    };
+    let [right, left] = [2, body.stretches.len() - 3];
+    let mut whole = Curve::from(body.start);
+    for (k, stretch) in body.stretches.iter().enumerate() {
+        if k == right || k == left {
+            whole = sleeve(end(k), stretch.end()).into_iter().fold(whole, Curve::line);
+        } else {
+            whole.stretches.push(*stretch);
+        }
+    }
+    let seams = [armhole(right), armhole(left)];
+    (whole.close(), body, seams)
+}
+
 /// Short sleeve with a rounded cap.
 pub fn sleeve(f: &mut Figure) -> Curve {
     let (wide, cap) = (f.mm(186.0), f.mm(128.0));

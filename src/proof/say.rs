@@ -1,0 +1,217 @@
+//! The words of each doubt: what is in doubt, what it may cost, what to do about it.
+
+use super::{Cause, Doubt};
+
+/// Beyond it how far an edge may be out says no more than that it was not found, mm.
+const CENTIMETRE: f64 = 10.0;
+
+impl Doubt {
+    /// What is in doubt and what to do about it, in one sentence or two.
+    pub fn say(&self) -> String {
+        match self {
+            Self::ThicknessAssumed { height, cost } => thickness_assumed(*height, *cost),
+            Self::OverSheetEdge { .. } => OVER_SHEET_EDGE.into(),
+            Self::ThingsLeftOut { pieces, things, .. } => things_left_out(*pieces, *things),
+            Self::EdgeUnsure { place, bound, causes, .. } => edge_unsure(place, *bound, causes),
+            Self::Frayed { edge, rough, .. } => frayed(edge, *rough),
+            Self::Crease { place, cost, .. } => crease(place, *cost),
+            Self::StitchLineNotSeen { edges, .. } => stitch_line_not_seen(edges),
+            Self::MarksMiscounted { kind, named, found } => marks_miscounted(kind, *named, *found),
+            Self::PassedBy { off, .. } => passed_by(*off),
+            Self::NotStraight { edge, off, .. } => not_straight(edge, *off),
+            Self::EdgeNotThere { from, to } => edge_not_there(from, to),
+            Self::TapeDisagrees { what, taped, seen, tolerance } => tape_disagrees(what, *taped, *seen, *tolerance),
+            Self::LowResolution { px_per_mm, .. } => low_resolution(*px_per_mm),
+            Self::PitchLooksDifferent { told, seen: Some(seen), .. } => pitch_by_scan(*told, *seen),
+            Self::PitchLooksDifferent { told, away, .. } => pitch_by_distance(*told, away.unwrap_or(0.0)),
+            Self::FinerRuling { parts, finer_taken, pitch } => finer_ruling(*parts, *finer_taken, *pitch),
+            Self::AnotherSheet => ANOTHER_SHEET.into(),
+            Self::SheetBarelySeen { nodes, .. } => sheet_barely_seen(*nodes),
+            Self::SheetNotFlat { most, .. } => sheet_not_flat(*most),
+            Self::PitchNotMeasured { share, cost } => pitch_not_measured(*share, *cost),
+            Self::ScaleByDpi { dpi, share } => scale_by_dpi(*dpi, *share),
+            Self::DpiMismatch { told, seen } => dpi_mismatch(*told, *seen),
+            Self::FewPlaces { places } => few_places(*places),
+            Self::LensProfileLeftOut { name } => lens_profile_left_out(name),
+            Self::LensProfileMisses { name, miss } => lens_profile_misses(name, *miss),
+            Self::FocalAssumed { share, tilt } => focal_assumed(*share, *tilt),
+        }
+    }
+}
+
+const OVER_SHEET_EDGE: &str = "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Lay more of the same ruling beside the sheet, or use a larger one.";
+const ANOTHER_SHEET: &str =
+    "Two ruled sheets lie side by side; the one with the garment on it was measured. Take the other away if the squares differ.";
+
+fn thickness_assumed(height: f64, cost: f64) -> String {
+    format!(
+        "The cloth's height was not given; {height:.1} mm was assumed, which may put the outline out by {cost:.1} mm. Hold a rule beside it and say --thickness."
+    )
+}
+
+fn things_left_out(pieces: usize, things: usize) -> String {
+    let pieces = count(pieces, "piece was", "pieces were");
+    let most = if things == 1 { "" } else { ", the largest of them here" };
+    format!("{pieces} taken and {} left out{most}. Say --pieces to settle it.", count(things, "smaller thing", "smaller things"))
+}
+
+fn edge_unsure(place: &str, bound: f64, causes: &[Cause]) -> String {
+    let out = if bound > CENTIMETRE { "more than a centimetre".into() } else { format!("{bound:.1} mm") };
+    let why: Vec<&str> = causes.iter().map(|c| c.why()).collect();
+    let because = if why.is_empty() { String::new() } else { format!(", because {}", why.join(" and ")) };
+    let advice = causes.first().map_or("Look at the evidence picture there.", |c| c.advice());
+    format!("The outline may be out by {out} {place}{because}. {advice}")
+}
+
+fn frayed(edge: &str, rough: f64) -> String {
+    format!(
+        "Frayed or lace-like: the cloth's edge wanders by {rough:.1} mm about the line drawn along {edge}, which is the one a hand would smooth. Decide whether threads or points beyond it belong to the piece."
+    )
+}
+
+fn crease(place: &str, cost: f64) -> String {
+    format!(
+        "A crease or pull runs into the outline {place} and takes up about {cost:.1} mm of cloth there. Measure across it, or take another picture in which the cloth lies smooth."
+    )
+}
+
+fn stitch_line_not_seen(edges: &[String]) -> String {
+    format!(
+        "The stitch line could not be seen along {}; there the outer edge was moved in by the allowance. Light it from the side and take the picture again.",
+        edges.join(", ")
+    )
+}
+
+fn marks_miscounted(kind: &str, named: usize, found: usize) -> String {
+    if found == 0 {
+        return format!(
+            "None of the {kind} that were told of was found. Look whether their colour is a strong one that neither cloth nor sheet has."
+        );
+    }
+    format!(
+        "The notes name {named} {kind} and {found} were found, so none has a name. Look whether one is hidden or of a colour that cloth or sheet has too."
+    )
+}
+
+fn passed_by(off: f64) -> String {
+    format!(
+        "No outline passes through this place, as the notes say one does; the nearest is {off:.1} mm off. Look at the evidence picture there."
+    )
+}
+
+fn not_straight(edge: &str, off: f64) -> String {
+    format!(
+        "{edge} is drawn straight, as the notes say, but was found up to {off:.1} mm off that line. Look at the evidence picture there."
+    )
+}
+
+fn edge_not_there(from: &str, to: &str) -> String {
+    format!(
+        "The notes tell of an edge from {from} to {to}, but no outline has these as neighbouring corners. Give both corners a place on it."
+    )
+}
+
+fn tape_disagrees(what: &str, taped: f64, seen: f64, tolerance: f64) -> String {
+    format!(
+        "{what}: the tape says {taped:.0} mm, the picture {seen:.0} mm, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
+    )
+}
+
+fn low_resolution(px_per_mm: f64) -> String {
+    format!("Only {px_per_mm:.1} pixels to the millimetre here. Come nearer or take the piece in two pictures.")
+}
+
+fn pitch_by_scan(told: f64, seen: f64) -> String {
+    format!(
+        "By the scan's own resolution the squares are {seen:.2} mm apart, not {told:.2} mm as told. Measure the sheet; every length depends on it."
+    )
+}
+
+fn pitch_by_distance(told: f64, away: f64) -> String {
+    format!(
+        "If the squares are {told:.1} mm apart, the picture was taken from {:.2} m away, which is unusual. Perhaps the pitch told is that of every other ruling; measure the sheet.",
+        away / 1000.0
+    )
+}
+
+fn finer_ruling(parts: u32, finer_taken: bool, pitch: f64) -> String {
+    let [taken, other] = if finer_taken { ["finer", "finer lines"] } else { ["heavier", "heavier lines"] };
+    format!(
+        "Between the heavier lines of the sheet finer ones make {parts} parts; the {taken} were taken to be {pitch:.1} mm apart. If it is the others, every length is wrong by {parts}: say the pitch of the {other}, or a profile with heavy_every."
+    )
+}
+
+fn sheet_barely_seen(nodes: usize) -> String {
+    format!("Of the sheet's ruling only {} can be seen. Show more of the sheet round the garment.", count(nodes, "place", "places"))
+}
+
+fn sheet_not_flat(most: f64) -> String {
+    format!("The sheet is out of flat by {most:.1} mm here. Flatten the bare sheet beside the garment and take the picture again.")
+}
+
+fn pitch_not_measured(share: f64, cost: f64) -> String {
+    format!(
+        "Nobody measured the sheet; its pitch may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Lay a steel rule along many squares and write what you read in a sheet profile.",
+        share * 100.0
+    )
+}
+
+fn scale_by_dpi([x, y]: [f64; 2], share: f64) -> String {
+    format!(
+        "The scale is the file's own {x:.0} × {y:.0} dpi and nothing checks it; scanners are out by {:.1} % and more, which the bounds carry. Lay a ruled sheet behind the piece.",
+        share * 100.0
+    )
+}
+
+fn dpi_mismatch(told: f64, seen: f64) -> String {
+    format!(
+        "The file says {told:.0} dpi, the sheet's ruling {seen:.1}: {:.1} % apart. The ruling was gone by; measure the sheet, for if the scanner is right every length is wrong.",
+        (seen / told - 1.0).abs() * 100.0
+    )
+}
+
+fn few_places(places: usize) -> String {
+    format!(
+        "The view rests on the {places} places pointed at by hand, so few that nothing checks them. Give six or more, well spread, or use a ruled sheet."
+    )
+}
+
+fn lens_profile_left_out(name: &str) -> String {
+    format!(
+        "The lens profile {name} belongs to this camera but does not fit the picture, so it was left out. Use the camera's original, or solve the lens again."
+    )
+}
+
+fn lens_profile_misses(name: &str, miss: f64) -> String {
+    format!(
+        "The lens profile {name} does not fit the picture: its sheet would have the lens {miss:.0} standard errors off. Use the lens the picture was taken with, or leave --lens out."
+    )
+}
+
+fn focal_assumed(share: f64, tilt: f64) -> String {
+    format!(
+        "At a tilt of {tilt:.0}° the picture cannot tell its focal length and the file says none that fits; the correction for the cloth's height may be {:.0} % wrong. Keep the camera's tags, or tilt the camera by 10°.",
+        share * 100.0
+    )
+}
+
+fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::length::Mm;
+
+    #[test]
+    fn a_place_is_told_with_what_it_costs_why_and_what_to_do() {
+        let doubt = |bound, causes| Doubt::EdgeUnsure { place: "on the left edge".into(), bound, causes, at: Mm::default() };
+        let both = doubt(1.24, vec![Cause::Shadow, Cause::Corner]).say();
+        assert_eq!(
+            both,
+            "The outline may be out by 1.2 mm on the left edge, because the sheet beside it lies in shadow and the corner is rounded off. Light it from two sides."
+        );
+        assert!(doubt(40.0, Vec::new()).say().starts_with("The outline may be out by more than a centimetre on the left edge. Look"));
+    }
+}
