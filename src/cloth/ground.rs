@@ -7,12 +7,16 @@ use crate::grid::Lattice;
 use crate::length::Mm;
 use crate::sheet::SheetKind;
 use crate::shot::{Level, to_level, to_picture};
+use crate::solve::median;
 use crate::view::View;
 
 /// Distance of the points where the view is asked; between them lattice coordinates are interpolated. Lenses bend a
 /// line by less than 0.02 px over this many level px.
 const STEP: usize = 16;
 
+/// Distance, level px, of the places where large squares are sampled, and most of them along half a side.
+const EVERY: f64 = 24.0;
+const MOST_FINE: usize = 8;
 /// Whole squares added before cutting off, so that cutting off rounds down for negative addresses as well.
 const FAR: f32 = 4096.0;
 
@@ -195,7 +199,12 @@ impl Ground {
     pub fn bare(&self, most: usize) -> (Vec<Sample>, Vec<Sample>) {
         let every = (self.seen.len() * 4).div_ceil(most).max(1);
         let (mut plain, mut filled) = (Vec::new(), Vec::new());
+        let fine = self.fine();
         for &(i, j, ..) in self.seen.iter().step_by(every) {
+            if fine > 1 && self.kind != SheetKind::Checker {
+                plain.extend(self.round(f64::from(i), f64::from(j), fine));
+                continue;
+            }
             let corners = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)];
             let four: Vec<Option<Sample>> =
                 corners.iter().map(|(u, v)| self.mean_at(f64::from(i) + u * 0.7, f64::from(j) + v * 0.7)).collect();
@@ -214,6 +223,23 @@ impl Ground {
             }
         }
         (plain, filled)
+    }
+
+    /// Samples along each half side of a square, so that large ones (tiles of a floor) show more of their light than four places.
+    fn fine(&self) -> usize {
+        let gaps = self.seen.iter().map(|&(i, j, ..)| {
+            let ([x, y], [u, v]) = (self.place(f64::from(i), f64::from(j)), self.place(f64::from(i) + 1.0, f64::from(j)));
+            f64::from((u - x).hypot(v - y))
+        });
+        let gap = median(&mut gaps.collect::<Vec<_>>()).unwrap_or_default();
+        ((0.5 * gap / EVERY).round() as usize).clamp(1, MOST_FINE)
+    }
+
+    /// Samples all over the four quarter squares round a node.
+    fn round(&self, i: f64, j: f64, fine: usize) -> impl Iterator<Item = Sample> + '_ {
+        // As far from the marks, in its own share of the quarter, as a lone sample is.
+        let steps = move || (0..fine).flat_map(move |k| [-1.0, 1.0].map(|side| side * 0.5 * (k as f64 + 0.7) / fine as f64));
+        steps().flat_map(move |u| steps().map(move |v| (u, v))).filter_map(move |(u, v)| self.mean_at(i + u, j + v))
     }
 
     /// Whether the filled squares of a checker are those whose addresses add up to an even number.

@@ -6,6 +6,7 @@
 
 use super::evidence::{Bare, Evidence, Noise, Tell, ln, ratio, shade, spread};
 use super::ground::Ground;
+use super::penumbra::{Turn, fades};
 use rayon::prelude::*;
 
 /// Distance from the first answer's border, level px, from which on pixels are counted.
@@ -16,6 +17,10 @@ const STRIP: usize = 9;
 const COMMON: f32 = 0.04;
 /// The same for roughness, of which there are few cells.
 const COMMON_ROUGH: f32 = 0.2;
+/// Share of the cloth's depths that shadow would explain, from which on its border says nothing of shadow.
+const LIKE_SHADOW: f32 = 0.1;
+/// Share of the first answer that is worth another look as shadow, however far from its border.
+const TAKEN_IN: f32 = 0.01;
 /// Fewest pixels that are worth counting.
 const FEW: usize = 300;
 /// Cells of brightness (natural logarithm, from the least) and of each of the two colours, and their widths.
@@ -24,11 +29,6 @@ const SHADE: f32 = 0.06;
 const LEAST: f32 = -4.5;
 const COLOURS: usize = 32;
 const COLOUR: f32 = 0.08;
-/// Deepest shadow, natural logarithm of light; and how much shadow turns the sheet's colour, for each unit of depth.
-const DEEPEST: f32 = -2.0;
-const TURN: f32 = 0.06;
-/// Shadows grow rarer with depth, by a factor of e over so much (natural logarithm of light).
-const FADES: f32 = 0.4;
 /// Weights of what is seen on bare sheet: as counted, in shadow, anything else; and on cloth, as counted and anything else. What
 /// is seen on both alike speaks for neither.
 const SHEET: [f32; 3] = [0.95, 0.35, 0.05];
@@ -89,19 +89,6 @@ impl Counts {
     }
 }
 
-/// Share of the shadow's likelihood that falls into one cell at this ratio of light.
-#[inline]
-fn shadow(r: [f32; 3], noise: Noise) -> f32 {
-    let s = shade(r);
-    if !(DEEPEST..0.1).contains(&s) {
-        return 0.0;
-    }
-    let sd = 0.03 + noise.colour + TURN * s.abs();
-    let off = (r[0] - r[1]).powi(2) + (r[2] - r[1]).powi(2);
-    let along = SHADE / FADES * (-s.abs() / FADES).exp();
-    along * (COLOUR * COLOUR / (std::f32::consts::TAU * sd * sd)).min(1.0) * (-0.5 * off / (sd * sd)).exp()
-}
-
 /// Logarithm of a pixel's light against the sheet's plain ground, and against what bare sheet would be there.
 #[inline]
 fn ratios(ground: &Ground, bare: &Bare, n: usize) -> [[f32; 3]; 2] {
@@ -140,6 +127,8 @@ struct Looks {
     common: f32,
     /// Against bare sheet as it would be there.
     sheet: Counts,
+    /// The shadows' colour.
+    turn: Turn,
     /// Whether roughness must be asked, too.
     alike: bool,
 }
@@ -153,7 +142,7 @@ impl Looks {
         let plain = Counts::of(cells.plain);
         let alike = cloth.overlap(&plain) > ALIKE;
         let sheet = cells.bare.map_or(plain, Counts::of);
-        Self { cloth, common, sheet, alike }
+        Self { cloth, common, sheet, turn: cells.turn, alike }
     }
 
     /// What a pixel's colour says for cloth.
@@ -161,7 +150,9 @@ impl Looks {
     fn say(&self, [plain, bare]: [[f32; 3]; 2], noise: Noise) -> f32 {
         let seen = self.cloth.0[cell(plain)];
         let cloth = CLOTH[0] * seen + CLOTH[1] / ANY;
-        let sheet = SHEET[0] * self.sheet.0[cell(bare)] + SHEET[1] * shadow(bare, noise) + SHEET[2] / ANY;
+        let sheet = SHEET[0] * self.sheet.0[cell(bare)]
+            + SHEET[1] * self.turn.likelihood(bare, noise, COLOUR * COLOUR) * SHADE * COLOUR * COLOUR
+            + SHEET[2] / ANY;
         let said = BELIEF * ln(cloth / sheet);
         if seen > self.common { said.max(0.0) } else { said }
     }
@@ -177,40 +168,72 @@ struct Cells {
     bare: Option<Vec<usize>>,
     /// The pixels inside and outside.
     pixels: [Vec<usize>; 2],
+    /// How shadow turns the sheet's colour.
+    turn: Turn,
+    /// Whether the first answer took shadow for cloth.
+    shaded: bool,
 }
 
 impl Cells {
     /// Of the pixels well inside and well outside the first answer; every third row is plenty.
     fn of(ground: &Ground, bare: &Bare, evidence: &Evidence, labels: &[bool], not: &[bool]) -> Self {
         let (w, h) = (evidence.width, evidence.height);
-        let [far, near, deep] = [(not, CORE), (labels, CORE), (not, STRIP)].map(|(from, reach)| spread(from, w, h, reach));
+        let [far, near, strip] = [(not, CORE), (labels, CORE), (not, STRIP)].map(|(from, reach)| spread(from, w, h, reach));
         let mut out = Self { bare: bare.filled.map(|_| Vec::new()), ..Self::default() };
         let (mut coords, mut lights) = (Vec::new(), Vec::new());
+        let (mut inside, mut outside, mut faded) = (Vec::new(), Vec::new(), Vec::new());
         for y in (0..h).step_by(3) {
             ground.row(y, &mut coords);
             bare.light.row(y, w, &mut lights);
             for (x, n) in (y * w..(y + 1) * w).enumerate() {
                 let is_inside = !far[n];
+                if !is_inside && labels[n] && fades(evidence, labels, n) {
+                    faded.push(ratio(ground.level.rgb[n], lights[x]));
+                }
                 if !is_inside && (near[n] || evidence.tell[n] != Tell::Open || !ground.within(coords[x][0], coords[x][1], 0.0)) {
                     continue;
                 }
                 let seen = ground.level.rgb[n];
-                let plain = cell(ratio(seen, lights[x]));
-                out.pixels[usize::from(!is_inside)].push(n);
-                if !is_inside {
-                    out.plain.push(plain);
-                    let at = coords[x];
-                    let expected = || cell(bare.compare(seen, lights[x], at, ground.on_mark(at)).0);
-                    out.bare.iter_mut().for_each(|b| b.push(expected()));
+                let plain = ratio(seen, lights[x]);
+                if is_inside {
+                    inside.push((n, plain));
                     continue;
                 }
-                out.inside.push(plain);
-                if deep[n] {
-                    out.strip.push(plain);
-                }
+                out.pixels[1].push(n);
+                out.plain.push(cell(plain));
+                outside.push(plain);
+                let at = coords[x];
+                let expected = || cell(bare.compare(seen, lights[x], at, ground.on_mark(at)).0);
+                out.bare.iter_mut().for_each(|b| b.push(expected()));
             }
         }
+        out.shaded = faded.len() as f32 > TAKEN_IN * inside.len() as f32;
+        if out.shaded {
+            out.turn = Turn::of(&faded).or_else(|| Turn::of(&outside)).unwrap_or_default();
+            out.leave_out_shadow(&mut inside, |n| !strip[n], bare.noise, |n| fades(evidence, labels, n));
+        }
+        out.inside = inside.iter().map(|(_, r)| cell(*r)).collect();
+        out.strip = inside.iter().filter(|(n, _)| strip[*n]).map(|(_, r)| cell(*r)).collect();
+        out.pixels[0] = inside.into_iter().map(|(n, _)| n).collect();
         out
+    }
+
+    /// Leaves shadow out of what lies inside: where the depths of the cloth look like no shadow, what fades out softly near its
+    /// border is some that was taken in; and if most of what looks like shadow fades, so does the rest, whose end is not in view.
+    fn leave_out_shadow(
+        &self,
+        inside: &mut Vec<(usize, [f32; 3])>,
+        deep: impl Fn(usize) -> bool,
+        noise: Noise,
+        fades: impl Fn(usize) -> bool,
+    ) {
+        let explained = |r: [f32; 3]| self.turn.explains(r, noise);
+        let depths = inside.iter().filter(|(n, _)| deep(*n)).count();
+        let dim: Vec<usize> = inside.iter().filter(|(_, r)| explained(*r)).map(|(n, _)| *n).collect();
+        if (dim.iter().filter(|n| deep(**n)).count() as f32) < LIKE_SHADOW * depths as f32 {
+            let most = 2 * dim.iter().filter(|n| fades(**n)).count() > dim.len();
+            inside.retain(|&(n, r)| !(explained(r) && (most || fades(n))));
+        }
     }
 }
 
@@ -234,10 +257,16 @@ pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, label
     if pixels.iter().any(|p| p.len() < FEW) {
         return Learned::Nothing;
     }
+    let shaded = cells.shaded;
     let looks = Looks::of(cells);
     let open = is_clear(evidence, labels).then(|| {
         let (near, far) = (spread(labels, w, h, BAND), spread(&not, w, h, BAND));
-        near.into_iter().zip(far).map(|(a, b)| a & b).collect::<Vec<bool>>()
+        let mut open: Vec<bool> = near.into_iter().zip(far).map(|(a, b)| a & b).collect();
+        if shaded {
+            let explained = |n: usize| looks.turn.explains(ratios(ground, bare, n)[0], bare.noise);
+            open.par_iter_mut().enumerate().filter(|(n, open)| !**open && labels[*n]).for_each(|(n, open)| *open = explained(n));
+        }
+        open
     });
     let rough = looks.alike.then(|| by_roughness(evidence, &pixels[0], &pixels[1]));
     let (lean, tell) = (&mut evidence.lean, &mut evidence.tell);
@@ -254,6 +283,8 @@ pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, label
             let said = looks.say(ratios(ground, bare, n), bare.noise);
             let sum = said.clamp(-SAY, SAY) + rough.as_ref().map_or(0.0, |r| r[n]);
             match tell {
+                // A colour that the shadows have speaks for cloth no longer.
+                Tell::Open if shaded && said < DISOWNED => *lean = lean.min(0.0) + sum,
                 Tell::Open => *lean += sum,
                 // Too dark for an ordinary shadow, or of another colour, but not the cloth's.
                 Tell::Other if said < DISOWNED => (*tell, *lean) = (Tell::Open, sum),

@@ -16,6 +16,7 @@ mod label;
 mod learn;
 mod light;
 mod marks;
+mod penumbra;
 mod pieces;
 mod place;
 mod plain;

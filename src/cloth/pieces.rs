@@ -117,6 +117,7 @@ fn candidate(ground: &Ground, evidence: &Evidence, ids: &[u32], part: &Part, vie
     let middle = Px::new(rim.iter().map(|p| p.x).sum::<f64>() / rim.len() as f64, rim.iter().map(|p| p.y).sum::<f64>() / rim.len() as f64);
     let region = Region { cut_by: cut_by(ground, ids, part), rim, holes, area };
     let (thing, perhaps) = is_thing(&region, view);
+    let perhaps = perhaps || lines_the_frame(ground, ids, part);
     Some(Candidate { region, middle, thing, perhaps })
 }
 
@@ -143,6 +144,16 @@ fn area_mm(rim: &[Px], view: &View, height: f64) -> Option<f64> {
 /// Sides of the picture that a part touches over more than a few pixels.
 fn cut_by(ground: &Ground, ids: &[u32], part: &Part) -> Vec<Side> {
     touching(ids, ground.level.width, ground.level.height, part).into_iter().filter(|&(_, n)| n > 3).map(|(s, _)| s).collect()
+}
+
+/// Whether a part lies along a side of the picture like the end of a floor or a table does: most of its length touches it, and
+/// it reaches little into the picture.
+fn lines_the_frame(ground: &Ground, ids: &[u32], part: &Part) -> bool {
+    let [across, down] = [part.x, part.y].map(|[from, to]| to - from);
+    touching(ids, ground.level.width, ground.level.height, part).into_iter().any(|(side, n)| {
+        let (long, deep) = if matches!(side, Side::Top | Side::Bottom) { (across, down) } else { (down, across) };
+        2 * n > long && 3 * deep < long
+    })
 }
 
 /// How many pixels of a part lie along each side of the picture.
