@@ -76,6 +76,7 @@ fn front() -> Traced {
         bound: Some(0.2),
         along: vec![[0.0, 0.2]],
         found: Found::Picture,
+        rough: None,
     };
     let corner = |p: &(f64, f64)| Corner { at: Mm::new(p.0, p.1), error: 0.1, turn_deg: 60.0, rounded: 3.0, given: false };
     Traced {
