@@ -34,6 +34,8 @@ const FLAT: f64 = 0.05;
 const DPI_MISMATCH: f64 = 0.005;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
+/// And as laid down by a person from this share on: what somebody's hand settled must not pass for seen.
+const LAID: f64 = 0.25;
 /// An edge said to be straight is doubted when what was found lies farther off it than this (95 %), mm: the trade's sixteenth of an inch.
 const BENT: f64 = 1.6;
 /// An outline farther than this from a through-point passes it by, mm.
@@ -139,7 +141,7 @@ impl Scene<'_> {
                 bound: (!edge.cut).then_some(bound),
                 along: if edge.cut { Vec::new() } else { along },
                 found: match seen {
-                    Seen { by_hand, .. } if by_hand > MOSTLY => Found::Hand,
+                    Seen { by_hand, .. } if by_hand > LAID => Found::Hand,
                     Seen { unseen, .. } if self.wanted.line == Line::Seam && unseen > MOSTLY => Found::Offset,
                     _ => Found::Picture,
                 },
