@@ -73,9 +73,10 @@ const FAR: f64 = 12.0;
 
 /// The nearest multiple of `pitch`, and the signed distance from it.
 fn nearest(x: f64, pitch: f64) -> (i32, f64) {
-    // Rounded down by hand: this is asked a million times, and a rounding instruction is not to be had everywhere.
+    // Rounded down by hand: this is asked a million times, and a rounding instruction is not to be had everywhere. Where nothing
+    // is ruled there is no pitch, and the number means nothing.
     let raised = x / pitch + 0.5;
-    let number = raised as i32 - i32::from(raised < 0.0);
+    let number = (raised as i32).saturating_sub(i32::from(raised < 0.0));
     (number, x - f64::from(number) * pitch)
 }
 
@@ -109,6 +110,8 @@ mod tests {
         let heavy = Marks { weights: LineWeights { down: [(1, weight)].into(), ..LineWeights::default() }, ..lines.clone() };
         assert!((heavy.cover(Mm::new(14.5, 11.0), 0.1) - 1.5).abs() < 0.01 && lines.cover(Mm::new(14.5, 11.0), 0.1) < 0.01);
         assert!(heavy.cover(Mm::new(4.5, 11.0), 0.1) < 0.01);
+        let plain = Marks { pitch: [0.0; 2], ..marks(SheetKind::Plain) };
+        assert_eq!(plain.cover(Mm::new(-5.0, 3.0), 0.1), 0.0);
         let dots = marks(SheetKind::Dots);
         assert!(dots.cover(Mm::new(13.0, 24.0), 0.1) > 0.99 && dots.cover(Mm::new(13.0, 26.0), 0.1) < 0.01);
         let crosses = marks(SheetKind::Crosses);
