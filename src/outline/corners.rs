@@ -21,9 +21,6 @@ const VAGUE: f64 = 3.0;
 /// Standard errors, see `VAGUE`.
 const SURE: f64 = 1.0;
 
-/// A weaker turn nearer than this to a stronger one, mm, may be the rough rim at the same corner.
-const CROWDED: f64 = 8.0;
-
 /// Turns below this are weighed against a rounded bend point by point, degrees; above it the gap tells.
 const GENTLE: f64 = 50.0;
 
@@ -81,20 +78,14 @@ fn confirmed(trail: &Trail, noise: &Noise) -> Vec<Found> {
     let (strong, weak): (Vec<Candidate>, Vec<Candidate>) = candidates(trail).into_iter().partition(|c| c.turn.abs() >= 35f64.to_radians());
     let mut marks: Vec<f64> = strong.iter().map(|c| c.s).collect();
     let mut found: Vec<Found> = Vec::new();
-    for (k, c) in strong.iter().enumerate() {
-        // Beside a sharp corner a rough rim turns sharply too; such a place must not take the room the corner's own side needs.
-        let clear = |m: &f64| strong[k + 1..].iter().all(|w| w.s != *m || apart(trail, w.s, c.s) > CROWDED);
-        let alone = || {
-            let marks: Vec<f64> = marks.iter().copied().filter(clear).collect();
-            examine(trail, noise, c.s, &marks).filter(|f| f.crossing.error < ROUNDED)
-        };
-        match examine(trail, noise, c.s, &marks).or_else(alone) {
+    for c in &strong {
+        match examine(trail, noise, c.s, &marks) {
             Some(f) => found.push(f),
             None => marks.retain(|m| *m != c.s),
         }
     }
     for c in &weak {
-        let near = |f: &Found| apart(trail, f.s, c.s) < ROUNDED;
+        let near = |f: &Found| trail.forward(f.s, c.s).abs().min(trail.forward(c.s, f.s).abs()) < ROUNDED;
         if !found.iter().any(near)
             && let Some(f) = examine(trail, noise, c.s, &marks)
         {
@@ -109,11 +100,6 @@ fn confirmed(trail: &Trail, noise: &Noise) -> Vec<Found> {
     held.sort_by(|a, b| a.s.total_cmp(&b.s));
     held.dedup_by(|b, a| b.s - a.s < 1.0);
     held
-}
-
-/// Distance along the line between two places, the shorter way.
-fn apart(trail: &Trail, a: f64, b: f64) -> f64 {
-    trail.forward(a, b).abs().min(trail.forward(b, a).abs())
 }
 
 /// How far it is to the neighbouring marks before and after `s`; `None` where there is none.
