@@ -46,7 +46,7 @@ fn half() -> Layer {
 }
 
 fn dart(intake: f64, pressed: PressedTo) -> ShutDart<'static> {
-    ShutDart { name: "bust dart", edge: 2, at: 100.0, point: Mm::new(90.0, 300.0), intake, pressed }
+    ShutDart { name: "bust dart", edge: 2, at: 100.0, point: Mm::new(90.0, 300.0), intake, pressed, gives: None }
 }
 
 fn at(layer: &Layer, edge: &str, nth: usize) -> [kurbo::Point; 2] {
@@ -108,7 +108,7 @@ proptest! {
     /// The gap is the intake, whatever dart.
     #[test]
     fn every_dart_opens_by_its_intake(intake in 2.0..60.0f64, at in 20.0..380.0f64, x in 40.0..150.0f64, y in 220.0..500.0f64) {
-        let dart = ShutDart { name: "dart", edge: 2, at, point: Mm::new(x, y), intake, pressed: PressedTo::Both };
+        let dart = ShutDart { name: "dart", edge: 2, at, point: Mm::new(x, y), intake, pressed: PressedTo::Both, gives: None };
         let opened = dart_opened(&half(), &dart).expect("opened");
         let ends: Vec<&Edge> = opened.layer.edges.iter().filter(|e| e.name == "dart").collect();
         let start = ends[0].path.segments().next().expect("a line").start();

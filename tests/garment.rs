@@ -152,13 +152,23 @@ fn values_say_where_they_come_from() {
     assert_eq!((side.named, side.source.how, side.id.as_str()), (How::Assumed, How::Seen, "lsp-0412-b/front/side-right"));
     assert_eq!(side.is.as_ref().map(|t| (t.source.how, t.source.by.as_deref())), Some((How::Noted, Some("wardrobe"))));
     assert_eq!(side.true_seam_mm.as_ref().and_then(|t| t.value.as_f64()), Some(-0.5));
-    // Mirrored once: the wearer's right lies left on the page of the pattern, and all lengths stay.
+    // Mirrored once: the wearer's right lies left on the page of the pattern. The true seam lies 0.5 mm outside of the right side, which adds
+    // a strip of that width. Its ends are cut off by the lines of its neighbours, which turn by 12.95° and 1.64° from being square to it
+    // or in line with it (trigonometry).
     let drafted = &piece.as_drafted;
-    assert!(drafted.mirrored && (drafted.lines.area_mm2 - piece.as_found.area_mm2).abs() < 0.01);
+    let lean = (10f64 / 350.0).atan();
+    let turn = lean + (40f64 / 200.0).atan();
+    let more = drafted.lines.area_mm2 - piece.as_found.area_mm2;
+    let strip = 0.5 * side.length_mm - 0.125 * (1.0 / turn.tan() + lean.tan());
+    assert!(drafted.mirrored && (more - strip).abs() < 1e-3, "{more} {strip}");
     let at = |name: &str| drafted.lines.corners.iter().find(|c| c.name == name).expect("there").at;
     assert!(at("underarm right")[0] < at("underarm left")[0]);
     let again = drafted.lines.edges.iter().find(|e| e.name == "side right").expect("there");
-    assert_eq!((again.named, again.is.is_some(), again.length_mm), (How::Assumed, true, side.length_mm));
+    assert_eq!((again.named, again.is.is_some(), again.source.how), (How::Assumed, true, How::Noted));
+    // What was done, in order, each with how it is known and, where a person told it, by whom.
+    let done: Vec<(&str, How)> = drafted.changes.iter().map(|c| (c.what.split([' ', ',']).next().unwrap_or_default(), c.how)).collect();
+    assert_eq!(done, [("so", How::Assumed), ("mirrored", How::Noted), ("moved", How::Noted)]);
+    assert_eq!(drafted.changes[2].by.as_deref(), Some("wardrobe"));
     // The chest 1 in below the armhole: 2 x (260 - 10 x 25.4 / 350), and the tape's 40 in round are 508 mm flat.
     let chest = piece.measures.iter().find(|m| m.name == "chest").expect("a chest");
     assert!((chest.mm - 2.0 * (260.0 - 10.0 * 25.4 / 350.0)).abs() < 1e-3 && chest.half_round, "{}", chest.mm);

@@ -3,8 +3,8 @@
 use kurbo::BezPath;
 use proptest::prelude::*;
 use ruboff::length::Mm;
-use ruboff::notes::Notes;
-use ruboff::piece::{Corner, Edge, How, Layer, Line, Outcome, Piece, Verdict, checks, joins, lengthened};
+use ruboff::notes::{Notes, ShotNotes, Spot};
+use ruboff::piece::{Corner, Edge, Given, How, Layer, Line, Outcome, Piece, Verdict, checks, drafted, joins, lengthened};
 
 /// A piece from its corners, each with its name and that of the edge that starts there.
 fn piece(name: &str, corners: &[(&str, &str, [f64; 2])]) -> Piece {
@@ -105,12 +105,18 @@ fn sections_are_walked_between_notches() {
             "{SIDES}[[piece.front.notch]]\nedge = \"side left\"\nat = \"150 mm\"\n[[piece.back.notch]]\nedge = \"side left\"\nat = \"{at}\"\nfrom = \"underarm left\"\n"
         )
     };
-    let pieces = [front(400.0, 0.0), back(400.0, 0.0)];
-    let found = joins(&notes(&text("150 mm")), &pieces).remove(0).expect("walked");
+    let drafts = |said: &Notes| {
+        let (shot, nowhere) = (ShotNotes::default(), |_: &Spot| None);
+        [front(400.0, 0.0), back(400.0, 0.0)]
+            .map(|p| drafted(&Given { name: &p.name, lines: p.found(), shot: &shot, notes: said, place: &nowhere }).piece)
+    };
+    let said = notes(&text("150 mm"));
+    let found = joins(&said, &drafts(&said)).remove(0).expect("walked");
     let lengths: Vec<[f64; 2]> = found.walked.sections.iter().map(|s| s.lengths.map(f64::round)).collect();
     assert_eq!(lengths, [[150.0, 150.0], [250.0, 250.0]]);
     assert!(found.good());
-    let found = joins(&notes(&text("146 mm")), &pieces).remove(0).expect("walked");
+    let said = notes(&text("146 mm"));
+    let found = joins(&said, &drafts(&said)).remove(0).expect("walked");
     assert_eq!(found.sections_off.len(), 2);
     assert!((found.sections_off[0].1 - 4.0).abs() < 1e-6 && !found.good() && found.verdict == Verdict::True);
 }

@@ -58,7 +58,7 @@ fn garment(folder: &Path) -> Vec<(Piece, [Point; 2])> {
         notes.push_str(&format!("[[shot]]\npicture = \"{name}.jpg\"\npiece = \"{name}\"\nside = \"outside\"\nup = \"{name}\"\n"));
         for (corner, at, side) in [
             ("neck", [88.0, 0.0], 1.0),
-            ("tip", TIP, 1.0),
+            ("shoulder tip", TIP, 1.0),
             ("underarm", UNDER, 1.0),
             ("hem", HEM, 1.0),
             ("underarm", UNDER, -1.0),
@@ -75,7 +75,8 @@ fn garment(folder: &Path) -> Vec<(Piece, [Point; 2])> {
             notes.push_str(&format!("[[shot.edge]]\nname = \"{edge}\"\nfrom = \"{from}\"\nto = \"{to}\"\n"));
         }
     }
-    for edge in ["side left", "side right"] {
+    // Sides are named by hand; shoulders by what the shape proposes.
+    for edge in ["side left", "side right", "shoulder left"] {
         notes.push_str(&format!("[[join]]\nedges = [\"front: {edge}\", \"back: {edge}\"]\n"));
     }
     std::fs::write(folder.join("garment.toml"), notes).expect("written");
@@ -123,14 +124,27 @@ fn equal_sides_of_two_pictures_are_true() {
         centre_is_found(folder.path(), &truth);
     }
     let (lines, code) = told(folder.path(), &[]);
-    assert_eq!((lines.len(), code), (2, Some(0)));
-    for line in &lines {
+    assert_eq!((lines.len(), code), (3, Some(0)));
+    // Shoulders end at the neck's tight curve, whose corner is known less well.
+    for (line, within) in lines.iter().zip([0.5, 0.5, 1.0]) {
         let off = line["difference_mm"].as_f64().expect("a number").abs();
-        assert!(off < 0.5, "{line}");
+        assert!(off < within, "{line}");
         assert_eq!((&line["verdict"], line["ends_known"].as_bool()), (&Value::from("true"), Some(true)));
     }
     let long = lines[0]["lengths_mm"][0].as_f64().expect("a number");
     assert!((long - 401.23).abs() < 0.5, "{long}");
+    // Neck and armhole are drawn at right angles to the shoulder on both pieces, so they run on smoothly. Where the back's neck bends to a
+    // radius of 18 mm beside its corner the traced curve is some degrees out: not doubted, since no more is known of it.
+    let across = lines[2]["across"].as_array().expect("a list");
+    assert_eq!(across.len(), 2, "{}", lines[2]);
+    for (end, within) in across.iter().zip([9.0, 1.0]) {
+        assert!(end["bend_deg"].as_f64().expect("a number").abs() < within, "{end}");
+    }
+    // The garment's record is drafted in the same way.
+    let record: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/garment.json")).expect("written")).expect("JSON");
+    let front = record["pieces"].as_array().expect("a list").iter().find(|p| p["name"] == "front").expect("there");
+    let side = front["as_drafted"]["edges"].as_array().expect("a list").iter().find(|e| e["name"] == "side left").expect("named");
+    assert!((side["length_mm"].as_f64().expect("a number") - long).abs() < 0.01, "{side}");
 
     // Ease that the left side does not have: it is off, and shared on request without touching the records.
     let notes = std::fs::read_to_string(folder.path().join("garment.toml")).expect("there");
@@ -147,7 +161,8 @@ fn equal_sides_of_two_pictures_are_true() {
     assert_eq!(std::fs::read(&record).expect("there"), before);
     let drafted: Value = serde_json::from_slice(&std::fs::read(&file).expect("there")).expect("JSON");
     assert_eq!(drafted["format"], "ruboff-drafted");
-    assert!(drafted["pieces"][0]["changes"][0]["what"].as_str().is_some_and(|w| w.contains("side left")));
+    let changes = drafted["pieces"][0]["changes"].as_array().expect("a list");
+    assert!(changes.last().is_some_and(|c| c["what"].as_str().is_some_and(|w| w.contains("side left"))), "{changes:?}");
     let again = verb("true").arg(folder.path()).args(["--share", "--out"]).arg(&file).output().expect("it runs");
     assert_eq!(again.status.code(), Some(2), "a file that is there stays");
 

@@ -1,10 +1,9 @@
 //! A garment's records on disk: its notes, and the outlines below a folder, as pieces.
 
 use crate::notes::{Notes, ShotNotes};
-use crate::piece::{Change, How, Layer, Piece, alike, seam_line};
-use crate::write::{Record, as_found};
+use crate::piece::{Draft, Given, Piece, alike, derived, drafted};
+use crate::write::{Record, as_found, spot_at};
 use anyhow::{Context, anyhow, bail};
-use kurbo::Affine;
 use std::path::{Path, PathBuf};
 
 /// Folders below the one named that are looked through.
@@ -15,8 +14,17 @@ const LONGEST: u64 = 64 << 20;
 /// What is known of a garment.
 pub(super) struct Known {
     pub notes: Notes,
-    pub pieces: Vec<Piece>,
+    pub drafts: Vec<Draft>,
     pub outlines: usize,
+    /// What a person had better know of how the outlines were read.
+    pub said: Vec<String>,
+}
+
+impl Known {
+    /// The pieces, in the order of their outlines.
+    pub fn pieces(&self) -> Vec<&Piece> {
+        self.drafts.iter().map(|d| &d.piece).collect()
+    }
 }
 
 /// Reads the notes and every outline of a garment.
@@ -37,7 +45,8 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
     if files.is_empty() {
         bail!("there is no outline.json in {} or below; trace the pictures first, or name that folder with --outlines", root.display());
     }
-    let mut pieces: Vec<(Piece, PathBuf)> = Vec::new();
+    let (mut drafts, mut said): (Vec<Draft>, Vec<String>) = (Vec::new(), Vec::new());
+    let nothing = ShotNotes::default();
     for file in &files {
         let record = Record::from_text(&text(file)?).with_context(|| file.display().to_string())?;
         let shot = shot(&notes, &record);
@@ -45,54 +54,32 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
             // Another garment's picture in the same folder.
             continue;
         }
+        let shot = shot.unwrap_or(&nothing);
         for piece in &record.pieces {
             let lines = as_found(piece).with_context(|| file.display().to_string())?;
-            let said = shot.and_then(|s| s.piece.clone()).filter(|_| record.pieces.len() == 1);
-            let name = said.unwrap_or_else(|| piece.name.clone());
-            if let Some((_, other)) = pieces.iter().find(|(p, _)| alike(&p.name, &name)) {
-                bail!(
-                    "two outlines are called \"{name}\": {} and {}; give each shot its own piece in the notes",
-                    other.display(),
-                    file.display()
-                );
+            let own = shot.piece.clone().filter(|_| record.pieces.len() == 1).unwrap_or_else(|| piece.name.clone());
+            let mut draft = drafted(&Given { name: &own, lines: &lines, shot, notes: &notes, place: &|spot| spot_at(&record, spot) });
+            let held = |name: &str| drafts.iter().any(|d| alike(&d.piece.name, name));
+            if held(&own) {
+                // As the garment's record calls it.
+                let name = (2..).map(|k| format!("{own} ({k})")).find(|n| !held(n)).unwrap_or_default();
+                said.push(format!("there is another outline of {own} in {}; it is called \"{name}\" here", file.display()));
+                draft.piece.name = name;
             }
-            let piece = drafted(name, lines, shot).with_context(|| file.display().to_string())?;
-            pieces.push((piece, file.clone()));
+            said.extend(draft.undone.iter().map(|what| format!("{}: {what}", draft.piece.name)));
+            drafts.push(draft);
         }
     }
-    if pieces.is_empty() {
+    if drafts.is_empty() {
         bail!("none of the {} outlines in {} is of a picture that the notes name; check [[shot]] picture", files.len(), root.display());
     }
-    Ok(Known { notes, pieces: pieces.into_iter().map(|p| p.0).collect(), outlines: files.len() })
-}
-
-/// The piece as the wearer shows it, on the line it was sewn along: moved in from what was seen where the notes say how far,
-/// and mirrored once when it was seen from its wrong side.
-fn drafted(name: String, lines: Layer, shot: Option<&ShotNotes>) -> anyhow::Result<Piece> {
-    let told = |k: usize| {
-        let n = lines.corners.len();
-        let [a, b] = [k, (k + 1) % n.max(1)].map(|c| lines.corners.get(c).map(|c| c.name.as_str()));
-        shot?.edges.iter().find(|e| a.zip(b).is_some_and(|(a, b)| e.joins(a, b)))
-    };
-    let edges = 0..lines.edges.len();
-    let inside: Vec<f64> = edges.clone().map(|k| told(k).and_then(|e| e.true_seam).map_or(0.0, |l| l.mm())).collect();
-    let assumed: Vec<usize> = edges.filter(|&k| told(k).is_some_and(|e| e.assumed)).collect();
-    let mut piece = Piece::new(name, lines.clone());
-    let change = |what: &str| Change { what: what.into(), how: How::Noted, by: None, on: None };
-    if inside.iter().any(|w| *w != 0.0) {
-        let seam = seam_line(&lines, &inside, How::Noted).with_context(|| format!("the true seam of {}", piece.name))?;
-        piece.redraft(seam, change("edges moved from what was seen to the true seam, as the notes say"));
+    for made in derived(&notes, &drafts.iter().collect::<Vec<_>>()) {
+        match made {
+            Ok(draft) => drafts.push(draft),
+            Err(what) => said.push(what),
+        }
     }
-    if !assumed.is_empty() {
-        let mut lines = piece.drafted().clone();
-        assumed.iter().for_each(|&k| lines.edges[k].how = How::Assumed);
-        piece.redraft(lines, change("edges that nobody measured marked as assumed"));
-    }
-    if shot.and_then(ShotNotes::wrong_side_up) == Some(true) {
-        let mirrored = piece.drafted().mapped(Affine::FLIP_X);
-        piece.redraft(mirrored, change("mirrored, for it was seen from its wrong side"));
-    }
-    Ok(piece)
+    Ok(Known { notes, drafts, outlines: files.len(), said })
 }
 
 fn shot<'a>(notes: &'a Notes, record: &Record) -> Option<&'a ShotNotes> {

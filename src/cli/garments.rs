@@ -4,6 +4,7 @@ use super::jobs::Job;
 use super::noted;
 use super::outcome::Outcome;
 use crate::notes::Notes;
+use crate::piece::match_notches;
 use crate::write::{GarmentRecord, Seen, Shown, measures, write_whole};
 use anyhow::Context;
 use std::collections::BTreeMap;
@@ -63,7 +64,8 @@ impl Garments {
         }
         let group = self.open.remove(&file);
         match (group, notes) {
-            (Some(group), Ok((notes, text))) if group.shown.iter().any(|s| s.found.is_ok()) => {
+            (Some(mut group), Ok((notes, text))) if group.shown.iter().any(|s| s.found.is_ok()) => {
+                notched(&mut group, &notes);
                 write(&group, (&notes, &text), &file).map(Some)
             }
             _ => Ok(None),
@@ -75,6 +77,14 @@ fn seen(job: &Job, outcome: Outcome) -> Result<Box<Seen>, String> {
     let folder = job.folder.file_name().unwrap_or_default().to_string_lossy();
     let outline = format!("{folder}/outline.json");
     Ok(Box::new(Seen { tracing: outcome.tracing, pieces: outcome.pieces?, outline, settings: outcome.settings }))
+}
+
+/// Proposes notches for seams that have none: that takes both pieces, which may stand in different pictures.
+fn notched(group: &mut Group, notes: &Notes) {
+    let seen = group.shown.iter_mut().filter_map(|s| s.found.as_mut().ok());
+    let drafts: Vec<_> = seen.flat_map(|s| s.pieces.iter_mut().map(|p| &mut p.draft)).collect();
+    let kinds: Vec<_> = drafts.iter().map(|d| d.kind.map(|k| k.value)).collect();
+    match_notches(notes, &mut drafts.into_iter().map(|d| &mut d.piece).collect::<Vec<_>>(), &kinds);
 }
 
 fn write(group: &Group, notes: (&Notes, &str), file: &Path) -> anyhow::Result<Written> {

@@ -2,7 +2,7 @@
 
 use super::garment::{self, Known};
 use super::{SOME_FAILED, WRONG_CALL, say};
-use crate::piece::{Change, Check, How, Joined, NotWalked, Outcome, Piece, Verdict, alike, checks, joins, lengthened};
+use crate::piece::{Change, Check, Draft, How, Joined, NotWalked, Outcome, Verdict, alike, checks, joins, slid};
 use crate::write::{drafted_text, write_whole};
 use anyhow::bail;
 use clap::Args;
@@ -43,11 +43,15 @@ pub(super) struct Call {
 const HOW: &str = "\
 Joins stand in the notes: [[join]] with edges = [\"front: side left\", \"back: side left\"], where wanted ease = \"12 mm\" (how much longer \
 the first is) and tolerance = \"2 mm\"; several edges in a row are written \"front: armhole left + back: armhole left\". Without a \
-tolerance 1/16 in is assumed, without ease none, of a sleeve's cap up to 50 mm. It warns and never alters. Exit code 0: all \
+tolerance 1/16 in is assumed, without ease none, of a sleeve's cap up to 50 mm. Pieces are drafted as the notes ask and walked with darts \
+closed and pleats laid; edges that nobody named have the names their shape proposes. It warns and never alters. Exit code 0: all \
 is true; 1: something is to be looked at; 2: the call itself is wrong.";
 
 /// Differences up to this are shared, mm (1/4 in: what the trade tolerates in flat widths); a larger one is a mistake to be found.
 const SHARED: f64 = 6.35;
+
+/// Lines that run on across a seam are told when they do so within this, degrees; beyond it a point is meant.
+const SAID: f64 = 30.0;
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
@@ -67,7 +71,8 @@ fn done(call: &Call) -> anyhow::Result<bool> {
     if let Some(file) = call.out.as_ref().filter(|f| f.exists() && !call.force) {
         bail!("{} is already there; choose another file with --out, or say --force to write over it", file.display());
     }
-    let mut walked = joins(&known.notes, &known.pieces);
+    known.said.iter().for_each(|what| say::note(what));
+    let mut walked = joins(&known.notes, &known.pieces());
     if walked.is_empty() && !call.before_cutting {
         bail!("the notes name no joins; write [[join]] with edges = [\"front: side left\", \"back: side left\"]");
     }
@@ -75,12 +80,12 @@ fn done(call: &Call) -> anyhow::Result<bool> {
         for line in share(&mut known, &walked) {
             if call.json { say::result(&json!({"result": "shared", "say": line})) } else { say::result(&line) }
         }
-        walked = joins(&known.notes, &known.pieces);
+        walked = joins(&known.notes, &known.pieces());
         if let Some(file) = &call.out {
-            write_whole(file, drafted_text(&known.pieces).as_bytes())?;
+            write_whole(file, drafted_text(&known.pieces()).as_bytes())?;
         }
     }
-    let checks = checks(&known.notes, &known.pieces, &walked);
+    let checks = checks(&known.notes, &known.pieces(), &walked);
     if call.before_cutting {
         page(call, &known, &checks);
         return Ok(checks.iter().all(|c| c.outcome != Outcome::Look));
@@ -108,7 +113,7 @@ fn share(known: &mut Known, walked: &[Result<Joined, NotWalked>]) -> Vec<String>
             out.push(format!("{a} to {b}: only single edges are shared; {:.1} mm stay", off.abs()));
             continue;
         };
-        let moved = [(x, -off / 2.0), (y, off / 2.0)].map(|(e, by)| slide(&mut known.pieces, &e.piece, &e.edge, by));
+        let moved = [(x, -off / 2.0), (y, off / 2.0)].map(|(e, by)| slide(&mut known.drafts, &e.piece, &e.edge, by));
         match moved {
             [Some(p), Some(q)] => out.push(format!("{a} to {b}: {:.2} mm shared; {p}, {q}", off.abs())),
             _ => out.push(format!("{a} to {b}: an edge is too short, or lies within its piece; nothing was shared")),
@@ -118,17 +123,12 @@ fn share(known: &mut Known, walked: &[Result<Joined, NotWalked>]) -> Vec<String>
 }
 
 /// Lengthens an edge at its hem, or else at its end, and says so.
-fn slide(pieces: &mut [Piece], piece: &str, edge: &str, by: f64) -> Option<String> {
-    let piece = pieces.iter_mut().find(|p| alike(&p.name, piece))?;
+fn slide(drafts: &mut [Draft], piece: &str, edge: &str, by: f64) -> Option<String> {
+    let piece = drafts.iter_mut().map(|d| &mut d.piece).find(|p| alike(&p.name, piece))?;
     let layer = piece.drafted();
-    let k = layer.edge(edge)?;
-    let n = layer.corners.len().max(1);
-    let hem = |c: usize| layer.corners.get(c % n).is_some_and(|c| c.name.to_lowercase().contains("hem"));
-    let at_end = hem(k + 1) || !hem(k);
-    let corner = layer.corners.get((k + usize::from(at_end)) % n).map(|c| c.name.clone())?;
-    let (lines, moved) = lengthened(layer, k, at_end, by).ok()?;
-    let what = format!("{edge} of {} {by:+.2} mm, its corner {corner} moved {moved:.2} mm", piece.name);
-    piece.redraft(lines, Change { what: what.clone(), how: How::Chosen, by: None, on: None });
+    let slid = slid(layer, layer.edge(edge)?, by).ok()?;
+    let what = format!("{edge} of {} {by:+.2} mm, its corner {} moved {:.2} mm", piece.name, slid.corner, slid.moved);
+    piece.redraft(slid.layer, Change::new(what.clone(), How::Chosen));
     Some(what)
 }
 
@@ -150,11 +150,11 @@ fn record(j: &Joined) -> Value {
     };
     json!({
         "result": if j.good() { "true" } else { "look" }, "join": j.sides, "lengths_mm": j.walked.lengths.map(round),
-        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap,
+        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap, "band": j.band.map(round),
         "ease": {"mm": round(j.ease.value), "how": j.ease.how}, "tolerance": {"mm": round(j.tolerance.value), "how": j.tolerance.how},
         "notches": j.walked.notches, "ends_known": j.walked.ends_known,
         "sections_mm": j.walked.sections.iter().map(|s| s.lengths.map(round)).collect::<Vec<_>>(),
-        "across": j.walked.across.iter().map(|x| json!({"corner": x.corner, "edges": x.edges, "bend_deg": round(x.bend_deg)})).collect::<Vec<_>>(),
+        "across": j.walked.across.iter().map(|x| json!({"corner": x.corner, "edges": x.edges, "bend_deg": round(x.bend_deg), "known_to_deg": round(x.known_to_deg)})).collect::<Vec<_>>(),
     })
 }
 
@@ -177,6 +177,18 @@ fn lines(j: &Joined) -> Vec<String> {
     } else if j.walked.notches[0] != j.walked.notches[1] {
         out.push(format!("  {} notches against {}", j.walked.notches[0], j.walked.notches[1]));
     }
+    out.extend(j.band.map(|r| format!("  relaxed, the band is {:.0} % as long as its edge", 100.0 * r)));
+    let smooth = j.walked.across.iter().filter(|x| !j.rough.contains(x) && x.bend_deg.abs() < SAID);
+    out.extend(smooth.map(|x| {
+        format!(
+            "  at {}, {} and {} run on within {:.1}°, known to {:.1}°",
+            x.corner,
+            x.edges[0],
+            x.edges[1],
+            x.bend_deg.abs(),
+            x.known_to_deg
+        )
+    }));
     out.extend(j.sections_off.iter().map(|(k, d)| format!("  section {k} is off by {d:+.1} mm")));
     for r in &j.rough {
         let what = if r.bend_deg > 0.0 { "point" } else { "dent" };
@@ -204,8 +216,9 @@ fn page(call: &Call, known: &Known, checks: &[Check]) {
         return;
     }
     let name = known.notes.garment.name.as_deref().unwrap_or("this garment");
-    let count = if known.pieces.len() == 1 { "1 piece".into() } else { format!("{} pieces", known.pieces.len()) };
-    say::result(&format!("Before cutting {name} ({count} from {} outlines)", known.outlines));
+    let count = if known.drafts.len() == 1 { "1 piece".into() } else { format!("{} pieces", known.drafts.len()) };
+    let outlines = if known.outlines == 1 { "1 outline".into() } else { format!("{} outlines", known.outlines) };
+    say::result(&format!("Before cutting {name} ({count} from {outlines})"));
     say::result(&"");
     for c in checks {
         let sign = match c.outcome {

@@ -7,8 +7,10 @@
 //! |---|---|
 //! | `garment` | the garment as an object, tape readings |
 //! | `shot` | pictures, with corners, edges, marks laid by hand and hints |
-//! | `piece` | pieces: cut, grain, darts, pleats, gathers, notches |
+//! | `piece` | pieces: cut, grain, notches, marks |
+//! | `fullness` | darts, pleats, gathers and elastic of a piece |
 //! | `join` | edges that are sewn together |
+//! | `correction` | what was corrected after a toile |
 //! | `values` | percentages, dates, lists of two |
 //! | `read` | text to [`Notes`], checked |
 //! | `given` | the same of places, marks laid by hand and hints |
@@ -17,8 +19,10 @@
 //! | `guide` | before any picture: how to lay and measure, the blank record |
 //! | `fault` | what is wrong, and in which line |
 
+mod correction;
 mod draft;
 mod fault;
+mod fullness;
 mod garment;
 mod given;
 pub mod guide;
@@ -29,14 +33,13 @@ mod read;
 mod shot;
 mod values;
 
+pub use correction::Correction;
 pub use draft::Draft;
 pub use fault::Fault;
+pub use fullness::{Dart, Gather, GatheredBy, Laid, Pleat, Pressed};
 pub use garment::{Certainty, Directions, Garment, Tape};
 pub use join::{EdgeName, Join, JoinSide};
-pub use piece::{
-    Cut, Dart, Gather, GatheredBy, Grain, GrainAlong, GrainRuns, Keep, Laid, Notch, NotchStyle, OnEdge, PieceKind, PieceMark, PieceNotes,
-    Pleat, Pressed, Spot,
-};
+pub use piece::{Cut, Grain, GrainAlong, GrainRuns, Keep, Notch, NotchStyle, OnEdge, PieceKind, PieceMark, PieceNotes, Spot};
 pub use shot::{
     Belongs, ClothSide, CornerNotes, Counted, EdgeIs, EdgeNotes, Face, InnerNotes, Line, MarkColour, MarkKind, MarkName, MarksNotes, Place,
     RegionNotes, ShotNotes, Up,
@@ -58,6 +61,8 @@ pub struct Notes {
     pub joins: Vec<Join>,
     /// What a tape said.
     pub tapes: Vec<Tape>,
+    /// What was corrected in the drafted lines after a toile.
+    pub changes: Vec<Correction>,
 }
 
 impl Notes {

@@ -1,8 +1,9 @@
-//! What a person knows of a piece: how it is cut, its grain, and the fullness that a flat outline can't tell.
+//! What a person knows of a piece: how it is cut, its grain, notches and marks.
 
 use super::EdgeIs;
+use super::fullness::{Dart, Gather, Pleat};
 use super::garment::Directions;
-use super::values::{Two, count, length, positive, some_length, some_positive, some_two, two};
+use super::values::{Two, count, length, some_length, two};
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, MapAccess, Visitor, value::MapAccessDeserializer};
@@ -28,6 +29,10 @@ pub struct PieceNotes {
     pub fold: Option<String>,
     /// Which half is kept.
     pub keep: Option<Keep>,
+    /// Whether edges that meet the fold of a kept half are bent to meet it at a right angle.
+    pub squared: bool,
+    /// Whether its darts, pleats and gathers are opened in its pattern.
+    pub open: bool,
     /// Length of a band or rib taken off and relaxed.
     pub relaxed: Option<Length>,
     /// As [`super::Garment::stretch`], where this piece's cloth differs.
@@ -44,6 +49,12 @@ pub struct PieceNotes {
     pub notches: Vec<Notch>,
     /// Placement marks within it.
     pub marks: Vec<PieceMark>,
+    /// The piece it is derived from, as that is drafted: a facing, a lining.
+    pub from: Option<String>,
+    /// The edges of that piece that a facing lies along; none for a lining.
+    pub along: Vec<String>,
+    /// How wide a facing is.
+    pub width: Option<Length>,
     /// Anything else.
     pub remarks: Option<String>,
 }
@@ -288,127 +299,6 @@ pub enum GrainRuns {
     Crosswise,
     /// At 45° to it.
     Bias,
-}
-
-/// A dart, sewn shut as a finished garment has it, or lying open.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Dart {
-    /// Its name.
-    pub name: String,
-    /// Where its legs end at the edge: one place when it is sewn shut, two when it lies open. Of a dart with a point at
-    /// either end, its widest place.
-    pub legs: Vec<Spot>,
-    /// Where it ends in the cloth.
-    pub point: Spot,
-    /// The other end of a dart with two.
-    #[serde(default)]
-    pub other_point: Option<Spot>,
-    /// Width taken in at the legs, from stitch line to stitch line.
-    #[serde(default, deserialize_with = "some_positive")]
-    pub intake: Option<Length>,
-    /// Which way it is pressed.
-    #[serde(default)]
-    pub pressed: Option<Pressed>,
-}
-
-/// Which way a dart is pressed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-#[allow(missing_docs)] // the names say it
-pub enum Pressed {
-    Up,
-    Down,
-    #[serde(rename = "to centre")]
-    ToCentre,
-    #[serde(rename = "to side")]
-    ToSide,
-    Open,
-}
-
-/// Pleats or tucks along an edge.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Pleat {
-    /// Their name.
-    pub name: String,
-    /// The edge they start from.
-    pub edge: String,
-    /// The first and the last place they take up on it.
-    #[serde(deserialize_with = "two")]
-    pub between: [Spot; 2],
-    /// Depth of one, from fold to fold as it lies; it takes up twice that.
-    #[serde(deserialize_with = "positive")]
-    pub depth: Length,
-    /// From one to the next, as they lie.
-    #[serde(default, deserialize_with = "some_positive")]
-    pub spacing: Option<Length>,
-    /// How many.
-    #[serde(default, deserialize_with = "count")]
-    pub count: Option<u32>,
-    /// Which way they are laid.
-    #[serde(default)]
-    pub laid: Option<Laid>,
-    /// How far down from the edge they are stitched; nothing when they are free below it.
-    #[serde(default, deserialize_with = "some_length")]
-    pub stitched_down: Option<Length>,
-}
-
-/// Which way pleats or tucks are laid.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-#[allow(missing_docs)] // the names say it
-pub enum Laid {
-    Left,
-    Right,
-    Up,
-    Down,
-    #[serde(rename = "to centre")]
-    ToCentre,
-    #[serde(rename = "to side")]
-    ToSide,
-    Box,
-    Inverted,
-}
-
-/// Cloth drawn together along an edge.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Gather {
-    /// Its name.
-    pub name: String,
-    /// By what.
-    #[serde(default)]
-    pub by: GatheredBy,
-    /// The edge.
-    pub edge: String,
-    /// Where it starts and ends on it; all of it when left out.
-    #[serde(default, deserialize_with = "some_two")]
-    pub between: Option<[Spot; 2]>,
-    /// Its length as sewn, lying relaxed; the length found when left out.
-    #[serde(default, deserialize_with = "some_positive")]
-    pub sewn: Option<Length>,
-    /// Its length with the cloth drawn out flat.
-    #[serde(default, deserialize_with = "some_positive")]
-    pub full: Option<Length>,
-    /// Length of the elastic or tape itself, relaxed.
-    #[serde(default, deserialize_with = "some_positive")]
-    pub relaxed: Option<Length>,
-}
-
-/// What draws cloth together.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum GatheredBy {
-    /// A thread.
-    #[default]
-    Gathers,
-    /// Elastic.
-    Elastic,
-    /// Eased in without a fold to be seen.
-    Ease,
-    /// Rows of stitching.
-    Smocking,
 }
 
 /// A notch in an edge.

@@ -1,6 +1,7 @@
 //! Pieces and tape readings: from their tables, checked for what their values can't know one by one.
 
-use super::piece::{Cut, Dart, Gather, Grain, Keep, Notch, PieceKind, PieceMark, PieceNotes, Pleat, Spot};
+use super::fullness::{Dart, Gather, Pleat};
+use super::piece::{Cut, Grain, Keep, Notch, PieceKind, PieceMark, PieceNotes, Spot};
 use super::values::{NotLess, Two, some_positive};
 use super::{Directions, Fault};
 use crate::length::Length;
@@ -19,6 +20,8 @@ pub(super) struct PieceTable {
     centre: Option<Two<Spot>>,
     fold: Option<String>,
     keep: Option<Keep>,
+    squared: bool,
+    open: bool,
     #[serde(deserialize_with = "some_positive")]
     relaxed: Option<Length>,
     stretch: Directions,
@@ -28,6 +31,10 @@ pub(super) struct PieceTable {
     gather: Vec<Spanned<Gather>>,
     notch: Vec<Notch>,
     mark: Vec<Spanned<PieceMark>>,
+    from: Option<String>,
+    along: Vec<String>,
+    #[serde(deserialize_with = "some_positive")]
+    width: Option<Length>,
     remarks: Option<String>,
 }
 
@@ -37,12 +44,15 @@ const MOST_SHRINKAGE: f64 = 0.5;
 /// A piece from its table.
 ///
 /// # Errors
-/// Two darts, pleats, gathers or marks of one name, a dart with no or three legs, fullness that takes cloth away,
+/// A facing without its piece, edges or width, two darts, pleats, gathers or marks of one name, a dart with no or three legs, fullness that takes cloth away,
 /// stretch below nothing or shrinkage beyond half.
 pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes, Fault> {
     let byte = table.span().start;
     let t = table.into_inner();
     directions(text, byte, &t.stretch, &t.shrinkage)?;
+    if t.along.is_empty() == t.width.is_some() || (t.from.is_none() && t.width.is_some()) {
+        return Err(Fault::at(text, byte, "a facing needs from (a piece), along (its edges) and width; a lining needs from alone"));
+    }
     Ok(PieceNotes {
         kind: t.kind,
         cut: t.cut,
@@ -52,6 +62,8 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
         centre: t.centre.map(|two| two.0),
         fold: t.fold,
         keep: t.keep,
+        squared: t.squared,
+        open: t.open,
         relaxed: t.relaxed,
         stretch: t.stretch,
         shrinkage: t.shrinkage,
@@ -60,6 +72,9 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
         gathers: named(text, "gathers", t.gather, |g| &g.name, gather)?,
         notches: t.notch,
         marks: named(text, "marks", t.mark, |m| &m.name, |_| None)?,
+        from: t.from,
+        along: t.along,
+        width: t.width,
         remarks: t.remarks,
     })
 }

@@ -3,7 +3,9 @@
 use super::given::{self, InnerTable, MarksTable, Names, PlaceTable, RegionTable};
 use super::pieces::{self, PieceTable};
 use super::values::Two;
-use super::{ClothSide, CornerNotes, EdgeIs, EdgeNotes, Face, Fault, Garment, Join, Line, MarkName, Notes, ShotNotes, Tape, Up};
+use super::{
+    ClothSide, CornerNotes, Correction, EdgeIs, EdgeNotes, Face, Fault, Garment, Join, Line, MarkName, Notes, ShotNotes, Tape, Up,
+};
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -17,6 +19,7 @@ struct File {
     piece: BTreeMap<String, Spanned<PieceTable>>,
     join: Vec<Join>,
     tape: Vec<Tape>,
+    change: Vec<Spanned<Correction>>,
 }
 
 #[derive(Deserialize, Default)]
@@ -93,7 +96,12 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     let shots = file.shot.into_iter().map(|s| shot(text, s, garment.fragile)).collect::<Result<_, _>>()?;
     let piece = |(name, table): (String, _)| Ok((name, pieces::piece(text, table)?));
     let pieces = file.piece.into_iter().map(piece).collect::<Result<_, Fault>>()?;
-    Ok(Notes { garment, shots, pieces, joins: file.join, tapes: file.tape })
+    let change = |c: Spanned<Correction>| match c.get_ref().wrong() {
+        Some(words) => Err(Fault::at(text, c.span().start, words)),
+        None => Ok(c.into_inner()),
+    };
+    let changes = file.change.into_iter().map(change).collect::<Result<_, Fault>>()?;
+    Ok(Notes { garment, shots, pieces, joins: file.join, tapes: file.tape, changes })
 }
 
 fn garment(text: &str, table: Spanned<Garment>) -> Result<Garment, Fault> {

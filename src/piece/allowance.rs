@@ -7,7 +7,7 @@
 
 use super::How;
 use super::crossing::{flattened, self_crossing};
-use super::finish::{self, Run};
+use super::finish::{self, Meet, Run};
 use super::layer::{Layer, LayerError, mm};
 use super::walk::direction;
 use crate::length::Mm;
@@ -115,6 +115,8 @@ pub enum AllowanceError {
 
 /// Offsets are exact to this, mm.
 const EXACT: f64 = 0.005;
+/// Places nearer to one another than this are one, mm: files round to it.
+const SAME: f64 = 1e-4;
 /// What the check of every cut line allows, mm; a pencil line is ten times as wide.
 const CHECKED: f64 = 0.05;
 /// Within an edge a bend sharper than this is a corner to be joined, radians (0.1°).
@@ -125,6 +127,13 @@ pub(super) const KINK: f64 = 0.001_75;
 /// # Errors
 /// An allowance wider than the edge or a corner allows; the edge is named.
 pub fn cut_line(layer: &Layer, allowances: &[Allowance]) -> Result<CutLine, AllowanceError> {
+    let out = beside_all(layer, allowances, Meet::Pointed)?;
+    untangled(layer, &out)?;
+    Ok(out)
+}
+
+/// Every edge beside itself, neighbours joined where they meet.
+pub(super) fn beside_all(layer: &Layer, allowances: &[Allowance], meet: Meet) -> Result<CutLine, AllowanceError> {
     layer.check()?;
     if allowances.len() != layer.edges.len() {
         return Err(AllowanceError::Counts { edges: layer.edges.len(), given: allowances.len() });
@@ -136,33 +145,9 @@ pub fn cut_line(layer: &Layer, allowances: &[Allowance]) -> Result<CutLine, Allo
         }
         runs.extend(smooth_runs(&edge.path).into_iter().map(|stitch| run(k, *allowance, stitch)));
     }
-    finish::join(&mut runs, &layer.edges)?;
+    finish::join(&mut runs, &layer.edges, meet)?;
     verify(layer, &runs)?;
-    let out = assemble(layer, allowances, &runs);
-    untangled(layer, &out)?;
-    Ok(out)
-}
-
-/// The stitch line inside what was seen: every edge moved in by its own width (out when negative), corners where they cross.
-/// Edges that moved are marked with `how` it is known that they lie there.
-///
-/// # Errors
-/// As [`cut_line`]; and where moved edges no longer meet.
-pub fn seam_line(layer: &Layer, inside: &[f64], how: How) -> Result<Layer, AllowanceError> {
-    let widths: Vec<Allowance> = inside.iter().map(|w| Allowance { width: -w, finish: Finish::Mitred, how }).collect();
-    let cut = cut_line(layer, &widths)?;
-    let mut out = layer.clone();
-    for (k, (edge, moved)) in out.edges.iter_mut().zip(&cut.edges).enumerate() {
-        edge.path = moved.path.clone();
-        if inside[k] != 0.0 {
-            edge.how = how;
-        }
-        if let (Some(corner), Some((start, _))) = (out.corners.get_mut(k), super::layer::ends(&moved.path)) {
-            corner.at = mm(start);
-        }
-    }
-    out.check()?;
-    Ok(out)
+    Ok(assemble(layer, allowances, &runs))
 }
 
 /// The allowance of each edge: the table's for its name, for words of its name, or for `all`; folds and cut-off edges have none.
@@ -315,7 +300,7 @@ fn assemble(layer: &Layer, allowances: &[Allowance], runs: &[Run]) -> CutLine {
     let add = |path: &mut BezPath, s: &PathSeg| {
         match path.current_position() {
             None => path.move_to(s.start()),
-            Some(at) if at.distance(s.start()) > 1e-6 => path.line_to(s.start()),
+            Some(at) if at.distance(s.start()) > SAME => path.line_to(s.start()),
             Some(_) => {}
         }
         path.push(s.as_path_el());
@@ -336,7 +321,7 @@ fn close(path: &mut BezPath) {
     let start = path.elements().first().and_then(kurbo::PathEl::end_point);
     if let (Some(start), Some(last)) = (start, path.elements_mut().last_mut()) {
         match last {
-            kurbo::PathEl::LineTo(p) | kurbo::PathEl::CurveTo(_, _, p) if p.distance(start) < 1e-6 => *p = start,
+            kurbo::PathEl::LineTo(p) | kurbo::PathEl::CurveTo(_, _, p) if p.distance(start) < SAME => *p = start,
             _ => {}
         }
     }
@@ -344,11 +329,11 @@ fn close(path: &mut BezPath) {
 }
 
 /// Whether the cut line crosses itself.
-fn untangled(layer: &Layer, cut: &CutLine) -> Result<(), AllowanceError> {
+pub(super) fn untangled(layer: &Layer, cut: &CutLine) -> Result<(), AllowanceError> {
     let segments: Vec<PathSeg> = cut.path.segments().collect();
     let mut points: Vec<Point> = flattened(&segments, 0.02).into_iter().map(|p| p.1).collect();
     // Neighbours that meet in one place must be neighbours in the list, or rounding lets them cross there.
-    points.dedup_by(|a, b| a.distance(*b) < 1e-6);
+    points.dedup_by(|a, b| a.distance(*b) < SAME);
     let Some((_, _, at)) = self_crossing(&points) else { return Ok(()) };
     // The two edges whose cut lines pass nearest to the place.
     let far = |k: &usize| cut.edges[*k].path.segments().map(|s| s.nearest(at, 1e-6).distance_sq).fold(f64::INFINITY, f64::min);

@@ -1,9 +1,11 @@
 //! What a cutter checks before the cloth is cut, each with what was found.
 
 use super::draft::Piece;
+use super::halves::swapped;
 use super::truing::{Joined, NotWalked, Verdict, piece_notes};
 use super::{How, Line, Pairs, alike, centre, difference, halves, marked_centre};
 use crate::notes::{GrainAlong, JoinSide, Notes};
+use std::borrow::Borrow;
 
 /// How a check came out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +44,8 @@ const RIGHT: f64 = 2.0;
 const MEANT: f64 = 20.0;
 
 /// All checks in the order of the work.
-pub fn checks(notes: &Notes, pieces: &[Piece], joins: &[Result<Joined, NotWalked>]) -> Vec<Check> {
+pub fn checks<P: Borrow<Piece>>(notes: &Notes, pieces: &[P], joins: &[Result<Joined, NotWalked>]) -> Vec<Check> {
+    let pieces: &[&Piece] = &pieces.iter().map(Borrow::borrow).collect::<Vec<_>>();
     let walked: Vec<&Joined> = joins.iter().flatten().collect();
     let mut out = vec![list(notes, pieces), lengths(&walked, joins)];
     // Of what is not there nothing is said to be good.
@@ -51,6 +54,7 @@ pub fn checks(notes: &Notes, pieces: &[Piece], joins: &[Result<Joined, NotWalked
     }
     out.extend(folds(notes, pieces));
     out.extend(sides(notes, pieces));
+    out.extend(pairs(pieces));
     out.extend([grain(notes, pieces), sure(pieces)]);
     out.extend(cautions(notes));
     out.push(Check {
@@ -66,7 +70,7 @@ fn check(code: &'static str, what: &'static str, found: Vec<String>) -> Check {
     Check { code, what, outcome: if found.is_empty() { Outcome::Good } else { Outcome::Look }, found }
 }
 
-fn list(notes: &Notes, pieces: &[Piece]) -> Check {
+fn list(notes: &Notes, pieces: &[&Piece]) -> Check {
     let mut found = Vec::new();
     for (name, known) in &notes.pieces {
         if !pieces.iter().any(|p| alike(&p.name, name)) {
@@ -172,8 +176,8 @@ fn allowances(notes: &Notes) -> Check {
     check("allowances", "Allowances that are sewn together are equally wide.", found)
 }
 
-fn folds(notes: &Notes, pieces: &[Piece]) -> Option<Check> {
-    let on_fold = |p: &&Piece| piece_notes(&notes.pieces, &p.name).and_then(|n| n.cut.as_ref()).is_some_and(|c| c.on_fold);
+fn folds(notes: &Notes, pieces: &[&Piece]) -> Option<Check> {
+    let on_fold = |p: &&&Piece| piece_notes(&notes.pieces, &p.name).and_then(|n| n.cut.as_ref()).is_some_and(|c| c.on_fold);
     if !pieces.iter().any(|p| on_fold(&p)) {
         return None;
     }
@@ -200,8 +204,8 @@ fn folds(notes: &Notes, pieces: &[Piece]) -> Option<Check> {
     Some(check("folds", "Edges meet the fold at right angles.", found))
 }
 
-fn sides(notes: &Notes, pieces: &[Piece]) -> Option<Check> {
-    let halved = |p: &&Piece| {
+fn sides(notes: &Notes, pieces: &[&Piece]) -> Option<Check> {
+    let halved = |p: &&&Piece| {
         let n = piece_notes(&notes.pieces, &p.name);
         Pairs::by_name(p.drafted()).corners.len() >= 2 || n.is_some_and(|n| n.centre.is_some() || n.cut.as_ref().is_some_and(|c| c.on_fold))
     };
@@ -232,8 +236,34 @@ fn sides(notes: &Notes, pieces: &[Piece]) -> Option<Check> {
     Some(check("left-and-right", "Left and right are alike, or meant to differ.", found))
 }
 
-fn grain(notes: &Notes, pieces: &[Piece]) -> Check {
-    let found = pieces.iter().filter_map(|p| {
+/// A left piece and a right one of the same name, edge by edge, each against the other's mirror image.
+fn pairs(pieces: &[&Piece]) -> Option<Check> {
+    let other = |p: &Piece| pieces.iter().find(|q| alike(&q.name, &swapped(&p.name))).copied();
+    let is_left = |p: &&&Piece| p.name.to_lowercase().split(' ').any(|w| w == "left");
+    let both: Vec<(&Piece, &Piece)> = pieces.iter().filter(is_left).filter_map(|p| Some((*p, other(p)?))).collect();
+    if both.is_empty() {
+        return None;
+    }
+    let mut found = Vec::new();
+    for (left, right) in both {
+        for e in &left.drafted().edges {
+            let theirs = right.drafted().edge(&swapped(&e.name)).or_else(|| right.drafted().edge(&e.name));
+            match theirs.map(|k| e.length() - right.drafted().edges[k].length()) {
+                None => found.push(format!("{} has no edge that answers {} of {}.", right.name, e.name, left.name)),
+                Some(d) if d.abs() > EDGE_SURE => {
+                    found.push(format!("{}: {} is {} than that of {}.", left.name, e.name, longer(d), right.name))
+                }
+                Some(_) => {}
+            }
+        }
+    }
+    Some(check("pairs", "Left and right pieces are one another's mirror images.", found))
+}
+
+fn grain(notes: &Notes, pieces: &[&Piece]) -> Check {
+    // A facing or lining lies as the piece it comes from.
+    let own = |p: &&&Piece| piece_notes(&notes.pieces, &p.name).is_none_or(|n| n.from.is_none());
+    let found = pieces.iter().filter(own).filter_map(|p| {
         let known = piece_notes(&notes.pieces, &p.name).and_then(|n| n.grain.as_ref());
         match known.map(|g| &g.along) {
             None => Some(format!("{}: the grain is not recorded.", p.name)),
@@ -247,7 +277,7 @@ fn grain(notes: &Notes, pieces: &[Piece]) -> Check {
     check("grain", "Every piece has its grain line.", found.collect())
 }
 
-fn sure(pieces: &[Piece]) -> Check {
+fn sure(pieces: &[&Piece]) -> Check {
     let edges = pieces.iter().flat_map(|p| p.drafted().edges.iter().map(move |e| (p, e)));
     let found = edges.filter_map(|(p, e)| match (e.how, e.bound) {
         (How::Assumed, _) => Some(format!("{}: {} was not seen; it is assumed.", p.name, e.name)),

@@ -1,22 +1,61 @@
 //! A piece in two layers: as found, which nothing overwrites, and as drafted, with a list of what was changed.
 
 use super::How;
-use super::layer::Layer;
-use serde::Serialize;
+use super::halves::swapped;
+use super::layer::{Layer, Line, alike};
+use crate::notes::NotchStyle;
+use kurbo::BezPath;
 
 /// One change of the drafted layer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Change {
     /// What was done, in words with its figures.
     pub what: String,
     /// Whether it was chosen, noted, or assumed.
     pub how: How,
     /// Who did it.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
     /// On which day.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub on: Option<String>,
+    /// Why, where a person said so.
+    pub why: Option<String>,
+    /// The outline before and after, mm, where a person corrected it.
+    pub outlines: Option<[BezPath; 2]>,
+}
+
+impl Change {
+    /// A change of which nothing more is known.
+    pub fn new(what: impl Into<String>, how: How) -> Self {
+        Self { what: what.into(), how, by: None, on: None, why: None, outlines: None }
+    }
+}
+
+/// An edge that opened fullness parts or lengthens, as it is sewn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AsSewn {
+    /// What it was called before.
+    pub edge: String,
+    /// The edges that are left of it, clockwise.
+    pub stretches: Vec<String>,
+    /// What pleats and gathers take up before it is sewn, mm.
+    pub taken_up: f64,
+}
+
+/// A notch in an edge of a piece as drafted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NotchAt {
+    /// The edge.
+    pub edge: String,
+    /// How far along it, clockwise, mm.
+    pub at: f64,
+    /// Single or double.
+    pub count: u32,
+    /// How it is cut.
+    pub style: NotchStyle,
+    /// Noted, or assumed where it was proposed.
+    pub how: How,
+    /// What it answers, where it was proposed for a seam.
+    pub answers: Option<String>,
 }
 
 /// A pattern piece.
@@ -27,12 +66,15 @@ pub struct Piece {
     found: Layer,
     drafted: Layer,
     changes: Vec<Change>,
+    sewn: Vec<AsSewn>,
+    /// Notches in the edges as drafted.
+    pub notches: Vec<NotchAt>,
 }
 
 impl Piece {
     /// A piece of which nothing has been changed yet.
     pub fn new(name: impl Into<String>, found: Layer) -> Self {
-        Self { name: name.into(), drafted: found.clone(), found, changes: Vec::new() }
+        Self { name: name.into(), drafted: found.clone(), found, changes: Vec::new(), sewn: Vec::new(), notches: Vec::new() }
     }
 
     /// Its lines as they were found.
@@ -50,9 +92,41 @@ impl Piece {
         &self.changes
     }
 
+    /// Edges that opened fullness parts or lengthens.
+    pub fn sewn(&self) -> &[AsSewn] {
+        &self.sewn
+    }
+
     /// Drafts new lines, and says what was changed.
     pub fn redraft(&mut self, lines: Layer, change: Change) {
         self.drafted = lines;
         self.changes.push(change);
+    }
+
+    /// Notes what fullness does to an edge: `taken_up` more before it is sewn, and `parted`, the name of the edge after which one of a new
+    /// name goes on.
+    pub(super) fn sew(&mut self, edge: &str, taken_up: f64, parted: Option<(&str, &str)>) {
+        let own = self.sewn.iter().position(|s| alike(&s.edge, edge) || s.stretches.iter().any(|n| alike(n, edge)));
+        let k = own.unwrap_or_else(|| {
+            self.sewn.push(AsSewn { edge: edge.to_owned(), stretches: vec![edge.to_owned()], taken_up: 0.0 });
+            self.sewn.len() - 1
+        });
+        self.sewn[k].taken_up += taken_up;
+        if let Some((before, name)) = parted {
+            let all = &mut self.sewn[k].stretches;
+            let at = all.iter().position(|n| alike(n, before)).map_or(all.len(), |p| p + 1);
+            all.insert(at, name.to_owned());
+        }
+    }
+
+    /// Numbers of the drafted edges that are sewn as the edge of a name, clockwise, and what is taken up of them, mm. Of a half on the fold
+    /// an edge stands for its mirror image too.
+    pub fn edges_of(&self, name: &str) -> (Vec<usize>, f64) {
+        let own = |name: &str| match self.sewn.iter().find(|s| alike(&s.edge, name)) {
+            Some(s) => (s.stretches.iter().filter_map(|n| self.drafted.edge(n)).collect(), s.taken_up),
+            None => (self.drafted.edge(name).into_iter().collect::<Vec<_>>(), 0.0),
+        };
+        let found = own(name);
+        if found.0.is_empty() && self.drafted.edges.iter().any(|e| e.line == Line::Fold) { own(&swapped(name)) } else { found }
     }
 }

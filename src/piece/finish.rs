@@ -4,7 +4,7 @@
 
 use super::allowance::{Allowance, AllowanceError, Finish, KINK, angle, ending, outward, starting};
 use super::crossing::{Crossing, crossings};
-use super::layer::Edge;
+use super::layer::{Edge, Line as Seen};
 use super::walk::direction;
 use kurbo::{Affine, Line, ParamCurve, PathSeg, Point};
 
@@ -13,6 +13,31 @@ use kurbo::{Affine, Line, ParamCurve, PathSeg, Point};
 const LONGEST: f64 = 3.0;
 /// Below this turn two unequal allowances are joined by a step across, radians (12°): lengthened they would meet far away.
 const SLIGHT: f64 = 0.21;
+
+/// Below this turn a seam's edges that don't cross near the corner are left apart, radians (35°): who asked leads them together.
+const SLIGHT_SEAM: f64 = 0.61;
+
+/// Seams may always be lengthened by this to where they cross, mm.
+const SEAM_REACH: f64 = 6.0;
+
+/// How neighbours meet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Meet {
+    /// As cut lines do: lengthened, far points cut off blunt, a step across at a slight corner.
+    Pointed,
+    /// As seams do: where they cross. At a slight corner where they don't, they are left apart.
+    Crossing,
+}
+
+impl Meet {
+    /// How far from the corner neighbours of these allowances may meet, mm.
+    fn reach(self, widest: f64) -> f64 {
+        match self {
+            Self::Pointed => LONGEST * widest,
+            Self::Crossing => (LONGEST * widest).max(SEAM_REACH),
+        }
+    }
+}
 
 /// A stretch of an edge without kinks, with its cut line.
 pub(super) struct Run {
@@ -80,7 +105,7 @@ impl Run {
 }
 
 /// Joins all runs round the piece.
-pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge]) -> Result<(), AllowanceError> {
+pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge], meet: Meet) -> Result<(), AllowanceError> {
     if runs.len() == 1
         && turn(&runs[0], &runs[0]).abs() > KINK
         && let Some(only) = runs.pop()
@@ -91,7 +116,7 @@ pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge]) -> Result<(), AllowanceE
     if let Some(gone) = runs.iter().find(|r| r.cut.is_empty()) {
         return Err(AllowanceError::TooShort { edge: edges[gone.edge].name.clone() });
     }
-    runs.iter_mut().for_each(|r| r.lengthen(LONGEST * widest + 1.0));
+    runs.iter_mut().for_each(|r| r.lengthen(meet.reach(widest) + 1.0));
     for i in 0..runs.len() {
         let j = (i + 1) % runs.len();
         if smooth(&runs[i], &runs[j]) {
@@ -99,7 +124,8 @@ pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge]) -> Result<(), AllowanceE
             continue;
         }
         let (a, b) = (&runs[i], &runs[j]);
-        let joint = joint(a, b).ok_or_else(|| {
+        let fold = [a, b].iter().any(|r| edges[r.edge].line == Seen::Fold);
+        let joint = joint(a, b, (meet, fold)).ok_or_else(|| {
             let short = if a.cut.len() <= b.cut.len() { a } else { b };
             AllowanceError::TooShort { edge: edges[short.edge].name.clone() }
         })?;
@@ -140,10 +166,11 @@ fn turn(a: &Run, b: &Run) -> f64 {
     }
 }
 
-fn joint(a: &Run, b: &Run) -> Option<Joint> {
+/// `fold`: one of both lies on the fold of the cloth, which the cut line can't cross.
+fn joint(a: &Run, b: &Run, (meet, fold): (Meet, bool)) -> Option<Joint> {
     let plain = Joint { to: a.to, after: Vec::new(), from: b.from };
     let (w, v, turn) = (a.allowance.width, b.allowance.width, turn(a, b));
-    if a.edge != b.edge {
+    if a.edge != b.edge && !fold {
         let hem = match (a.allowance.finish, b.allowance.finish) {
             (Finish::Mitred, f) if f != Finish::Mitred && v > 0.0 => hem_after(a, b, f),
             (f, Finish::Mitred) if f != Finish::Mitred && w > 0.0 => hem_before(a, b, f),
@@ -163,10 +190,11 @@ fn joint(a: &Run, b: &Run) -> Option<Joint> {
     let found = crossings(&a.cut[1..], &b.cut[..n - 1]);
     let near = found
         .into_iter()
-        .filter(|c| c.at.distance(corner) <= LONGEST * widest)
+        .filter(|c| c.at.distance(corner) <= meet.reach(widest))
         .min_by(|p, q| p.at.distance(corner).total_cmp(&q.at.distance(corner)));
     match near {
         Some(Crossing { a: (i, t), b: from, .. }) => Some(Joint { to: (i + 1, t), after: Vec::new(), from }),
+        None if meet == Meet::Crossing && a.edge != b.edge && turn.abs() < SLIGHT_SEAM => Some(plain),
         // Too sharp a point: both go on by the wider allowance and are joined across.
         None if outer => {
             let share = widest / line_length(a.cut.last()?);

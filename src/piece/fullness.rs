@@ -75,6 +75,8 @@ pub struct ShutDart<'a> {
     pub intake: f64,
     /// The side it is pressed to.
     pub pressed: PressedTo,
+    /// The edge that gives; the one straight beyond the point when left out, or where that is a fold, the longer one beside it.
+    pub gives: Option<usize>,
 }
 
 /// A piece with a dart opened.
@@ -84,7 +86,22 @@ pub struct Opened {
     pub layer: Layer,
     /// The edge that lies opposite and gives, so that all others keep their length, and by how much it grew, mm.
     pub gave: (String, f64),
+    /// What of the piece turned, and by what turn.
+    pub turned: (BezPath, Affine),
 }
+
+impl Opened {
+    /// Where a place of the piece lies now.
+    pub fn carried(&self, p: Point) -> Point {
+        let (region, turn) = &self.turned;
+        // Places on the outline lie on the region's border.
+        let within = region.contains(p) || Walk::of(region).nearest(p).1 < ON_BORDER;
+        if within { *turn * p } else { p }
+    }
+}
+
+/// A place this near to the border of what turns, mm, turns too.
+const ON_BORDER: f64 = 0.01;
 
 /// Opens a dart by rotation about its point: everything clockwise from its mouth turns by the dart's angle, up to the edge that
 /// lies straight beyond the point, which gives evenly. All other edges keep their length and shape. The dart's end is shaped
@@ -104,7 +121,9 @@ pub fn dart_opened(layer: &Layer, dart: &ShutDart) -> Result<Opened, FullnessErr
     let angle = 2.0 * half.asin();
     let outline = layer.outline();
     let within = outline.contains(tip) && Walk::of(&outline).nearest(tip).1 > 1.0;
-    let hinge = beyond(layer, dart.edge, mouth, tip).filter(|_| within).ok_or_else(|| FullnessError::Hinge { dart: dart.name.into() })?;
+    let opposite = dart.gives.map(|k| (k, None)).or_else(|| beyond(layer, dart.edge, mouth, tip));
+    let (hinge, hit) = opposite.filter(|o| within && o.0 != dart.edge).ok_or_else(|| FullnessError::Hinge { dart: dart.name.into() })?;
+    let region = turned(layer, dart, &walk, (hinge, hit), tip);
     let turn = |share: f64| Affine::rotate_about(angle * share, tip);
     let n = layer.edges.len();
     let mut edges: Vec<Edge> = Vec::new();
@@ -152,20 +171,49 @@ pub fn dart_opened(layer: &Layer, dart: &ShutDart) -> Result<Opened, FullnessErr
             edges.push(Edge { path: by * edge.path.clone(), ..edge.clone() });
         }
     }
-    let out = Layer { corners, edges, inner: layer.inner.clone(), holes: layer.holes.clone() };
+    let turned = (region, turn(1.0));
+    let within = |path: &BezPath| turned.0.contains(Walk::of(path).at(Walk::of(path).length() / 2.0));
+    let moved = |path: &BezPath| if within(path) { turned.1 * path.clone() } else { path.clone() };
+    let inner = layer.inner.iter().map(|i| Inner { path: moved(&i.path), ..i.clone() }).collect();
+    let holes = layer.holes.iter().map(moved).collect();
+    let out = Layer { corners, edges, inner, holes };
     out.check()?;
-    Ok(Opened { layer: out, gave })
+    Ok(Opened { layer: out, gave, turned })
 }
 
-/// The edge that the line from a dart's mouth through its point meets first beyond the point.
-fn beyond(layer: &Layer, own: usize, mouth: Point, tip: Point) -> Option<usize> {
+/// What turns: from the dart's mouth clockwise to the middle of the edge that gives, or to where the dart points at it.
+fn turned(layer: &Layer, dart: &ShutDart, own: &Walk, (hinge, hit): (usize, Option<Point>), tip: Point) -> BezPath {
+    let n = layer.edges.len();
+    let mut region = own.part(dart.at, own.length());
+    for k in (1..n).map(|k| (dart.edge + k) % n) {
+        let walk = Walk::of(&layer.edges[k].path);
+        let to = if k == hinge { hit.map_or(walk.length() / 2.0, |p| walk.nearest(p).0) } else { walk.length() };
+        region.extend(walk.part(0.0, to).elements().iter().skip(1).copied());
+        if k == hinge {
+            break;
+        }
+    }
+    region.line_to(tip);
+    region.close_path();
+    region
+}
+
+/// The edge that the line from a dart's mouth through its point meets first beyond the point, and where. A place on the fold must stay
+/// straight: the longer of the edges beside it gives instead.
+fn beyond(layer: &Layer, own: usize, mouth: Point, tip: Point) -> Option<(usize, Option<Point>)> {
     let ray = kurbo::Line::new(tip, tip + (tip - mouth).normalize() * 1e4);
     let hits = layer
         .edges
         .iter()
         .enumerate()
         .flat_map(|(k, e)| e.path.segments().flat_map(|s| s.intersect_line(ray)).map(move |h| (h.line_t, k)).collect::<Vec<_>>());
-    hits.min_by(|a, b| a.0.total_cmp(&b.0)).map(|h| h.1).filter(|&k| k != own)
+    let (far, k) = hits.min_by(|a, b| a.0.total_cmp(&b.0)).filter(|h| h.1 != own)?;
+    let n = layer.edges.len();
+    if layer.edges[k].line != Line::Fold {
+        return Some((k, Some(ray.eval(far))));
+    }
+    let beside = [(k + n - 1) % n, (k + 1) % n].into_iter().filter(|&b| b != own);
+    beside.max_by(|&a, &b| layer.edges[a].length().total_cmp(&layer.edges[b].length())).map(|b| (b, None))
 }
 
 /// Where the dart's end stands out: folded about its middle and laid to one side, it lies along the edge there.

@@ -29,22 +29,32 @@ pub fn place(layer: &Layer, spot: &Spot) -> Option<Mm> {
 /// The direction of the lengthwise threads, of length 1 and down the page; `None` while nobody recorded it, or where what is
 /// recorded can't be found on the piece.
 pub fn grain(layer: &Layer, noted: Option<&Grain>) -> Option<Vector2<f64>> {
-    let noted = noted?;
+    let middle = || centre(layer, &Pairs::of(layer)).map(|c| c.along);
+    let along = runs(layer, noted?, middle, &|spot| place(layer, spot))?;
+    Some(if along.y < -1e-12 || (along.y.abs() <= 1e-12 && along.x < 0.0) { -along } else { along })
+}
+
+/// The same with either end first, from the direction of the centre line, and from where places of the notes lie.
+pub(super) fn runs(
+    layer: &Layer,
+    noted: &Grain,
+    centre: impl FnOnce() -> Option<Vector2<f64>>,
+    at: &dyn Fn(&Spot) -> Option<Mm>,
+) -> Option<Vector2<f64>> {
     let line = match &noted.along {
-        GrainAlong::Centre => centre(layer, &Pairs::of(layer))?.along,
+        GrainAlong::Centre => centre()?,
         GrainAlong::Edge(name) => {
             let walk = Walk::of(&layer.edges[layer.edge(name)?].path);
             mm(walk.at(walk.length())) - mm(walk.at(0.0))
         }
-        GrainAlong::Spots([a, b]) => place(layer, b)? - place(layer, a)?,
+        GrainAlong::Spots([a, b]) => at(b)? - at(a)?,
     };
     let turn = match noted.runs {
         GrainRuns::Lengthwise => 0.0,
         GrainRuns::Crosswise => FRAC_PI_2,
         GrainRuns::Bias => FRAC_PI_4,
     };
-    let along = (Rotation2::new(turn) * line).try_normalize(1e-9)?;
-    Some(if along.y < -1e-12 || (along.y.abs() <= 1e-12 && along.x < 0.0) { -along } else { along })
+    (Rotation2::new(turn) * line).try_normalize(1e-9)
 }
 
 /// The centre a person marked: a placket, a centre-back seam, two stickers.

@@ -287,7 +287,7 @@ fn bent(path: &BezPath, across: impl Fn(Vec2) -> Vec2) -> (BezPath, f64) {
 }
 
 /// Left for right and the other way round, for a name on the mirrored half.
-fn swapped(name: &str) -> String {
+pub(super) fn swapped(name: &str) -> String {
     let swap = |w: &str| match w.to_lowercase().as_str() {
         "left" => "right".to_owned(),
         "right" => "left".to_owned(),

@@ -108,7 +108,7 @@ pub enum LayerError {
 }
 
 /// Ends of neighbouring edges lie together within this distance, mm: files round to 0.0001.
-const TOGETHER: f64 = 0.002;
+pub(super) const TOGETHER: f64 = 0.002;
 
 impl Layer {
     /// The lines of an outline, all of them seen, with names for its corners and edges.

@@ -4,13 +4,10 @@
 //!
 //! Each with how far it may be out: what both of its ends may be, and what the sheet's own scale may add.
 
-use super::centre::{Centre, centre};
-use super::layer::{Layer, point};
-use super::pairs::Pairs;
-use super::walk::Walk;
+use super::layer::Layer;
+use super::ruler::Ruler;
 use crate::length::{Length, Mm};
 use crate::notes::PieceKind;
-use kurbo::{BezPath, ParamCurve, Vec2};
 use nalgebra::Vector2;
 
 /// A length between two trade points.
@@ -54,19 +51,13 @@ pub struct Measured<'a> {
 const BELOW: f64 = Length::from_inches(1.0).mm();
 /// Below the high shoulder point: 5 in.
 const BELOW_SHOULDER: f64 = Length::from_inches(5.0).mm();
-/// Distance of the cuts that look for a waist, mm.
-const STEP: f64 = 2.0;
 /// A neckline that hangs lower than this, mm, has a depth.
 const NO_NECKLINE: f64 = 1.0;
-/// Edges that come within this of a place meet there, mm.
-const MEET: f64 = 0.01;
-/// A waist is narrower than what lies above and below it by this, mm.
-const WAISTED: f64 = 3.0;
 
 impl Measured<'_> {
     /// All measures that its corners and edges allow, in the order in which they are told.
     pub fn all(&self) -> Vec<Measure> {
-        let Some(ruler) = self.ruler() else { return Vec::new() };
+        let Some(ruler) = Ruler::of(self.layer, self.scale) else { return Vec::new() };
         let mut out = Vec::new();
         match self.kind {
             PieceKind::BodyFront | PieceKind::BodyBack => body(&ruler, self.kind, &mut out),
@@ -80,129 +71,7 @@ impl Measured<'_> {
 
     /// The direction from the top of the piece to its bottom, of length 1, when its corners' names tell it.
     pub fn down(&self) -> Option<Vector2<f64>> {
-        self.ruler().map(|r| r.line.along)
-    }
-
-    fn ruler(&self) -> Option<Ruler<'_>> {
-        let layer = self.layer;
-        let corner = |name: &str| layer.corner(name).map(|k| layer.corners[k].at);
-        let between = |a: &str, b: &str| corner(a).zip(corner(b)).map(|(a, b)| a.lerp(b, 0.5));
-        // From a place at the top to one at the bottom, however the piece lies.
-        let ways = [
-            (between("neck left", "neck right"), between("hem left", "hem right")),
-            (corner("neck centre"), corner("hem centre")),
-            (between("underarm left", "underarm right"), between("end left", "end right")),
-            (corner("cap top"), corner("end fold")),
-            (corner("waist side"), corner("hem side")),
-            (between("waist left", "waist right"), between("hem left", "hem right")),
-            (between("top left", "top right"), between("bottom left", "bottom right")),
-            (between("neck left", "neck right"), between("armhole left", "armhole right")),
-        ];
-        let (top, bottom) = ways.into_iter().find_map(|(a, b)| a.zip(b))?;
-        let rough = Centre { at: top, along: (bottom - top).try_normalize(1e-9)?, levels: Vec::new() };
-        let pairs = Pairs::by_name(layer);
-        let line = match centre(layer, &pairs).filter(|c| pairs.corners.len() >= 2 && c.along.dot(&rough.along).abs() > 0.9) {
-            Some(c) if c.along.dot(&rough.along) < 0.0 => Centre { along: -c.along, ..c },
-            Some(c) => c,
-            None => rough,
-        };
-        Some(Ruler { layer, outline: layer.outline(), line, scale: self.scale })
-    }
-}
-
-/// Measures lengths on a piece that has a top.
-struct Ruler<'a> {
-    layer: &'a Layer,
-    outline: BezPath,
-    /// Down the piece.
-    line: Centre,
-    scale: f64,
-}
-
-impl Ruler<'_> {
-    fn corner(&self, name: &str) -> Option<Mm> {
-        self.layer.corner(name).map(|k| self.layer.corners[k].at)
-    }
-
-    /// The one of that name, or the mean of left and right: how far down it lies.
-    fn down(&self, name: &str) -> Option<f64> {
-        let own =
-            [name.to_owned(), format!("{name} left"), format!("{name} right")].iter().filter_map(|n| self.corner(n)).collect::<Vec<_>>();
-        (!own.is_empty()).then(|| own.iter().map(|p| self.line.station(*p)).sum::<f64>() / own.len() as f64)
-    }
-
-    /// How far the outline may be out at a place: of the edges that meet there the worse.
-    fn bound_at(&self, p: Mm) -> Option<f64> {
-        let far: Vec<f64> = self.layer.edges.iter().map(|e| Walk::of(&e.path).nearest(point(p)).1).collect();
-        let nearest = far.iter().copied().fold(f64::INFINITY, f64::min);
-        let there = self.layer.edges.iter().zip(&far).filter(|(_, far)| **far <= nearest + MEET);
-        there.map(|(edge, _)| edge.bound).try_fold(0.0, |worst: f64, bound| Some(worst.max(bound?)))
-    }
-
-    fn straight(&self, name: &'static str, ends: [Mm; 2], half_round: bool) -> Measure {
-        let length = ends[0].distance(ends[1]);
-        // Both ends may be out the same way, so they add up.
-        let bound = self.bound_at(ends[0]).zip(self.bound_at(ends[1])).map(|(a, b)| a + b + self.scale * length);
-        Measure { name, side: None, length, bound, taken: Taken::Straight(ends), half_round }
-    }
-
-    /// Between two corners.
-    fn corners(&self, name: &'static str, a: &str, b: &str, half_round: bool) -> Option<Measure> {
-        Some(self.straight(name, [self.corner(a)?, self.corner(b)?], half_round))
-    }
-
-    /// Where a line meets the outline, sorted along it.
-    fn hits(&self, at: Mm, way: Vector2<f64>) -> Vec<Mm> {
-        let (at, way) = (point(at), Vec2::new(way.x, way.y));
-        let cut = kurbo::Line::new(at - way * 1e4, at + way * 1e4);
-        let segments = self.outline.segments();
-        let mut found: Vec<Mm> =
-            segments.flat_map(|s| s.intersect_line(cut).into_iter().map(move |h| s.eval(h.segment_t))).map(super::layer::mm).collect();
-        found.sort_by(|a, b| (point(*a) - at).dot(way).total_cmp(&(point(*b) - at).dot(way)));
-        found
-    }
-
-    /// Straight across, so far down, from the first to the last place that the line meets.
-    fn across(&self, name: &'static str, down: f64, half_round: bool) -> Option<Measure> {
-        let hits = self.hits(self.line.at + self.line.along * down, Vector2::new(self.line.along.y, -self.line.along.x));
-        let ends = [*hits.first()?, *hits.last()?];
-        (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, half_round))
-    }
-
-    /// Straight down through a place, from the first to the last place that the line meets.
-    fn downward(&self, name: &'static str, through: Mm) -> Option<Measure> {
-        let hits = self.hits(through, self.line.along);
-        let ends = [*hits.first()?, *hits.last()?];
-        (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, false))
-    }
-
-    /// The narrowest place between two levels, if the piece is wider above and below it.
-    fn waist(&self, name: &'static str, from: f64, to: f64) -> Option<Measure> {
-        let n = ((to - from) / STEP).floor().max(0.0) as usize;
-        let cuts: Vec<Measure> = (0..=n).filter_map(|k| self.across(name, from + k as f64 * STEP, true)).collect();
-        let least = cuts.iter().min_by(|a, b| a.length.total_cmp(&b.length))?;
-        let ends = cuts.first()?.length.min(cuts.last()?.length);
-        (least.length < ends - WAISTED).then(|| least.clone())
-    }
-
-    /// The length of an edge, of either side where there are two.
-    fn along(&self, name: &'static str, edge: &str, out: &mut Vec<Measure>) {
-        for (side, own) in [(None, edge.to_owned()), (Some("left"), format!("{edge} left")), (Some("right"), format!("{edge} right"))] {
-            let Some(k) = self.layer.edge(&own) else { continue };
-            let length = self.layer.edges[k].length();
-            // A line shifted as a whole keeps its length; its two ends, each set by a neighbour, don't.
-            let bound = self.layer.edges[k].bound.map(|b| 2.0 * b + self.scale * length);
-            out.push(Measure { name, side, length, bound, taken: Taken::Along(k), half_round: false });
-        }
-    }
-
-    /// Between two corners of one side, of either where there are two.
-    fn both_sides(&self, name: &'static str, a: &str, b: &str, out: &mut Vec<Measure>) {
-        out.extend(self.corners(name, a, b, false));
-        for side in ["left", "right"] {
-            let own = self.corners(name, &format!("{a} {side}"), &format!("{b} {side}"), false);
-            out.extend(own.map(|m| Measure { side: Some(side), ..m }));
-        }
+        Ruler::of(self.layer, self.scale).map(|r| r.line.along)
     }
 }
 
@@ -300,7 +169,7 @@ mod tests {
     use super::super::How;
     use super::super::layer::{Corner, Edge, Line};
     use super::*;
-    use kurbo::{Affine, PathEl, Point};
+    use kurbo::{Affine, BezPath, PathEl, Point};
 
     /// Straight edges through named corners; the edges' names and bounds beside them.
     fn drawn(corners: &[(&str, f64, f64, &str)]) -> Layer {

@@ -6,23 +6,32 @@
 //! | `layer` | the lines of a piece: corners, edges, seams within, holes |
 //! | `walk` | a path by the distance along it |
 //! | `allowance`, `finish` | the cut line beyond the stitch line, corners as the trade finishes them |
+//! | `seam_line` | the stitch line inside what was seen |
 //! | `pairs`, `centre` | left and right of one another; the centre line by halved widths; the difference of both halves |
 //! | `halves` | half a piece on the fold, its mean with the other, right angles there |
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
-//! | `measures`, `taped` | flat measures between trade points; tape readings held against them |
+//! | `measures`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
 //! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
 //! | `fullness`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
+//! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
+//! | `noted`, `page`, `sides`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
+//! | `marked` | what is drawn on a piece beside its stitch line: cut line, notches, darts, drill marks, grain, label |
+//! | `derived` | facings and linings of trued pieces |
 //! | `sewn`, `share` | edges that are sewn together walked against each other; a small difference shared out |
 //! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
 
 mod allowance;
+mod bench;
 mod centre;
 mod crossing;
+mod correcting;
 mod cutting;
+mod derived;
 mod draft;
+mod drafting;
 mod finish;
 mod fitting;
 mod fullness;
@@ -30,33 +39,47 @@ mod grain;
 mod halves;
 mod known;
 mod layer;
+mod marked;
 mod measures;
 mod notch;
+mod noted;
+mod notching;
+mod opening;
+mod page;
 mod pairs;
 mod propose;
+mod ruler;
+mod seam_line;
 mod sewn;
 mod shapes;
+mod sides;
 mod share;
 mod taped;
 mod through;
 mod truing;
 mod walk;
 
-pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line, seam_line};
+pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
 pub use cutting::{Check, Outcome, checks};
-pub use draft::{Change, Piece};
+pub use derived::derived;
+pub use draft::{AsSewn, Change, NotchAt, Piece};
+pub use drafting::{Draft, Given, drafted};
 pub use fullness::{FullnessError, Opened, PressedTo, ShutDart, dart_opened, spread, unfolded};
 pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
 pub use known::{How, Known};
 pub use layer::{Corner, Edge, Inner, Layer, LayerError, Line, alike};
+pub use marked::{DartDrawn, MarkAt, Marked, NotchDrawn, marked};
 pub use measures::{Measure, Measured, Taken};
 pub use notch::notches;
+pub use notching::match_notches;
+pub use page::{Down, Laying};
 pub use pairs::Pairs;
 pub use propose::{AsSeen, ByShape, Proposal, proposed};
+pub use seam_line::seam_line;
 pub use sewn::{Across, Part, Row, Section, Walked, walked};
-pub use share::lengthened;
+pub use share::{Slid, lengthened, slid};
 pub use taped::{Compared, compared};
 pub use truing::{Joined, NotWalked, Verdict, joins};
 pub use walk::Walk;

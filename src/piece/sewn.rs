@@ -7,7 +7,7 @@ use super::layer::{Layer, alike};
 use super::pairs::sideless;
 use super::walk::Walk;
 use kurbo::{BezPath, Vec2};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{SMatrix, SVector};
 
 /// One edge in a row of edges.
 #[derive(Clone, Debug)]
@@ -48,6 +48,8 @@ pub struct Across {
     pub edges: [String; 2],
     /// Both pieces' angles within, added up, less 180°: 0 runs on smoothly, more is a point, less a dent.
     pub bend_deg: f64,
+    /// What that is known to, degrees (95 %): by the errors of the corners, and by how much a parabola through the same places would turn it.
+    pub known_to_deg: f64,
 }
 
 /// A stretch between two notches.
@@ -72,6 +74,8 @@ pub struct Walked {
     pub across: Vec<Across>,
     /// Whether the corners' names (or the notes) say which ends meet; else edges are taken to run against each other.
     pub ends_known: bool,
+    /// Whether the second row was walked the way it runs, else backwards.
+    pub same_way: bool,
 }
 
 /// Where the direction of an edge at its corner is taken, mm from the corner.
@@ -107,8 +111,35 @@ impl<'a> Row<'a> {
         self.parts.iter().map(|(p, _)| p.length()).sum()
     }
 
+    /// Where along the row one piece follows another, mm.
+    pub(super) fn stops(&self) -> Vec<f64> {
+        let mut out = Vec::new();
+        let mut far = 0.0;
+        for pair in self.parts.windows(2) {
+            far += pair[0].0.length();
+            if !alike(pair[0].0.piece, pair[1].0.piece) {
+                out.push(far);
+            }
+        }
+        out
+    }
+
+    /// Piece and edge at a place along the row, and how far along the edge as it runs clockwise, mm.
+    pub(super) fn at(&self, s: f64) -> Option<(&'a str, &'a str, f64)> {
+        let mut before = 0.0;
+        for (k, (p, turned)) in self.parts.iter().enumerate() {
+            let long = p.length();
+            if s <= before + long || k + 1 == self.parts.len() {
+                let far = (s - before).clamp(0.0, long);
+                return Some((p.piece, &p.layer.edges[p.edge?].name, if *turned { long - far } else { far }));
+            }
+            before += long;
+        }
+        None
+    }
+
     /// Notches along the row, mm.
-    fn notches(&self) -> Vec<f64> {
+    pub(super) fn notches(&self) -> Vec<f64> {
         let mut out = Vec::new();
         let mut before = 0.0;
         for (p, turned) in &self.parts {
@@ -163,12 +194,15 @@ impl End<'_> {
         &self.layer.corners[self.corner].name
     }
 
-    /// The angle within the piece at this corner, degrees.
-    fn within(&self) -> f64 {
+    /// The angle within the piece at this corner, and what it is known to, degrees.
+    fn within(&self) -> (f64, f64) {
         let n = self.layer.edges.len();
-        let before = -leaving(&self.layer.edges[(self.corner + n - 1) % n].path, true);
-        let after = leaving(&self.layer.edges[self.corner].path, false);
-        180.0 - before.cross(after).atan2(before.dot(after)).to_degrees()
+        let (before, p) = leaving(&self.layer.edges[(self.corner + n - 1) % n].path, true);
+        let (after, q) = leaving(&self.layer.edges[self.corner].path, false);
+        // The corner's error turns either edge about its far end.
+        let turn = SURE * std::f64::consts::SQRT_2 * self.layer.corners[self.corner].error.unwrap_or(0.0) / LOOKED.1;
+        let before = -before;
+        (180.0 - before.cross(after).atan2(before.dot(after)).to_degrees(), turn.to_degrees() + p + q)
     }
 
     /// The other edge at this corner, `own` being one of the two.
@@ -178,27 +212,35 @@ impl End<'_> {
     }
 }
 
-/// The direction in which an edge leaves its start (or its end, walked backwards): that of the parabola through what lies from
-/// 3 to 15 mm from the corner. The very end of a traced curve is carried on from there, and its own tangent tells little.
-fn leaving(path: &BezPath, from_end: bool) -> Vec2 {
+/// The direction in which an edge leaves its start (or its end, walked backwards): that of the cubic through what lies from
+/// 3 to 15 mm from the corner. The very end of a traced curve is carried on from there, and its own tangent tells little. A cubic follows
+/// a neck that bends ever more tightly towards its shoulder (to a radius of 18 mm) within 1.5°, where a parabola is 6° out.
+/// Also by how much a parabola's direction differs, degrees.
+fn leaving(path: &BezPath, from_end: bool) -> (Vec2, f64) {
     let walk = Walk::of(path);
     let long = walk.length();
     let at = |s: f64| walk.at(if from_end { long - s } else { s });
     let reach = LOOKED.1.min(long / 2.0);
     let near = LOOKED.0.min(reach / 4.0);
-    let rows = (0..=12).map(|k| near + (reach - near) * f64::from(k) / 12.0).map(|s| (s, at(s).to_vec2()));
-    let mut normal = Matrix3::zeros();
-    let (mut x, mut y) = (Vector3::zeros(), Vector3::zeros());
+    let rows: Vec<(f64, Vec2)> = (0..=12).map(|k| near + (reach - near) * f64::from(k) / 12.0).map(|s| (s, at(s).to_vec2())).collect();
+    match (slope::<4>(&rows), slope::<3>(&rows)) {
+        (Some(cubic), Some(parabola)) => (cubic, cubic.cross(parabola).atan2(cubic.dot(parabola)).to_degrees().abs()),
+        _ => (walk.along(if from_end { long } else { 0.0 }) * if from_end { -1.0 } else { 1.0 }, 0.0),
+    }
+}
+
+/// Direction at nothing of the polynomial with `N` terms through places by their distance along (least squares).
+fn slope<const N: usize>(rows: &[(f64, Vec2)]) -> Option<Vec2> {
+    let mut normal = SMatrix::<f64, N, N>::zeros();
+    let (mut x, mut y) = (SVector::<f64, N>::zeros(), SVector::<f64, N>::zeros());
     for (s, p) in rows {
-        let row = Vector3::new(1.0, s, s * s);
+        let row = SVector::<f64, N>::from_fn(|i, _| s.powi(i as i32));
         normal += row * row.transpose();
         x += row * p.x;
         y += row * p.y;
     }
-    match normal.cholesky() {
-        Some(solver) => Vec2::new(solver.solve(&x)[1], solver.solve(&y)[1]),
-        None => walk.along(if from_end { long } else { 0.0 }) * if from_end { -1.0 } else { 1.0 },
-    }
+    let solver = normal.cholesky()?;
+    Some(Vec2::new(solver.solve(&x)[1], solver.solve(&y)[1]))
 }
 
 /// Walks the second row along the first. `meet` says which corners lie together, by name, where the names don't tell.
@@ -226,7 +268,9 @@ pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
         .filter_map(|k| {
             let (p, q) = (a[k]?, b[k]?);
             let edges = [p.layer.edges.get(p.other(own(first, k == 1)?))?, q.layer.edges.get(q.other(own(second, (k == 1) == same)?))?];
-            Some(Across { corner: p.name().to_owned(), edges: edges.map(|e| e.name.clone()), bend_deg: p.within() + q.within() - 180.0 })
+            let ((a, da), (b, db)) = (p.within(), q.within());
+            let edges = edges.map(|e| e.name.clone());
+            Some(Across { corner: p.name().to_owned(), edges, bend_deg: a + b - 180.0, known_to_deg: da + db })
         })
         .collect();
     Walked {
@@ -236,6 +280,7 @@ pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
         notches: [notches[0].len(), notches[1].len()],
         across,
         ends_known,
+        same_way: same,
     }
 }
 
@@ -282,8 +327,9 @@ mod tests {
         let mut path = BezPath::new();
         path.move_to((40.0, 0.0));
         arc.append_iter(1e-6).for_each(|el| path.push(el));
-        let off =
-            |p: &BezPath, end: bool, tangent: Vec2| leaving(p, end).cross(tangent).atan2(leaving(p, end).dot(tangent)).to_degrees().abs();
+        let off = |p: &BezPath, end: bool, tangent: Vec2| {
+            leaving(p, end).0.cross(tangent).atan2(leaving(p, end).0.dot(tangent)).to_degrees().abs()
+        };
         assert!(off(&path, false, Vec2::new(0.0, 1.0)) < 0.6, "{}", off(&path, false, Vec2::new(0.0, 1.0)));
         let last = Vec2::new(1.5f64.sin(), -1.5f64.cos());
         assert!(off(&path, true, last) < 0.6, "{}", off(&path, true, last));

@@ -57,6 +57,31 @@ pub fn lengthened(layer: &Layer, edge: usize, at_end: bool, by: f64) -> Result<(
     Ok((layer, x.abs()))
 }
 
+/// An edge longer by `by` mm, and how.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slid {
+    /// The lines.
+    pub layer: Layer,
+    /// The corner that moved.
+    pub corner: String,
+    /// How far it moved, mm.
+    pub moved: f64,
+}
+
+/// Lengthens an edge at its hem, where one of its ends is one, or else at its end.
+///
+/// # Errors
+/// As [`lengthened`].
+pub fn slid(layer: &Layer, edge: usize, by: f64) -> Result<Slid, LayerError> {
+    let n = layer.corners.len().max(1);
+    let name = |c: usize| layer.corners.get(c % n).map_or("", |c| c.name.as_str());
+    let hem = |c: usize| name(c).to_lowercase().contains("hem");
+    let at_end = hem(edge + 1) || !hem(edge);
+    let corner = name(edge + usize::from(at_end)).to_owned();
+    let (layer, moved) = lengthened(layer, edge, at_end, by)?;
+    Ok(Slid { layer, corner, moved })
+}
+
 /// A path with its ends moved and everything between in proportion to the distance along.
 pub(super) fn displaced(path: &BezPath, start: Vec2, end: Vec2) -> BezPath {
     let segments: Vec<PathSeg> = path.segments().collect();

@@ -8,15 +8,18 @@
 
 use super::draft::Piece;
 use super::layer::alike;
-use super::sewn::{Across, Part, Row, Walked, walked};
+use super::sewn::{Across, Part, Row, Section, Walked, walked};
 use super::{How, Known};
 use crate::notes::{EdgeName, Join, JoinSide, Notes, PieceKind, PieceNotes};
+use std::borrow::Borrow;
 use std::collections::BTreeMap;
 
 /// Seams are true within this, mm: 1/16 in.
 const TRUE: f64 = 1.5875;
 /// A cap longer than its armhole by more than this is doubted, mm.
 const MOST_EASE: f64 = 50.0;
+/// Between underarm and notch a cap takes up no more than this, mm (1/4 in).
+const EASE_BELOW: f64 = 6.35;
 /// Lines run on smoothly within this, degrees.
 const SMOOTH: f64 = 5.0;
 /// Beyond it a point or dent is taken to be meant, degrees, except at shoulders and sides.
@@ -46,6 +49,8 @@ pub struct Joined {
     pub tolerance: Known<f64>,
     /// Whether a sleeve's cap is sewn into an armhole here; the first side is the cap when it is.
     pub cap: bool,
+    /// Relaxed length of a band or rib, as a share of the edge it is sewn to.
+    pub band: Option<f64>,
     /// What it comes to.
     pub verdict: Verdict,
     /// Sections between notches that are off by more than the tolerance, counted from 1, with by how much, mm.
@@ -85,11 +90,12 @@ impl Joined {
 }
 
 /// Walks every join of the notes.
-pub fn joins(notes: &Notes, pieces: &[Piece]) -> Vec<Result<Joined, NotWalked>> {
-    notes.joins.iter().map(|join| joined(notes, pieces, join)).collect()
+pub fn joins<P: Borrow<Piece>>(notes: &Notes, pieces: &[P]) -> Vec<Result<Joined, NotWalked>> {
+    let pieces: Vec<&Piece> = pieces.iter().map(Borrow::borrow).collect();
+    notes.joins.iter().map(|join| joined(notes, &pieces, join)).collect()
 }
 
-fn joined(notes: &Notes, pieces: &[Piece], join: &Join) -> Result<Joined, NotWalked> {
+fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWalked> {
     let [a, b] = &join.edges;
     let missing = |why: String| NotWalked { join: format!("{a} to {b}"), why };
     let rows = [row(notes, pieces, a).map_err(missing)?, row(notes, pieces, b).map_err(missing)?];
@@ -107,47 +113,75 @@ fn joined(notes: &Notes, pieces: &[Piece], join: &Join) -> Result<Joined, NotWal
     let ease = join.ease.map_or(Known::new(0.0, How::Assumed), |l| Known::new(sign * l.mm(), How::Noted));
     let tolerance = join.tolerance.map_or(Known::new(TRUE, How::Assumed), |l| Known::new(l.mm(), How::Noted));
     let difference = walked.lengths[0] - walked.lengths[1];
+    let relaxed = join.edges.each_ref().map(|s| relaxed(notes, s));
+    let [first, second] = if swap { [relaxed[1], relaxed[0]] } else { relaxed };
+    let band = first.map(|l| l / walked.lengths[1]).or(second.map(|l| l / walked.lengths[0]));
     let off = (difference - ease.value).abs() > tolerance.value;
     let verdict = match (cap && ease.how == How::Assumed, off) {
         (true, _) if !(-tolerance.value..=MOST_EASE).contains(&difference) => Verdict::Ease,
+        // A rib or band is stretched on: how much, its ratio tells.
+        _ if band.is_some() && ease.how == How::Assumed => Verdict::True,
         (true, _) | (false, false) => Verdict::True,
         (false, true) => Verdict::Off,
     };
-    let even = ease.how == How::Assumed && !cap;
-    let sections_off = sections_off(&walked, ease.value, tolerance.value, even || ease.how == How::Noted);
+    let sections_off = match (ease.how, cap, band) {
+        (How::Assumed, true, _) => cap_sections_off(&walked, tolerance.value),
+        (How::Assumed, _, Some(_)) => Vec::new(),
+        _ => sections_off(&walked, ease.value, tolerance.value),
+    };
     let rough = walked.across.iter().filter(|x| rough(x, &sides)).cloned().collect();
-    Ok(Joined { sides, walked, ease, tolerance, cap, verdict, sections_off, rough })
+    Ok(Joined { sides, walked, ease, tolerance, cap, band, verdict, sections_off, rough })
+}
+
+/// Length of a band or rib taken off and relaxed, where one edge of such a piece is a side of the join.
+fn relaxed(notes: &Notes, side: &JoinSide) -> Option<f64> {
+    let [only] = side.0.as_slice() else { return None };
+    piece_notes(&notes.pieces, &only.piece)?.relaxed.map(|l| l.mm())
 }
 
 /// Sections that are off by more than the tolerance, the ease spread evenly over all; only where there are notches.
-fn sections_off(walked: &Walked, ease: f64, tolerance: f64, judged: bool) -> Vec<(usize, f64)> {
-    if walked.sections.len() < 2 || !judged {
+fn sections_off(walked: &Walked, ease: f64, tolerance: f64) -> Vec<(usize, f64)> {
+    let whole = walked.lengths[1].max(1e-9);
+    sections(walked, |_, s| s.lengths[0] - s.lengths[1] - ease * s.lengths[1] / whole, |_, d| d.abs() > tolerance)
+}
+
+/// Sections of a cap that can't be set in: shorter than the armhole's, or, from the underarm to the first notch, longer by more than can be
+/// eased there. Ease belongs above the notches (common practice, no source).
+fn cap_sections_off(walked: &Walked, tolerance: f64) -> Vec<(usize, f64)> {
+    let last = walked.sections.len().saturating_sub(1);
+    sections(walked, |_, s| s.lengths[0] - s.lengths[1], |k, d| d < -tolerance || ((k == 0 || k == last) && d > EASE_BELOW))
+}
+
+fn sections(walked: &Walked, off: impl Fn(usize, &Section) -> f64, wrong: impl Fn(usize, f64) -> bool) -> Vec<(usize, f64)> {
+    if walked.sections.len() < 2 {
         return Vec::new();
     }
-    let whole = walked.lengths[1].max(1e-9);
-    let off = |s: &super::Section| s.lengths[0] - s.lengths[1] - ease * s.lengths[1] / whole;
-    walked.sections.iter().enumerate().map(|(k, s)| (k + 1, off(s))).filter(|(_, d)| d.abs() > tolerance).collect()
+    let all = walked.sections.iter().enumerate().map(|(k, s)| (k, off(k, s)));
+    all.filter(|&(k, d)| wrong(k, d)).map(|(k, d)| (k + 1, d)).collect()
 }
 
 fn rough(across: &Across, sides: &[String; 2]) -> bool {
     let smooth_by_trade = sides.iter().all(|s| ["shoulder", "side", "inseam", "inside leg"].iter().any(|w| s.to_lowercase().contains(w)));
-    across.bend_deg.abs() > SMOOTH && (smooth_by_trade || across.bend_deg.abs() < MEANT)
+    // Only what is beyond what the directions are known to.
+    across.bend_deg.abs() > SMOOTH + across.known_to_deg && (smooth_by_trade || across.bend_deg.abs() < MEANT)
 }
 
-fn is_cap(notes: &Notes, side: &JoinSide) -> bool {
+pub(super) fn is_cap(notes: &Notes, side: &JoinSide) -> bool {
     side.0.iter().any(|e| {
         let kind = notes.pieces.get(&e.piece).and_then(|p| p.kind);
         (kind == Some(PieceKind::Sleeve) || e.piece.to_lowercase().contains("sleeve")) && e.edge.to_lowercase().contains("cap")
     })
 }
 
-fn row<'a>(notes: &Notes, pieces: &'a [Piece], side: &JoinSide) -> Result<Row<'a>, String> {
-    Ok(Row::of(side.0.iter().map(|name| part(notes, pieces, name)).collect::<Result<_, _>>()?))
+pub(super) fn row<'a>(notes: &Notes, pieces: &[&'a Piece], side: &JoinSide) -> Result<Row<'a>, String> {
+    let parts: Vec<Vec<Part>> = side.0.iter().map(|name| parts(notes, pieces, name)).collect::<Result<_, _>>()?;
+    Ok(Row::of(parts.into_iter().flatten().collect()))
 }
 
-fn part<'a>(notes: &Notes, pieces: &'a [Piece], name: &EdgeName) -> Result<Part<'a>, String> {
+/// An edge by its name: where fullness was opened, all its stretches with the darts closed and pleats laid.
+fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec<Part<'a>>, String> {
     let list = |names: &mut dyn Iterator<Item = &str>| names.collect::<Vec<_>>().join(", ");
-    let piece = pieces.iter().find(|p| alike(&p.name, &name.piece)).ok_or_else(|| {
+    let piece = *pieces.iter().find(|p| alike(&p.name, &name.piece)).ok_or_else(|| {
         format!(
             "no outline of a piece called \"{}\" was found; there are {}",
             name.piece,
@@ -155,17 +189,26 @@ fn part<'a>(notes: &Notes, pieces: &'a [Piece], name: &EdgeName) -> Result<Part<
         )
     })?;
     let layer = piece.drafted();
-    let direct = Part::named(&piece.name, layer, &name.edge);
-    let mut part = direct.or_else(|| between(notes, piece, &name.edge)).ok_or_else(|| {
+    let (stretches, taken_up) = piece.edges_of(&name.edge);
+    let mut found: Vec<Part> = stretches.iter().filter_map(|&k| Part::named(&piece.name, layer, &layer.edges[k].name)).collect();
+    if found.is_empty() {
+        found.extend(Part::named(&piece.name, layer, &name.edge).or_else(|| between(notes, piece, &name.edge)));
+    }
+    if found.is_empty() {
         let edges = layer.edges.iter().map(|e| e.name.as_str());
         let inner = layer.inner.iter().map(|i| i.name.as_str());
-        format!("{} has no edge called \"{}\"; it has {}", piece.name, name.edge, list(&mut edges.chain(inner)))
-    })?;
-    if let Some(known) = piece_notes(&notes.pieces, &piece.name) {
-        part.notches = notches(known, &part, &name.edge);
-        part.taken_up = taken_up(known, &part, &name.edge);
+        return Err(format!("{} has no edge called \"{}\"; it has {}", piece.name, name.edge, list(&mut edges.chain(inner))));
     }
-    Ok(part)
+    let whole: f64 = found.iter().map(Part::length).sum();
+    let known = piece_notes(&notes.pieces, &piece.name);
+    for part in &mut found {
+        let own = part.edge.map_or(name.edge.as_str(), |k| layer.edges[k].name.as_str());
+        part.notches = piece.notches.iter().filter(|n| alike(&n.edge, own)).map(|n| n.at).collect();
+        let open = known.map_or(0.0, |known| self::taken_up(known, part, &name.edge));
+        // What pleats take up is spread over all stretches.
+        part.taken_up = open + taken_up * part.length() / whole.max(1e-9);
+    }
+    Ok(found)
 }
 
 pub(super) fn piece_notes<'a>(all: &'a BTreeMap<String, PieceNotes>, name: &str) -> Option<&'a PieceNotes> {
@@ -181,13 +224,6 @@ fn between<'a>(notes: &Notes, piece: &'a Piece, edge: &str) -> Option<Part<'a>> 
     let joins = |k: usize| told.joins(&layer.corners[k].name, &layer.corners[(k + 1) % n].name);
     let k = (0..n).find(|&k| joins(k))?;
     Part::named(&piece.name, layer, &layer.edges[k].name)
-}
-
-/// Notches of an edge by their distance along it, clockwise.
-fn notches(known: &PieceNotes, part: &Part, edge: &str) -> Vec<f64> {
-    let own = part.edge.map(|k| part.layer.edges[k].name.as_str());
-    let here = known.notches.iter().filter(|n| alike(&n.edge, edge) || own.is_some_and(|o| alike(&n.edge, o)));
-    here.map(|n| along(part, n.at.mm(), n.from.as_deref())).collect()
 }
 
 /// A place told from the start of an edge, or from the corner of a name.

@@ -134,6 +134,13 @@ pub enum Doubt {
         /// How far the trade lets a garment be out, mm.
         tolerance: f64,
     },
+    /// The notes ask for something in a piece that could not be drafted.
+    NotDrafted {
+        /// The piece.
+        piece: String,
+        /// What, why, and what to do.
+        what: String,
+    },
     /// Few pixels to the millimetre.
     LowResolution {
         /// Pixels per mm at the coarsest place of the outline.
@@ -211,6 +218,7 @@ impl Doubt {
             Self::NotStraight { .. } => "not-straight",
             Self::EdgeNotThere { .. } => "edge-not-there",
             Self::TapeDisagrees { .. } => "tape-disagrees",
+            Self::NotDrafted { .. } => "not-drafted",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
@@ -243,6 +251,7 @@ impl Doubt {
             | Self::MarksMiscounted { .. }
             | Self::EdgeNotThere { .. }
             | Self::TapeDisagrees { .. }
+            | Self::NotDrafted { .. }
             | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }

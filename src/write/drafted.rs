@@ -2,7 +2,7 @@
 
 use super::path_text::{path_from_text, path_text, round};
 use crate::outline::length;
-use crate::piece::{How, Piece};
+use crate::piece::{Change, How, Piece};
 use kurbo::BezPath;
 use serde::{Deserialize, Serialize};
 
@@ -56,11 +56,23 @@ pub struct DraftedChange {
     pub by: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+    /// The outline before a person's correction and after it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outlines: Option<[String; 2]>,
+}
+
+impl DraftedChange {
+    pub(super) fn of(c: &Change) -> Self {
+        let outlines = c.outlines.as_ref().map(|two| two.each_ref().map(path_text));
+        Self { what: c.what.clone(), how: c.how, by: c.by.clone(), on: c.on.clone(), why: c.why.clone(), outlines }
+    }
 }
 
 /// The file's text for pieces as they are drafted.
-pub fn drafted_text(pieces: &[Piece]) -> String {
-    let piece = |p: &Piece| DraftedPiece {
+pub fn drafted_text(pieces: &[&Piece]) -> String {
+    let piece = |p: &&Piece| DraftedPiece {
         name: p.name.clone(),
         outline: path_text(&p.drafted().outline()),
         found: path_text(&p.found().outline()),
@@ -71,11 +83,7 @@ pub fn drafted_text(pieces: &[Piece]) -> String {
             .iter()
             .map(|e| DraftedEdge { name: e.name.clone(), how: e.how, path: path_text(&e.path), length_mm: round(length(&e.path)) })
             .collect(),
-        changes: p
-            .changes()
-            .iter()
-            .map(|c| DraftedChange { what: c.what.clone(), how: c.how, by: c.by.clone(), on: c.on.clone() })
-            .collect(),
+        changes: p.changes().iter().map(DraftedChange::of).collect(),
     };
     let record =
         DraftedRecord { format: "ruboff-drafted".into(), version: 1, units: "mm".into(), pieces: pieces.iter().map(piece).collect() };
@@ -112,7 +120,7 @@ impl DraftedEdge {
 mod tests {
     use super::super::{Record, as_found};
     use super::*;
-    use crate::piece::{Change, lengthened};
+    use crate::piece::lengthened;
 
     #[test]
     fn what_is_written_is_read_back_and_the_found_line_stays() {
@@ -121,8 +129,8 @@ mod tests {
         let (lines, moved) = lengthened(&found, 0, true, 2.0).expect("longer");
         assert!(moved > 1.0 && moved < 4.0, "{moved}");
         let mut piece = Piece::new("front", found.clone());
-        piece.redraft(lines, Change { what: "longer by 2 mm".into(), how: How::Chosen, by: Some("cutter".into()), on: None });
-        let text = drafted_text(&[piece.clone()]);
+        piece.redraft(lines, Change { by: Some("cutter".into()), ..Change::new("longer by 2 mm", How::Chosen) });
+        let text = drafted_text(&[&piece]);
         let back = DraftedRecord::from_text(&text).expect("read back");
         assert_eq!(back.pieces[0].found, path_text(&found.outline()));
         assert!((back.pieces[0].edges[0].length_mm - found.edges[0].length() - 2.0).abs() < 0.01);

@@ -1,7 +1,7 @@
 //! The evidence picture: the straightened photo, dimmed, with what was found drawn on it. A derivative, and it says so.
 
 use super::WriteError;
-use crate::length::Mm;
+use crate::length::{Length, Mm};
 use crate::outline::Outline;
 use crate::piece::Taken;
 use crate::straight::Frame;
@@ -101,15 +101,15 @@ fn plain_names(piece: &Traced) -> Names {
 /// The same of a piece that has names by its shape too.
 fn names(piece: &GarmentPiece) -> Names {
     let marked = |name: &String, proposed: Option<&bool>| if proposed == Some(&true) { format!("{name}?") } else { name.clone() };
-    let by = &piece.by_shape;
-    let corners = piece.found.corners.iter().enumerate().map(|(k, c)| marked(&c.name, by.corners.get(k)));
-    let edges = piece.found.edges.iter().enumerate().map(|(k, e)| marked(&e.name, by.edges.get(k)));
+    let (by, found) = (&piece.draft.by_shape, piece.draft.piece.found());
+    let corners = found.corners.iter().enumerate().map(|(k, c)| marked(&c.name, by.corners.get(k)));
+    let edges = found.edges.iter().enumerate().map(|(k, e)| marked(&e.name, by.edges.get(k)));
     Names { corners: corners.collect(), edges: edges.collect() }
 }
 
 /// Measures that run straight, each with its length, where they lie on the sheet.
 fn draw_measures(sheet: &mut Canvas, piece: &GarmentPiece) {
-    let back = piece.laid.inverse();
+    let back = piece.draft.laying.by.inverse();
     for (k, measure) in piece.measures.iter().enumerate() {
         let Taken::Straight(ends) = &measure.taken else { continue };
         let [a, b] = ends.map(|p| back * Point::new(p.x, p.y));
@@ -117,9 +117,10 @@ fn draw_measures(sheet: &mut Canvas, piece: &GarmentPiece) {
         path.move_to(a);
         path.line_to(b);
         sheet.path(&path, 1.0, MEASURE);
+        let inches = Length::from_mm(measure.length).sixteenths();
         // Lines that cross have their words at different places along them.
         let at = a.lerp(b, if k % 2 == 0 { 0.3 } else { 0.62 });
-        sheet.text(Mm::new(at.x, at.y), (4.0, 2.0), &format!("{} {:.0}", measure.name, measure.length), MEASURE);
+        sheet.text(Mm::new(at.x, at.y), (4.0, 2.0), &format!("{} {:.0} mm, {}", measure.name, measure.length, inches), MEASURE);
     }
 }
 

@@ -1,11 +1,14 @@
 //! Pieces from records: what was traced once is drafted from the file, without its picture.
 
-use super::json::PieceRecord;
+use super::json::{PieceRecord, Record};
 use super::path_text::path_from_text;
-use crate::length::Mm;
+use crate::length::{Mm, Px};
+use crate::notes::Spot;
 use crate::outline::signed_area;
-use crate::piece::{Corner, Edge, How, Inner, Layer, LayerError, Line};
+use crate::piece::{Corner, Edge, How, Inner, Layer, LayerError, Line, alike};
+use crate::view::{Lens, Model, View};
 use kurbo::BezPath;
+use nalgebra::Matrix3;
 
 /// Why a record's piece can't be drafted from.
 #[derive(Debug, thiserror::Error)]
@@ -53,10 +56,10 @@ pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
             "cut" => Line::Cut,
             _ => Line::Rim,
         };
-        // An edge that was moved in by an allowance was not seen there; along the frame there was nothing to see.
+        // An edge that was moved in by a width that a person told was not seen there; along the frame there was nothing to see.
         let how = match (e.found.as_str(), line) {
-            (_, Line::Cut) | ("offset", _) => How::Assumed,
-            ("hand", _) => How::Noted,
+            (_, Line::Cut) => How::Assumed,
+            ("offset" | "hand", _) => How::Noted,
             _ => How::Seen,
         };
         Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line, how, bound: e.bound_mm })
@@ -73,6 +76,29 @@ pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
         return Err(FoundError::Backwards { piece: piece.name.clone() });
     }
     Ok(layer)
+}
+
+/// Where a place of the notes is on the sheet that only the picture knows: at a mark, or in its pixels.
+pub fn spot_at(record: &Record, spot: &Spot) -> Option<Mm> {
+    match spot {
+        Spot::Named(name) => record.marks.iter().find(|m| m.name.as_deref().is_some_and(|n| alike(n, name))).map(|m| Mm::from(m.at)),
+        Spot::Px(px) => view(record)?.to_mm(*px, record.views.first()?.thickness_mm),
+        Spot::Mm(_) | Spot::OnEdge(_) => None,
+    }
+}
+
+/// The map between picture and sheet that a record tells of; without what it is not known to.
+fn view(record: &Record) -> Option<View> {
+    let (told, picture) = (record.views.first()?, record.pictures.first()?);
+    let model = match told.matrix {
+        Some(matrix) => Model::Scan { matrix },
+        None => {
+            let (centre, d) = (told.centre_px?, told.distortion.as_ref()?);
+            let lens = Lens { focal: told.focal_px?, centre: Px::new(centre[0], centre[1]), k1: d.k1, k2: d.k2, p1: d.p1, p2: d.p2 };
+            Model::Pinhole { lens, rotation: Matrix3::from_row_slice(&told.rotation?), translation: told.translation_mm?.into() }
+        }
+    };
+    Some(View::known(model, picture.width_px, picture.height_px))
 }
 
 #[cfg(test)]

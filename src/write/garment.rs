@@ -3,6 +3,7 @@
 //! Every value says how it came to be known (seen, taped, noted, chosen, assumed), and by whom and when where somebody told it.
 //! As found and as drafted are two layers. Names make the ids, so a record can be cited and stays the same when it is made anew.
 
+use super::drafted::DraftedChange;
 use super::json::DoubtRecord;
 use crate::piece::How;
 use serde::{Deserialize, Serialize};
@@ -21,6 +22,9 @@ pub struct GarmentRecord {
     pub notes: NotesOf,
     pub pictures: Vec<PictureOf>,
     pub pieces: Vec<PieceOf>,
+    /// Facings and linings, drawn from pieces as drafted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub derived: Vec<DerivedOf>,
     pub joins: Vec<JoinOf>,
     pub tape: Vec<TapeOf>,
     pub doubts: Vec<DoubtOf>,
@@ -95,6 +99,17 @@ pub struct PieceOf {
     pub measures: Vec<MeasureOf>,
 }
 
+/// A piece that is derived from another.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct DerivedOf {
+    pub id: String,
+    pub name: String,
+    pub from: String,
+    pub as_drafted: DraftOf,
+    pub chosen: Vec<ChosenOf>,
+}
+
 /// The lines of a piece.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
@@ -158,6 +173,101 @@ pub struct DraftOf {
     pub source: Source,
     #[serde(flatten)]
     pub lines: LayerOf,
+    /// What was done to the lines as found, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub changes: Vec<DraftedChange>,
+    /// What was asked for and could not be done.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub undone: Vec<String>,
+    #[serde(flatten)]
+    pub marked: MarkedOf,
+}
+
+/// What is drawn on a piece beside its stitch line.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+#[allow(missing_docs)]
+pub struct MarkedOf {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cut_line: Option<CutLineOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub notches: Vec<NotchOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub darts: Vec<DartOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<MarkOf>,
+    /// Edges that are placed on the fold of the cloth.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub on_fold: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub grain_line: Option<LineOf>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scale_line: Option<LineOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub label: Vec<String>,
+}
+
+/// The line a piece is cut along.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CutLineOf {
+    pub outline: String,
+    pub edges: Vec<CutEdgeOf>,
+}
+
+/// The cut line of one edge, with its allowance.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CutEdgeOf {
+    pub name: String,
+    pub path: String,
+    pub width_mm: f64,
+    pub corners: String,
+    pub how: How,
+}
+
+/// A notch: where it is on the stitch line, and how it is cut.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct NotchOf {
+    pub edge: String,
+    pub at_mm: f64,
+    pub place: [f64; 2],
+    pub count: u32,
+    pub style: String,
+    pub how: How,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub answers: Option<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub paths: Vec<String>,
+}
+
+/// The stitch lines of a dart.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct DartOf {
+    pub name: String,
+    pub legs: Vec<String>,
+}
+
+/// A drill point or placement mark.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct MarkOf {
+    pub name: String,
+    pub at: [f64; 2],
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub is: Option<String>,
+    pub how: How,
+}
+
+/// A straight line from one place to another.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct LineOf {
+    pub from_to: [[f64; 2]; 2],
+    pub length_mm: f64,
+    pub how: How,
 }
 
 /// Something chosen for the copy.

@@ -1,17 +1,18 @@
 //! From the notes and the tracings of a garment to its joined record.
 
+use super::drafted::DraftedChange;
 use super::garment::{
-    AgainstOf, ChosenOf, CornerOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf, MeasureOf, NotesOf,
-    PictureOf, PieceOf, Source, TapeOf, Told, VERSION,
+    AgainstOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf, MarkedOf,
+    MeasureOf, NotesOf, PictureOf, PieceOf, Source, TapeOf, Told, VERSION,
 };
 use super::json::DoubtRecord;
 use super::path_text::{path_text, round};
 use crate::length::Length;
 use crate::notes::{Directions, Garment, Join, Notes, ShotNotes, Tape, Up};
 use crate::outline::length;
-use crate::piece::{Compared, Corner, How, Layer, Line, Measure, Taken, alike, compared};
+use crate::piece::{Compared, Corner, Down, Draft, How, Layer, Line, Marked, Measure, Taken, alike, compared, derived, marked};
 use crate::proof::Doubt;
-use crate::trace::{Down, GarmentPiece, Tracing};
+use crate::trace::{GarmentPiece, Tracing};
 use serde_json::{Map, Value};
 
 /// What came of one picture of the garment.
@@ -52,15 +53,35 @@ impl GarmentRecord {
             let Ok(seen) = &picture.found else { continue };
             doubts.extend(seen.tracing.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: DoubtRecord::of(d) }));
             for piece in &seen.pieces {
-                let name = free_name(&piece.name, &picture.file, &pieces);
-                for c in compared(&piece.name, &piece.measures, &notes.tapes) {
+                let name = free_name(&piece.draft.piece.name, &picture.file, &pieces);
+                for c in compared(&piece.draft.piece.name, &piece.measures, &notes.tapes) {
                     hold(&c, &name, &notes.tapes, &mut tape);
                     doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(&c, &name)) }));
                 }
-                pieces.push(who.piece(&id, name, k, piece));
+                let marked = marked(&piece.draft, g, &format!("{id}/{}", slug(&name)));
+                let undone = piece
+                    .draft
+                    .undone
+                    .iter()
+                    .chain(&marked.undone)
+                    .map(|what| Doubt::NotDrafted { piece: name.clone(), what: what.clone() });
+                doubts.extend(undone.map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(&d) }));
+                pieces.push(who.piece(&id, name, (k, piece), &marked));
             }
         }
+        let all: Vec<&Draft> = shown.iter().filter_map(|s| s.found.as_ref().ok()).flat_map(|s| s.pieces.iter().map(|p| &p.draft)).collect();
+        let (mut facings, mut lost) = (Vec::new(), Vec::new());
+        for made in derived(notes, &all) {
+            match made {
+                Ok(draft) => facings.push(who.derived(&id, &draft, g)),
+                Err(what) => lost.push(what),
+            }
+        }
+        doubts.extend(
+            lost.into_iter().map(|what| DoubtOf { picture: None, doubt: DoubtRecord::of(&Doubt::NotDrafted { piece: id.clone(), what }) }),
+        );
         Self {
+            derived: facings,
             format: FORMAT.into(),
             version: VERSION,
             units: "mm".into(),
@@ -209,51 +230,73 @@ impl Who {
         out
     }
 
-    fn piece(&self, garment: &str, name: String, picture: usize, p: &GarmentPiece) -> PieceOf {
+    fn piece(&self, garment: &str, name: String, (picture, p): (usize, &GarmentPiece), marked: &Marked) -> PieceOf {
         let id = format!("{garment}/{}", slug(&name));
-        let down = match p.steps.down {
-            Down::Grain => ("grain", How::Noted),
-            Down::Centre => ("centre line", How::Assumed),
-            Down::AsLaid => ("as laid", How::Assumed),
-        };
+        let draft = &p.draft;
         PieceOf {
-            kind: p.kind.map(|k| self.told(k.value.word(), k.how)),
+            kind: draft.kind.map(|k| self.told(k.value.word(), k.how)),
             picture,
-            as_found: self.layer(&id, &p.found, p, false),
-            as_drafted: DraftOf {
-                mirrored: p.steps.mirrored,
-                turned_deg: round(p.steps.turned_deg),
-                down: down.0.into(),
-                source: self.source(down.1),
-                lines: self.layer(&id, &p.drafted, p, p.steps.mirrored),
-            },
-            chosen: self.chosen(p),
+            as_found: self.layer(&id, draft.piece.found(), draft),
+            as_drafted: self.drafted(&id, draft, marked),
+            chosen: self.chosen(draft),
             measures: measures(&id, p),
             id,
             name,
         }
     }
 
-    /// The lines of a layer; one that was mirrored runs the other way round than the edges that the notes tell of.
-    fn layer(&self, id: &str, layer: &Layer, p: &GarmentPiece, mirrored: bool) -> LayerOf {
-        let n = layer.edges.len();
-        let own = |k: usize| if mirrored { n - 1 - k } else { k };
-        let corner = |k: usize| if mirrored && n > 0 { (n - k) % n } else { k };
-        let named = |by_shape: &[bool], k: usize| if by_shape.get(k) == Some(&true) { How::Assumed } else { How::Noted };
+    fn derived(&self, garment: &str, draft: &Draft, g: &Garment) -> DerivedOf {
+        let name = draft.piece.name.clone();
+        let id = format!("{garment}/{}", slug(&name));
+        let from = draft.notes.as_ref().and_then(|n| n.from.clone()).unwrap_or_default();
+        let as_drafted = self.drafted(&id, draft, &marked(draft, g, &id));
+        DerivedOf { as_drafted, from, chosen: self.chosen(draft), id, name }
+    }
+
+    /// The drafted layer with what was done to get there and what is drawn on it.
+    fn drafted(&self, id: &str, draft: &Draft, marked: &Marked) -> DraftOf {
+        let piece = &draft.piece;
+        let down = match draft.laying.down {
+            Down::Grain => ("grain", How::Noted),
+            Down::Centre => ("centre line", How::Assumed),
+            Down::AsLaid => ("as laid", How::Assumed),
+        };
+        DraftOf {
+            mirrored: draft.laying.mirrored,
+            turned_deg: round(draft.laying.turned_deg),
+            down: down.0.into(),
+            source: self.source(down.1),
+            lines: self.layer(id, piece.drafted(), draft),
+            changes: piece.changes().iter().map(DraftedChange::of).collect(),
+            undone: draft.undone.iter().chain(&marked.undone).cloned().collect(),
+            marked: MarkedOf::of(marked, piece.drafted()),
+        }
+    }
+
+    /// The lines of a layer. Edges and corners of the drafted one are told of by the names they were found with.
+    fn layer(&self, id: &str, layer: &Layer, draft: &Draft) -> LayerOf {
+        let found = draft.piece.found();
+        let named = |by_shape: &[bool], own: Option<usize>| match own {
+            Some(k) if by_shape.get(k) == Some(&true) => How::Assumed,
+            Some(_) => How::Noted,
+            // It got its name when it was drafted.
+            None => How::Chosen,
+        };
         let nameless = |name: &str, word: &str| name.strip_prefix(word).is_some_and(|r| r.trim().parse::<u32>().is_ok());
-        let how = |name: &str, word, by: &[bool], k| if nameless(name, word) { How::Assumed } else { named(by, k) };
-        let corners = layer.corners.iter().enumerate().map(|(k, c): (usize, &Corner)| CornerOf {
+        let how = |name: &str, word, by: &[bool], own| if nameless(name, word) { How::Assumed } else { named(by, own) };
+        let corners = layer.corners.iter().map(|c: &Corner| CornerOf {
             name: c.name.clone(),
-            named: how(&c.name, "corner", &p.by_shape.corners, corner(k)),
+            named: how(&c.name, "corner", &draft.by_shape.corners, found.corner(&c.name)),
             at: [round(c.at.x), round(c.at.y)],
             error_mm: c.error.map(round),
         });
-        let edges = layer.edges.iter().enumerate().map(|(k, e)| {
-            let noted = p.edges.get(own(k)).and_then(Option::as_ref);
+        let edges = layer.edges.iter().map(|e| {
+            let own = found.edge(&e.name);
+            let noted = draft.noted(&e.name);
             EdgeOf {
                 id: format!("{id}/{}", slug(&e.name)),
                 name: e.name.clone(),
-                named: how(&e.name, "edge", &p.by_shape.edges, own(k)),
+                named: how(&e.name, "edge", &draft.by_shape.edges, own),
                 line: line_word(e.line).into(),
                 source: self.source(e.how),
                 is: noted.and_then(|n| n.is).map(|is| self.told(is.word(), How::Noted)),
@@ -283,8 +326,8 @@ impl Who {
         }
     }
 
-    fn chosen(&self, p: &GarmentPiece) -> Vec<ChosenOf> {
-        let Some(notes) = &p.notes else { return Vec::new() };
+    fn chosen(&self, draft: &Draft) -> Vec<ChosenOf> {
+        let Some(notes) = &draft.notes else { return Vec::new() };
         let one = |what: String, value: Value, how| ChosenOf { what, value, source: self.source(how) };
         let cut = notes.cut.iter().map(|c| one("cut".into(), c.words.clone().into(), How::Chosen));
         let cloth = notes.cloth.iter().map(|c| one("cloth".into(), c.clone().into(), How::Noted));
@@ -344,7 +387,7 @@ fn measures(id: &str, p: &GarmentPiece) -> Vec<MeasureOf> {
     let one = |m: &Measure| {
         let (from_to, along) = match &m.taken {
             Taken::Straight(ends) => (Some(ends.map(|e| [round(e.x), round(e.y)])), None),
-            Taken::Along(k) => (None, p.drafted.edges.get(*k).map(|e| e.name.clone())),
+            Taken::Along(k) => (None, p.draft.piece.found().mapped(p.draft.laying.by).edges.get(*k).map(|e| e.name.clone())),
         };
         MeasureOf {
             id: format!("{id}/measure/{}", slug(&format!("{} {}", m.name, m.side.unwrap_or_default()))),

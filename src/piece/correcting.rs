@@ -1,0 +1,60 @@
+//! What a toile showed, carried over to the drafted lines: dated changes with the outline before and after.
+
+use super::How;
+use super::bench::Bench;
+use super::draft::Change;
+use super::layer::{Layer, alike, mm, point};
+use super::seam_line;
+use super::share::{displaced, slid};
+use crate::notes::{Correction, Notes};
+use kurbo::Vec2;
+
+/// Makes the corrections of the notes that are of this piece, in the order in which they stand.
+pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
+    let own: Vec<&Correction> = notes.changes.iter().filter(|c| alike(&c.piece, &bench.piece.name)).collect();
+    for c in own {
+        let before = bench.piece.drafted().outline();
+        match corrected(bench.piece.drafted(), c) {
+            Ok((lines, what)) => {
+                let outlines = Some([before, lines.outline()]);
+                let on = Some(c.on.text().to_owned());
+                bench.redraft(lines, Change { by: c.by.clone(), on, why: c.why.clone(), outlines, ..Change::new(what, How::Chosen) });
+            }
+            Err(why) => bench.undone(format!("the change of {} was not made: {why}", c.on.text())),
+        }
+    }
+}
+
+/// The lines after a correction, and what was done.
+fn corrected(lines: &Layer, c: &Correction) -> Result<(Layer, String), String> {
+    let n = lines.edges.len();
+    let edge = |name: &str| lines.edge(name).ok_or_else(|| format!("there is no edge called \"{name}\""));
+    match (&c.edge, c.out, c.longer, &c.corner, c.by_way) {
+        (Some(name), Some(out), ..) => {
+            let own = edge(name)?;
+            let inside: Vec<f64> = (0..n).map(|k| if k == own { -out.mm() } else { 0.0 }).collect();
+            let moved = seam_line(lines, &inside, How::Chosen).map_err(|e| e.to_string())?;
+            Ok((moved, format!("{name} moved out by {:+.1} mm", out.mm())))
+        }
+        (Some(name), None, Some(longer), ..) => {
+            let slid = slid(lines, edge(name)?, longer.mm()).map_err(|e| e.to_string())?;
+            Ok((slid.layer, format!("{name} longer by {:+.1} mm, its corner {} moved {:.1} mm", longer.mm(), slid.corner, slid.moved)))
+        }
+        (.., Some(name), Some([right, down])) => {
+            let k = lines.corner(name).ok_or_else(|| format!("there is no corner called \"{name}\""))?;
+            let by = Vec2::new(right.mm(), down.mm());
+            let before = (k + n - 1) % n;
+            let mut out = lines.clone();
+            out.edges[before].path = displaced(&out.edges[before].path, Vec2::ZERO, by);
+            out.edges[k].path = displaced(&out.edges[k].path, by, Vec2::ZERO);
+            for e in [before, k] {
+                out.edges[e].how = How::Chosen;
+            }
+            out.corners[k].at = mm(point(out.corners[k].at) + by);
+            out.corners[k].error = None;
+            out.check().map_err(|e| e.to_string())?;
+            Ok((out, format!("{name} moved {:+.1} mm to the right and {:+.1} mm down", by.x, by.y)))
+        }
+        _ => Err("it names nothing to change".into()),
+    }
+}

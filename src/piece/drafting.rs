@@ -1,0 +1,157 @@
+//! From lines as found to lines as drafted, in the order of the trade (common practice, no source): laid on the page; what was traced
+//! folded laid open, one half kept; darts and fullness opened; the size changed; edges moved to the true seam; a person's
+//! corrections. Every step is a change that says how it came to be, and what can't be done is told and left.
+
+use super::bench::{Bench, Pins};
+use super::correcting::correct;
+use super::draft::{Change, Piece};
+use super::noted::noted_edges;
+use super::opening::opened;
+use super::page::{Down, Laying, laying};
+use super::propose::{AsSeen, ByShape, proposed};
+use super::sides::{keep, unfold};
+use super::{How, Known, Layer, alike, for_shrinkage, notching, place, seam_line};
+use crate::length::Mm;
+use crate::notes::{Directions, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot};
+use kurbo::Affine;
+use nalgebra::Vector2;
+
+/// What a piece is drafted from.
+#[derive(Clone, Copy)]
+pub struct Given<'a> {
+    /// What it is called.
+    pub name: &'a str,
+    /// Its lines as they were seen, with the names that a person gave.
+    pub lines: &'a Layer,
+    /// What the notes say of its picture.
+    pub shot: &'a ShotNotes,
+    /// All notes of the garment.
+    pub notes: &'a Notes,
+    /// Where a place of the notes lies that only the picture knows: in pixels, or at a mark.
+    pub place: &'a dyn Fn(&Spot) -> Option<Mm>,
+}
+
+/// A piece as drafted, with what it was drafted by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Draft {
+    /// Both its layers, and what was changed.
+    pub piece: Piece,
+    /// What kind of piece it is, when that is known or its shape says it.
+    pub kind: Option<Known<PieceKind>>,
+    /// Which names were proposed by shape, in the order of the lines as found.
+    pub by_shape: ByShape,
+    /// What the notes say of each edge, in the order of the lines as found.
+    pub edges: Vec<Option<EdgeNotes>>,
+    /// What the notes say of the piece.
+    pub notes: Option<PieceNotes>,
+    /// How it was laid on its page.
+    pub laying: Laying,
+    /// What was asked for and could not be done, and what to do, a sentence each.
+    pub undone: Vec<String>,
+    /// Edges that have other names than those they were found with.
+    pub(super) names: Vec<(String, String)>,
+    /// Places of the notes on the lines as drafted.
+    pub(super) pins: Pins,
+}
+
+/// Drafts a piece.
+pub fn drafted(given: &Given) -> Draft {
+    let notes = given.notes.pieces.iter().find(|(name, _)| alike(name, given.name)).map(|(_, piece)| piece);
+    let mut found = given.lines.clone();
+    let edges = noted_edges(&mut found, &given.shot.edges);
+    let mirrored = given.shot.wrong_side_up().unwrap_or(false);
+    let told = notes.and_then(|p| p.kind);
+    let seen = AsSeen { name: given.name, kind: told, up: given.shot.up, wrong_side_up: mirrored };
+    let proposal = proposed(&found, &seen);
+    let by_shape = proposal.as_ref().map_or_else(ByShape::default, |p| p.apply(&mut found));
+    let kind = told.map(|k| Known::new(k, How::Noted)).or_else(|| proposal.map(|p| Known::new(p.kind, How::Assumed)));
+    let at = |spot: &Spot| place(&found, spot).or_else(|| (given.place)(spot));
+    let laying = laying(&found, kind.map(|k| k.value), notes, mirrored, &at);
+    let pins = Pins::of(&found, notes, &at);
+    let mut bench = Bench::new(Piece::new(given.name, found.clone()), pins, &given.notes.garment);
+    lay(&mut bench, &laying);
+    if let Some(notes) = notes {
+        unfold(&mut bench, notes, given.shot.up);
+        keep(&mut bench, notes, kind.map(|k| k.value), given.shot.up);
+        if notes.open {
+            opened(&mut bench, notes);
+        }
+    }
+    size(&mut bench, &laying, notes, given.notes);
+    true_seam(&mut bench, &edges);
+    correct(&mut bench, given.notes);
+    notes.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
+    let names = bench.names();
+    let Bench { piece, pins, undone, .. } = bench;
+    Draft { piece, pins, kind, by_shape, edges, notes: notes.cloned(), laying, names, undone }
+}
+
+impl Draft {
+    /// Number of the edge as found that an edge as drafted comes from.
+    pub fn origin(&self, edge: &str) -> Option<usize> {
+        let from = self.names.iter().rev().find(|(own, _)| alike(own, edge)).map_or(edge, |(_, from)| from);
+        self.piece.found().edge(from)
+    }
+
+    /// What the notes say of an edge as drafted.
+    pub fn noted(&self, edge: &str) -> Option<&EdgeNotes> {
+        self.edges.get(self.origin(edge)?)?.as_ref()
+    }
+}
+
+/// Lays the lines on the page.
+fn lay(bench: &mut Bench, laying: &Laying) {
+    let lines = bench.piece.drafted().mapped(laying.by);
+    let turned = if laying.turned_deg.abs() < 0.005 { String::new() } else { format!("turned by {:.2}° ", laying.turned_deg) };
+    let (down, how) = match laying.down {
+        Down::Grain => (format!("{turned}so that the grain runs down the page"), How::Noted),
+        Down::Centre => (format!("{turned}so that its centre line, which stands in for the grain, runs down the page"), How::Assumed),
+        Down::AsLaid => ("laid on the page as it was laid in the picture".to_owned(), How::Assumed),
+    };
+    bench.pins.carry(|p| Some(laying.by * p));
+    bench.redraft(lines, Change::new(down, how));
+    if laying.mirrored {
+        let lines = bench.piece.drafted().clone();
+        bench.redraft(lines, Change::new("mirrored, for it was seen from its wrong side", How::Noted));
+    }
+}
+
+/// Makes up for what the cloth of the copy will shrink.
+fn size(bench: &mut Bench, laying: &Laying, own: Option<&PieceNotes>, notes: &Notes) {
+    let of = |way: fn(&Directions) -> Option<crate::notes::Percent>| {
+        own.and_then(|p| way(&p.shrinkage)).or_else(|| way(&notes.garment.shrinkage)).map_or(0.0, |p| p.share())
+    };
+    let (long, cross) = (of(|d| d.lengthwise), of(|d| d.crosswise));
+    if long == 0.0 && cross == 0.0 {
+        return;
+    }
+    if laying.down == Down::AsLaid {
+        return bench.undone("shrinkage was not made up for, since nobody noted the grain; write it as [piece.NAME.grain]");
+    }
+    let more = |share: f64| 100.0 * (1.0 / (1.0 - share) - 1.0);
+    let what = format!("{:+.2} % lengthwise and {:+.2} % crosswise for what the cloth will shrink", more(long), more(cross));
+    let down = Vector2::new(0.0, 1.0);
+    let lines = for_shrinkage(bench.piece.drafted(), down, long, cross);
+    let larger = Affine::scale_non_uniform(1.0 / (1.0 - cross), 1.0 / (1.0 - long));
+    bench.pins.carry(|p| Some(larger * p));
+    bench.redraft(lines, Change::new(what, How::Chosen));
+}
+
+/// Moves edges from what was seen to where they are sewn.
+fn true_seam(bench: &mut Bench, edges: &[Option<EdgeNotes>]) {
+    let told = |k: usize| {
+        let name = bench.base(&bench.piece.drafted().edges[k].name);
+        let own = bench.piece.found().edges.iter().position(|e| alike(&e.name, name))?;
+        edges.get(own)?.as_ref()?.true_seam
+    };
+    let inside: Vec<f64> = (0..bench.piece.drafted().edges.len()).map(|k| told(k).map_or(0.0, |l| l.mm())).collect();
+    if inside.iter().all(|w| *w == 0.0) {
+        return;
+    }
+    let names = bench.piece.drafted().edges.iter().zip(&inside).filter(|(_, w)| **w != 0.0);
+    let list: Vec<String> = names.map(|(e, w)| format!("{} by {w:.2} mm", e.name)).collect();
+    match seam_line(bench.piece.drafted(), &inside, How::Noted) {
+        Ok(lines) => bench.redraft(lines, Change::new(format!("moved in to the true seam: {}", list.join(", ")), How::Noted)),
+        Err(e) => bench.undone(format!("edges were not moved to the true seam: {e}")),
+    }
+}

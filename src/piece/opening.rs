@@ -1,0 +1,214 @@
+//! Fullness of the notes opened on the lines of a piece: darts turned open, pleats and gathers spread.
+
+use super::How;
+use super::bench::{Bench, REACH};
+use super::draft::Change;
+use super::fullness::{PressedTo, ShutDart, dart_opened, spread};
+use super::layer::{Layer, Line, alike, mm, point};
+use super::walk::Walk;
+use crate::notes::{Dart, Gather, PieceNotes, Pleat, Pressed};
+use kurbo::{Affine, Point, Shape, Vec2};
+
+/// Gathers are spread at places this far apart as they lie, mm: finer than the folds of a gathered edge.
+const GATHERED_EVERY: f64 = 20.0;
+/// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
+const GIVES: f64 = 6.35;
+/// A line across the piece that would lean from the page's upright by less than this, degrees, is laid upright: along the grain.
+const LEANS: f64 = 15.0;
+
+/// Opens all fullness that the notes tell of a piece, darts first.
+pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
+    for (k, dart) in notes.darts.iter().enumerate() {
+        match open_dart(bench, notes, k, dart) {
+            Ok(()) => {}
+            Err(why) => bench.undone(format!("the dart \"{}\" was not opened: {why}", dart.name)),
+        }
+    }
+    for (k, pleat) in notes.pleats.iter().enumerate() {
+        if let Err(why) = open_pleat(bench, k, pleat) {
+            bench.undone(format!("\"{}\" was not opened: {why}", pleat.name));
+        }
+    }
+    for (k, gather) in notes.gathers.iter().enumerate() {
+        if let Err(why) = open_gather(bench, k, gather) {
+            bench.undone(format!("\"{}\" was not opened: {why}", gather.name));
+        }
+    }
+}
+
+fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Result<(), String> {
+    if dart.legs.len() == 2 {
+        // It lies open already.
+        return Ok(());
+    }
+    if dart.other_point.is_some() {
+        return Err("one with two points takes cloth from within; it is drawn, and the piece is as narrow as it lies".into());
+    }
+    let intake = dart.intake.ok_or("its intake is not noted")?.mm();
+    let leg = bench.pins.legs[k].first().copied().flatten().ok_or("where it meets the edge can't be told")?;
+    let tip = bench.pins.points[k][0].ok_or("where its point is can't be told")?;
+    let (edge, at, _) = bench.nearest(leg).filter(|n| n.2 < REACH).ok_or("its mouth does not lie on an edge")?;
+    let layer = bench.piece.drafted().clone();
+    let gives = match &dart.gives {
+        Some(name) => Some(layer.edge(name).ok_or_else(|| format!("there is no edge called \"{name}\" to give"))?),
+        None => None,
+    };
+    let (pressed, how) = pressed(bench, dart.pressed, edge, at, tip);
+    let shut = ShutDart { name: &dart.name, edge, at, point: mm(tip), intake, pressed, gives };
+    let open = dart_opened(&layer, &shut).map_err(|e| e.to_string())?;
+    // A fold is straight and lies as before, whatever turned.
+    let back = upright(&layer, &open.layer);
+    let own = layer.edges[edge].name.clone();
+    let name = next_name(&layer, bench.base(&own));
+    let mut lines = open.layer.mapped(back);
+    let second = format!("{} 2", dart.name);
+    lines.edges[2].name.clone_from(&second);
+    lines.edges[3].name.clone_from(&name);
+    for (corner, what) in lines.corners[1..4].iter_mut().zip(["first leg", "end", "second leg"]) {
+        corner.name = format!("{}: {what}", dart.name);
+    }
+    let base = bench.base(&own).to_owned();
+    bench.rename(&own, &name);
+    bench.rename(&own, &dart.name);
+    bench.rename(&own, &second);
+    bench.pins.carry(|p| Some(back * open.carried(p)));
+    bench.pins.legs[k] = vec![Some(point(lines.corners[1].at)), Some(point(lines.corners[3].at))];
+    bench.pins.points[k][0] = Some(back * tip);
+    let side = match pressed {
+        PressedTo::First => "towards its first leg",
+        PressedTo::Second => "towards its second leg",
+        PressedTo::Both => "open",
+    };
+    let (gave, by) = &open.gave;
+    let of = if notes.darts.len() > 1 { format!("the dart \"{}\"", dart.name) } else { "the dart".into() };
+    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave} gave {by:+.1} mm");
+    bench.piece.sew(&base, 0.0, Some((&own, &name)));
+    if by.abs() > GIVES {
+        bench.undone(format!(
+            "{of} was opened and {gave} gave {by:+.1} mm, since a sewn dart does not lie flat; check that edge, or say in the notes which one gives"
+        ));
+    }
+    bench.redraft(lines, Change::new(what, How::Chosen));
+    Ok(())
+}
+
+/// To which leg a dart is pressed; where nobody noted it, a level one down and an upright one to the centre (common practice, no source).
+fn pressed(bench: &Bench, noted: Option<Pressed>, edge: usize, at: f64, tip: Point) -> (PressedTo, How) {
+    let walk = Walk::of(&bench.piece.drafted().edges[edge].path);
+    let first = -walk.along(at);
+    let axis = tip - walk.at(at);
+    let level = axis.x.abs() > axis.y.abs();
+    let (way, how) = match noted {
+        Some(way) => (way, How::Noted),
+        None => (if level { Pressed::Down } else { Pressed::ToCentre }, How::Assumed),
+    };
+    let middle = centre_x(bench.piece.drafted()) - walk.at(at).x;
+    let to = match way {
+        Pressed::Up => Vec2::new(0.0, -1.0),
+        Pressed::Down => Vec2::new(0.0, 1.0),
+        Pressed::ToCentre => Vec2::new(middle, 0.0),
+        Pressed::ToSide => Vec2::new(-middle, 0.0),
+        Pressed::Open => return (PressedTo::Both, how),
+    };
+    (if first.dot(to) > 0.0 { PressedTo::First } else { PressedTo::Second }, how)
+}
+
+/// Where the centre of a piece lies across the page: its fold, or the middle of its width.
+fn centre_x(layer: &Layer) -> f64 {
+    let fold = layer.edges.iter().find(|e| e.line == Line::Fold || alike(&e.name, "centre"));
+    fold.map_or_else(|| layer.outline().bounding_box().center().x, |e| e.path.bounding_box().center().x)
+}
+
+/// What lays a fold that was turned back as it lay; nothing where there is none.
+fn upright(before: &Layer, after: &Layer) -> Affine {
+    let fold = |l: &Layer| {
+        let walk = l.edges.iter().find(|e| e.line == Line::Fold).map(|e| Walk::of(&e.path))?;
+        Some((walk.at(0.0), walk.at(walk.length())))
+    };
+    match fold(before).zip(fold(after)) {
+        Some(((a, b), (p, q))) => {
+            let turn = (b - a).atan2() - (q - p).atan2();
+            Affine::translate(a - p) * Affine::rotate_about(turn, p)
+        }
+        None => Affine::IDENTITY,
+    }
+}
+
+/// A name for a further stretch of an edge.
+fn next_name(layer: &Layer, base: &str) -> String {
+    (2..).map(|k| format!("{base} {k}")).find(|n| layer.edge(n).is_none()).unwrap_or_default()
+}
+
+fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(), String> {
+    let [a, b] = along(bench, &pleat.edge, Some(bench.pins.pleats[k]))?;
+    let count = f64::from(pleat.count.unwrap_or(1));
+    let share = |i: f64| match pleat.spacing {
+        Some(step) => i * step.mm() / a.distance(b).max(1.0),
+        None => (i + 0.5) / count,
+    };
+    let shares: Vec<f64> = (0..pleat.count.unwrap_or(1)).map(|i| share(f64::from(i))).collect();
+    let each = 2.0 * pleat.depth.mm();
+    let lines = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
+    let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
+    let what =
+        format!("\"{}\" opened: {many} of {:.1} mm, {:.1} mm in all along {}", pleat.name, pleat.depth.mm(), each * count, pleat.edge);
+    bench.piece.sew(&pleat.edge, each * count, None);
+    bench.redraft(lines, Change::new(what, How::Chosen));
+    Ok(())
+}
+
+fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Result<(), String> {
+    let [a, b] = along(bench, &gather.edge, bench.pins.gathers[k])?;
+    let full = gather.full.ok_or("its full length, drawn out flat, is not noted")?.mm();
+    let sewn = gather.sewn.map_or_else(|| a.distance(b), |l| l.mm());
+    if full <= sewn {
+        return Err(format!("it is {full:.1} mm long drawn out and {sewn:.1} mm as found, so there is nothing to spread"));
+    }
+    let n = (a.distance(b) / GATHERED_EVERY).ceil().clamp(1.0, 60.0);
+    let shares: Vec<f64> = (0..n as usize).map(|i| (i as f64 + 0.5) / n).collect();
+    let lines = spread_at(bench, &gather.edge, [a, b], &shares, (full - sewn) / n)?;
+    let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly at {n:.0} places", gather.name, gather.edge);
+    bench.piece.sew(&gather.edge, full - sewn, None);
+    bench.redraft(lines, Change::new(what, How::Chosen));
+    Ok(())
+}
+
+/// From where to where along an edge.
+fn along(bench: &Bench, edge: &str, between: Option<[Option<Point>; 2]>) -> Result<[Point; 2], String> {
+    let (own, _) = bench.piece.edges_of(edge);
+    let (first, last) = own.first().zip(own.last()).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
+    let walk = |k: usize| Walk::of(&bench.piece.drafted().edges[k].path);
+    match between {
+        None => Ok([walk(*first).at(0.0), walk(*last).at(walk(*last).length())]),
+        Some([Some(a), Some(b)]) => Ok([a, b]),
+        Some(_) => Err("where it starts or ends can't be told".into()),
+    }
+}
+
+/// Spreads the piece by `each` mm along lines across it, straight in from the edge, at shares of the way from one place to another.
+fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], each: f64) -> Result<Layer, String> {
+    let (k, far) = bench.nearest_on(edge, a.midpoint(b)).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
+    let way = bench.inward(k, far);
+    let chord = (b - a).hypot();
+    if chord < 1.0 {
+        return Err("it starts and ends at one place".into());
+    }
+    // Straight across from one end to the other, into the piece; up or down the page where that is near.
+    let across = ((b - a) / chord).turn_90();
+    let mut into = if across.dot(way) < 0.0 { -across } else { across };
+    if into.x.abs() < into.y.abs() * LEANS.to_radians().tan() {
+        into = Vec2::new(0.0, into.y.signum());
+    }
+    let away = -into.turn_90();
+    let mut places: Vec<Point> = shares.iter().map(|s| a.lerp(b, *s)).collect();
+    // What moves first must not carry along places that are still to come.
+    places.sort_by(|p, q| away.dot(q.to_vec2()).total_cmp(&away.dot(p.to_vec2())));
+    let mut lines = bench.piece.drafted().clone();
+    let mut pins = bench.pins.clone();
+    for at in places {
+        lines = spread(&lines, mm(at), into, each).map_err(|e| e.to_string())?;
+        pins.carry(|p| Some(if away.dot(p - at) > 1e-9 { p + away * each } else { p }));
+    }
+    bench.pins = pins;
+    Ok(lines)
+}

@@ -1,0 +1,152 @@
+//! One half of a piece kept, as its notes ask; and what was traced folded, laid open.
+
+use super::How;
+use super::bench::Bench;
+use super::centre::{Centre, centre};
+use super::draft::Change;
+use super::fullness::unfolded;
+use super::halves::{Half, Keep, kept};
+use super::layer::{Edge, Layer, Line, alike, joined, mm, point};
+use super::pairs::Pairs;
+use crate::notes::{self, PieceKind, PieceNotes, Up};
+use kurbo::Point;
+
+/// A place this near to the centre, mm, belongs to both halves.
+const AT_CENTRE: f64 = 0.5;
+
+/// Lays a piece open that was traced folded, or marks the edge that is placed on the fold of the cloth.
+pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>) {
+    let Some(name) = &notes.fold else { return };
+    let mut lines = bench.piece.drafted().clone();
+    let Some(k) = lines.edge(name) else {
+        return bench.undone(format!("it has no edge called \"{name}\" to unfold about or to place on the fold"));
+    };
+    if notes.cut.as_ref().is_some_and(|c| c.on_fold) {
+        lines.edges[k].line = Line::Fold;
+        return bench.redraft(lines, Change::new(format!("{name} is placed on the fold"), How::Noted));
+    }
+    let n = lines.edges.len();
+    let (mut open, _) = match unfolded(&lines, k, None) {
+        Ok(open) => open,
+        Err(e) => return bench.undone(format!("it was not unfolded: {e}")),
+    };
+    let words = match up {
+        Some(Up::Front) => ["front", "back"],
+        Some(Up::Back) => ["back", "front"],
+        None => ["seen", "other"],
+    };
+    for (j, edge) in open.edges.iter_mut().enumerate() {
+        let other = usize::from(j >= n - 1);
+        let to = format!("{} {}", edge.name, words[other]);
+        bench.rename(&edge.name, &to);
+        edge.name = to;
+        if other == 1 {
+            // Nobody saw the other face: it is taken to be the same.
+            (edge.how, edge.bound) = (How::Assumed, None);
+        }
+    }
+    for (j, corner) in open.corners.iter_mut().enumerate().filter(|(j, _)| *j != 0 && *j != n - 1) {
+        corner.name = format!("{} {}", corner.name, words[usize::from(j >= n - 1)]);
+    }
+    let what = format!("unfolded about {name}, its other face taken to be as the one seen");
+    bench.redraft(open, Change::new(what, How::Noted));
+}
+
+/// Keeps one half, or the mean of both, as asked; left and right are the wearer's.
+pub(super) fn keep(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKind>, up: Option<Up>) {
+    let on_fold = notes.cut.as_ref().is_some_and(|c| c.on_fold);
+    let lines = bench.piece.drafted().clone();
+    let wanted = match notes.keep {
+        None | Some(notes::Keep::AsIs) => {
+            if on_fold && lines.edges.iter().all(|e| e.line != Line::Fold) {
+                bench
+                    .undone("it is cut on the fold and drawn whole; say keep = \"left\", \"right\" or \"mean\", or which edge is the fold");
+            }
+            return;
+        }
+        Some(wanted) => wanted,
+    };
+    let page = match (wanted, left_lies_right(&lines, kind, up)) {
+        (notes::Keep::Mean, _) => Keep::Mean,
+        (_, None) => {
+            return bench.undone("no half was kept, since it can't be told which is the wearer's left; name two corners left and right");
+        }
+        (wanted, Some(right)) if (wanted == notes::Keep::Left) == right => Keep::PageRight,
+        _ => Keep::PageLeft,
+    };
+    let marked = bench.pins.centre;
+    let line = match marked {
+        [Some(a), Some(b)] => Centre::marked(mm(a), mm(b)),
+        _ => centre(&lines, &Pairs::of(&lines)),
+    };
+    let Some(line) = line else { return bench.undone("no half was kept, since its centre line was not found; note two places on it") };
+    match kept(&lines, &line, page) {
+        Ok(Some(half)) => drawn(bench, half, &line, (wanted, page, notes.squared), on_fold),
+        Ok(None) => {}
+        Err(e) => bench.undone(format!("no half was kept: {e}")),
+    }
+}
+
+fn drawn(bench: &mut Bench, half: Half, line: &Centre, (wanted, page, squared): (notes::Keep, Keep, bool), on_fold: bool) {
+    let (half, moved) = if squared { half.squared() } else { (half, [0.0; 2]) };
+    let which = match wanted {
+        notes::Keep::Left => "its left half kept",
+        notes::Keep::Right => "its right half kept",
+        _ => "the mean of both halves drawn",
+    };
+    let angles = half.meets.each_ref().map(|m| format!("{} meets the fold at {:.1}°", m.edge, m.angle_deg)).join(", ");
+    let bent = if squared { format!("; squared to it by up to {:.2} mm", moved[0].max(moved[1])) } else { String::new() };
+    let (lines, as_what) = if on_fold {
+        (Ok(half.layer.clone()), "on the fold")
+    } else {
+        (half.opened().map(|whole| whole_again(whole, half.layer.edges.len() - 1)), "and mirrored for the other")
+    };
+    let lines = match lines {
+        Ok(lines) => lines,
+        Err(e) => return bench.undone(format!("no half was kept: {e}")),
+    };
+    let right = page != Keep::PageLeft;
+    let mirror = line.mirror();
+    let side = |p: Point| line.distance(mm(p)) > 0.0;
+    // Of a mean that is drawn on one side, places of the other lie mirrored; of a half that is not kept they are gone.
+    bench.pins.carry(|p| match (side(p) == right || !on_fold, page) {
+        (true, _) => Some(p),
+        (false, Keep::Mean) => Some(mirror * p),
+        (false, _) => (line.distance(mm(p)).abs() < AT_CENTRE).then_some(p),
+    });
+    bench.redraft(lines, Change::new(format!("{which} {as_what}; {angles}{bent}"), How::Chosen));
+}
+
+/// A whole piece of a half and its mirror image: what was cut at the centre is one edge again, and the mirrored half is chosen.
+fn whole_again(mut whole: Layer, own: usize) -> Layer {
+    for edge in whole.edges.iter_mut().skip(own) {
+        (edge.how, edge.bound) = (How::Chosen, None);
+    }
+    while let Some(k) = (0..whole.edges.len()).find(|&k| {
+        let next = (k + 1) % whole.edges.len();
+        whole.edges.len() > 2 && alike(&whole.edges[k].name, &whole.edges[next].name) && whole.corners[next].name.starts_with("centre ")
+    }) {
+        let next = (k + 1) % whole.edges.len();
+        let mut path = joined([&whole.edges[k].path, &whole.edges[next].path]);
+        path.pop();
+        let edge = Edge { path, how: How::Chosen, ..whole.edges[k].clone() };
+        whole.edges[k] = edge;
+        whole.edges.remove(next);
+        whole.corners.remove(next);
+    }
+    whole
+}
+
+/// Whether the wearer's left lies right on the page, where corners' names or what the piece is tell it. The piece lies right side up.
+fn left_lies_right(lines: &Layer, kind: Option<PieceKind>, up: Option<Up>) -> Option<bool> {
+    let mean = |word: &str| {
+        let own = lines.corners.iter().filter(|c| c.name.split(' ').any(|w| w == word)).map(|c| point(c.at).x).collect::<Vec<_>>();
+        (!own.is_empty()).then(|| own.iter().sum::<f64>() / own.len() as f64)
+    };
+    let named = mean("left").zip(mean("right")).map(|(l, r)| l > r);
+    named.or_else(|| up.map(|up| up == Up::Front)).or(match kind {
+        Some(PieceKind::BodyFront) => Some(true),
+        Some(PieceKind::BodyBack) => Some(false),
+        _ => None,
+    })
+}

@@ -1,0 +1,367 @@
+//! From lines as found to lines as drafted, in the order of the trade, on pieces whose result arithmetic gives.
+
+use kurbo::{BezPath, ParamCurve, ParamCurveNearest, Shape};
+use ruboff::length::Mm;
+use ruboff::notes::{Notes, ShotNotes, Spot};
+use ruboff::piece::{
+    Corner, Down, Draft, Edge, Given, How, Layer, Line, Marked, Piece, Verdict, Walk, drafted, joins, marked, match_notches,
+};
+
+/// Corners, each with the name of the edge that starts there.
+fn lines(corners: &[(&str, &str, [f64; 2])]) -> Layer {
+    let n = corners.len();
+    let edge = |k: usize| {
+        let (a, b) = (corners[k].2, corners[(k + 1) % n].2);
+        let mut path = BezPath::new();
+        path.move_to((a[0], a[1]));
+        path.line_to((b[0], b[1]));
+        Edge { name: corners[k].1.into(), path, line: Line::Rim, how: How::Seen, bound: Some(0.2) }
+    };
+    let layer = Layer {
+        corners: corners.iter().map(|c| Corner { name: c.0.into(), at: Mm::from(c.2), error: Some(0.1) }).collect(),
+        edges: (0..n).map(edge).collect(),
+        ..Layer::default()
+    };
+    layer.check().expect("closed");
+    layer
+}
+
+/// Half a front as seen, fold on the left.
+fn half_front() -> Layer {
+    lines(&[
+        ("neck", "shoulder", [60.0, 0.0]),
+        ("tip", "armhole", [150.0, 20.0]),
+        ("underarm", "side", [200.0, 200.0]),
+        ("hem side", "hem", [200.0, 600.0]),
+        ("hem centre", "centre", [0.0, 600.0]),
+        ("neck centre", "neckline", [0.0, 80.0]),
+    ])
+}
+
+/// A whole body that is `wider` on the wearer's left, which lies on the right of the page.
+fn body(wider: f64) -> Layer {
+    lines(&[
+        ("neck left", "shoulder left", [60.0, 0.0]),
+        ("tip left", "armhole left", [150.0 + wider, 20.0]),
+        ("underarm left", "side left", [200.0 + wider, 200.0]),
+        ("hem left", "hem", [200.0 + wider, 600.0]),
+        ("hem right", "side right", [-200.0, 600.0]),
+        ("underarm right", "armhole right", [-200.0, 200.0]),
+        ("tip right", "shoulder right", [-150.0, 20.0]),
+        ("neck right", "neckline", [-60.0, 0.0]),
+    ])
+}
+
+fn notes(text: &str) -> Notes {
+    Notes::from_text(text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn draft(name: &str, lines: &Layer, notes: &Notes) -> Draft {
+    let nothing = ShotNotes::default();
+    let shot = notes.shots.iter().find(|s| s.piece.as_deref() == Some(name)).unwrap_or(&nothing);
+    let nowhere = |_: &Spot| None;
+    let out = drafted(&Given { name, lines, shot, notes, place: &nowhere });
+    out.piece.drafted().check().expect("closed");
+    out
+}
+
+fn length(layer: &Layer, edge: &str) -> f64 {
+    layer.edges[layer.edge(edge).unwrap_or_else(|| panic!("{edge}"))].length()
+}
+
+const DART: &str = "[piece.front]\ncut = \"1, place on fold\"\nfold = \"centre\"\nopen = true\n[piece.front.grain]\nalong = \"centre\"\n\
+    [[piece.front.dart]]\nname = \"bust\"\nlegs = [{ edge = \"side\", at = \"100 mm\" }]\npoint = { mm = [\"90 mm\", \"300 mm\"] }\nintake = \"22 mm\"\n";
+
+/// Legs of 110 mm and an intake of 22 mm: the side parts into two stretches of 100 and 300 mm with the dart between; the fold stays straight
+/// and upright, the hem gives, and all else keeps its length. Walked against a back's side of 400 mm, dart closed, it is true.
+#[test]
+fn a_dart_is_opened_on_request_and_walked_closed() {
+    let said = notes(&format!("{DART}[[join]]\nedges = [\"front: side\", \"back: side\"]\n"));
+    let front = draft("front", &half_front(), &said);
+    // So blunt a dart turns the lower part far; which edge gave for it, and by how much, is told.
+    assert!(front.undone.len() == 1 && front.undone[0].contains("hem gave -"), "{:?}", front.undone);
+    let layer = front.piece.drafted();
+    assert!((length(layer, "side") - 100.0).abs() < 1e-6 && (length(layer, "side 2") - 300.0).abs() < 1e-6);
+    let leg = |name: &str| layer.corners[layer.corner(name).expect("a leg")].at;
+    assert!((leg("bust: first leg").distance(leg("bust: second leg")) - 22.0).abs() < 1e-6);
+    for name in ["shoulder", "armhole", "neckline", "centre"] {
+        assert!((length(layer, name) - length(front.piece.found(), name)).abs() < 1e-6, "{name}");
+    }
+    let fold: Vec<_> = layer.edges[layer.edge("centre").expect("there")].path.segments().collect();
+    assert!(fold.len() == 1 && (fold[0].start().x - fold[0].end().x).abs() < 1e-9, "{fold:?}");
+    assert_eq!(layer.edges[layer.edge("hem").expect("there")].how, How::Chosen);
+    // Its other half is its mirror image, so its edges stand for that too.
+    assert_eq!(front.piece.edges_of("side").0.len(), 2);
+    let change = front.piece.changes().last().expect("a change");
+    assert!(change.what.contains("22.0 mm") && change.what.contains("hem gave") && change.how == How::Chosen, "{}", change.what);
+    // As found nothing has changed.
+    assert_eq!(front.piece.found().edges.len(), 6);
+    let back = draft("back", &half_front(), &said);
+    let walked = joins(&said, &[&front.piece, &back.piece]).remove(0).expect("walked");
+    assert!(walked.difference().abs() < 1e-6 && walked.verdict == Verdict::True, "{}", walked.difference());
+    // Unless it is asked for, the piece stays as it lies, and the dart is drawn on it.
+    let shut = notes(&DART.replace("open = true\n", ""));
+    let front = draft("front", &half_front(), &shut);
+    assert!((front.piece.drafted().area() - front.piece.found().area()).abs() < 1e-6);
+    let drawn = marked(&front, &shut.garment, "x/front");
+    assert_eq!(drawn.darts[0].legs.len(), 1);
+}
+
+/// Pleats of 20 mm take up 40 each: three make the panel 120 mm wider all the way down, and its waist is sewn as long as before.
+/// Gathered from 200 to 320 mm it is 120 wider too.
+#[test]
+fn pleats_and_gathers_are_spread() {
+    let panel = lines(&[
+        ("waist left", "waist", [0.0, 0.0]),
+        ("waist right", "side right", [200.0, 0.0]),
+        ("hem right", "hem", [240.0, 500.0]),
+        ("hem left", "side left", [-40.0, 500.0]),
+    ]);
+    let band = lines(&[("a", "top", [0.0, 0.0]), ("b", "end", [200.0, 0.0]), ("c", "bottom", [200.0, 40.0]), ("d", "start", [0.0, 40.0])]);
+    let join = "[[join]]\nedges = [\"panel: waist\", \"band: bottom\"]\n";
+    for (fullness, taken) in [
+        (
+            "[[piece.panel.pleat]]\nname = \"p\"\nedge = \"waist\"\nbetween = [{ edge = \"waist\", at = \"50 mm\" }, { edge = \"waist\", at = \"150 mm\" }]\ndepth = \"20 mm\"\ncount = 3\n",
+            120.0,
+        ),
+        ("[[piece.panel.gather]]\nname = \"g\"\nedge = \"waist\"\nfull = \"320 mm\"\n", 120.0),
+        (
+            "[[piece.panel.gather]]\nname = \"g\"\nby = \"elastic\"\nedge = \"waist\"\nsewn = \"200 mm\"\nfull = \"275 mm\"\nrelaxed = \"150 mm\"\n",
+            75.0,
+        ),
+    ] {
+        let said = notes(&format!("[piece.panel]\nkind = \"skirt panel\"\nopen = true\n{fullness}{join}"));
+        let full = draft("panel", &panel, &said);
+        assert_eq!(full.undone, Vec::<String>::new());
+        let layer = full.piece.drafted();
+        assert!((length(layer, "waist") - 200.0 - taken).abs() < 1e-6, "{}", length(layer, "waist"));
+        assert!((length(layer, "hem") - 280.0 - taken).abs() < 1e-6);
+        assert!((layer.area() - panel.area() - taken * 500.0).abs() < 1e-3);
+        assert!((length(layer, "side left") - length(&panel, "side left")).abs() < 1e-6);
+        let plain = draft("band", &band, &said);
+        let walked = joins(&said, &[&full.piece, &plain.piece]).remove(0).expect("walked");
+        assert!(walked.difference().abs() < 1e-6, "{}", walked.difference());
+    }
+}
+
+/// Of a body 20 mm wider on its left (a strip all the way down but for the shoulder's slope): halves, their mean, and the whole of one half,
+/// by arithmetic; right angles where hem and fold meet.
+#[test]
+fn halves_are_kept_as_asked() {
+    let whole = body(20.0);
+    let found = whole.area();
+    let half = body(0.0).area() / 2.0;
+    let area = |more: &str, line: &str| {
+        let said = notes(&format!(
+            "[piece.front]\nkind = \"body front\"\ncentre = [{{ mm = [\"0 mm\", \"0 mm\"] }}, {{ mm = [\"0 mm\", \"600 mm\"] }}]\n{line}\n{more}"
+        ));
+        let d = draft("front", &whole, &said);
+        assert_eq!(d.undone, Vec::<String>::new(), "{line}");
+        (d.piece.drafted().area(), d)
+    };
+    let fold = "cut = \"1, place on fold\"";
+    let (left, d) = area("", &format!("{fold}\nkeep = \"left\""));
+    assert!((left - (found - half)).abs() < 1e-3, "{left}");
+    assert!(d.piece.drafted().corner("underarm left").is_some() && d.piece.drafted().corner("underarm right").is_none());
+    let on_fold = d.piece.drafted().edges.iter().filter(|e| e.line == Line::Fold).count();
+    assert_eq!(on_fold, 1);
+    assert!(d.piece.changes().last().expect("one").what.contains("hem meets the fold at 90.0°"), "{:?}", d.piece.changes());
+    let (right, _) = area("", &format!("{fold}\nkeep = \"right\""));
+    assert!((right - half).abs() < 1e-3, "{right}");
+    let (mean, _) = area("", &format!("{fold}\nkeep = \"mean\""));
+    // Edges are averaged at equal shares of their lengths, so where they are unlike the area is the mean of both but for their ends.
+    assert!((mean - (left + right) / 2.0).abs() < 200.0, "{mean} {left} {right}");
+    let (twice, d) = area("", "cut = \"1\"\nkeep = \"left\"");
+    assert!((twice - 2.0 * left).abs() < 1e-3);
+    let layer = d.piece.drafted();
+    assert_eq!(layer.edges.len(), 8, "{:?}", layer.edges.iter().map(|e| &e.name).collect::<Vec<_>>());
+    assert!((length(layer, "side left") - length(layer, "side right")).abs() < 1e-6);
+    let (same, _) = area("", "cut = \"1\"");
+    assert!((same - found).abs() < 1e-6);
+    // On the fold, drawn whole, and nobody said which half: told, not done.
+    let said = notes("[piece.front]\nkind = \"body front\"\ncut = \"1, place on fold\"\n");
+    assert!(draft("front", &whole, &said).undone[0].contains("keep"));
+}
+
+/// 3 % lengthwise along a grain that lies 20° askew: what runs along it grows by 1/0.97, and is laid down the page.
+#[test]
+fn size_changes_along_the_grain() {
+    let said = notes("[garment]\nshrinkage = { lengthwise = \"3 %\" }\n[piece.front.grain]\nalong = [\"neck centre\", \"hem centre\"]\n");
+    let askew = half_front().mapped(kurbo::Affine::rotate(0.35));
+    let d = draft("front", &askew, &said);
+    assert_eq!(d.laying.down, Down::Grain);
+    assert!((length(d.piece.drafted(), "centre") - 520.0 / 0.97).abs() < 1e-6);
+    assert!((length(d.piece.drafted(), "hem") - 200.0).abs() < 1e-6);
+    let nobody = notes("[garment]\nshrinkage = { lengthwise = \"3 %\" }\n");
+    let d = draft("scrap", &half_front(), &nobody);
+    assert!(d.undone[0].contains("grain"), "{:?}", d.undone);
+    assert!((d.piece.drafted().area() - half_front().area()).abs() < 1e-6);
+}
+
+#[test]
+fn a_folded_sleeve_is_laid_open() {
+    let sleeve = lines(&[
+        ("cap top", "cap", [0.0, 0.0]),
+        ("underarm", "underarm seam", [180.0, 90.0]),
+        ("end seam", "end", [120.0, 500.0]),
+        ("end fold", "fold", [0.0, 500.0]),
+    ]);
+    let said = notes("[[shot]]\npiece = \"sleeve\"\nup = \"front\"\n[piece.sleeve]\nkind = \"sleeve\"\nfold = \"fold\"\n");
+    let d = draft("sleeve", &sleeve, &said);
+    assert_eq!(d.undone, Vec::<String>::new());
+    let layer = d.piece.drafted();
+    assert!((layer.area() - 2.0 * sleeve.area()).abs() < 1e-6);
+    for edge in ["cap", "underarm seam", "end"] {
+        let both = ["front", "back"].map(|side| length(layer, &format!("{edge} {side}")));
+        assert!((both[0] - both[1]).abs() < 1e-6);
+    }
+    assert_eq!(layer.edges[layer.edge("cap back").expect("there")].how, How::Assumed);
+    assert!(layer.inner.iter().any(|i| i.name == "fold"));
+}
+
+/// Notches keep their distance from the corner they were noted from when the piece is mirrored; a back's are double; proposals sit at the
+/// middle of a seam on both sides, and answer one another.
+#[test]
+fn notches_are_noted_or_proposed() {
+    let text = "[[shot]]\npiece = \"front\"\nside = \"inside out\"\n[[shot]]\npiece = \"back\"\n\
+        [[piece.front.notch]]\nedge = \"side left\"\nat = \"150 mm\"\nfrom = \"underarm left\"\nstyle = \"V\"\n\
+        [[piece.back.notch]]\nedge = \"side left\"\nat = \"150 mm\"\nfrom = \"underarm left\"\n\
+        [[join]]\nedges = [\"front: side left\", \"back: side left\"]\n[[join]]\nedges = [\"front: side right\", \"back: side right\"]\n\
+        [piece.front]\nallowance = { all = \"10 mm\" }\n[piece.back]\nallowance = { all = \"5 mm\" }\n";
+    let said = notes(text);
+    let mut pieces = [draft("front", &body(0.0), &said), draft("back", &body(0.0), &said)];
+    for d in &pieces {
+        let n = &d.piece.notches[0];
+        let layer = d.piece.drafted();
+        let underarm = layer.corners[layer.corner("underarm left").expect("there")].at;
+        let drawn = marked(d, &said.garment, "x");
+        assert!((drawn.notches[0].place.distance(underarm) - 150.0).abs() < 1e-6, "{}", d.piece.name);
+        assert_eq!((n.count, n.how), (if d.piece.name == "back" { 2 } else { 1 }, How::Noted));
+        // In 5 mm there is no room for a notch of 2 mm that stays 1/8 in clear of the seam.
+        assert_eq!(drawn.notches[0].paths.len(), usize::from(d.piece.name == "front"));
+        assert_eq!(drawn.undone.len(), usize::from(d.piece.name == "back"));
+    }
+    let kinds = [None, None];
+    {
+        let mut both: Vec<&mut Piece> = pieces.iter_mut().map(|d| &mut d.piece).collect();
+        match_notches(&said, &mut both, &kinds);
+    }
+    // Where notches are noted none are proposed.
+    for d in &pieces {
+        let proposed: Vec<_> = d.piece.notches.iter().filter(|n| n.how == How::Assumed).collect();
+        assert_eq!(proposed.len(), 1);
+        assert_eq!((proposed[0].edge.as_str(), proposed[0].at), ("side right", 200.0));
+    }
+    let walked = joins(&said, &[&pieces[0].piece, &pieces[1].piece]);
+    for j in walked {
+        let j = j.expect("walked");
+        assert_eq!(j.walked.sections.len(), 2);
+        assert!(j.walked.sections.iter().all(|s| (s.lengths[0] - s.lengths[1]).abs() < 1e-6), "{:?}", j.walked.sections);
+    }
+}
+
+/// A cap of 440 mm in armholes of 200 + 200: notches a third up from either underarm on both (66.7 mm), one at the shoulder with half of the
+/// ease on either side; below the notches nothing is eased.
+#[test]
+fn a_cap_is_notched_to_its_armholes() {
+    let strip = |name: &str, edge: &str, long: f64, ends: [&str; 2]| {
+        lines(&[(ends[0], edge, [0.0, 0.0]), (ends[1], "x", [long, 0.0]), ("c", name, [long, 50.0]), ("d", "z", [0.0, 50.0])])
+    };
+    let said = notes("[[join]]\nedges = [\"sleeve: cap\", \"front: armhole + back: armhole\"]\n");
+    let mut pieces = [
+        draft("sleeve", &strip("y", "cap", 440.0, ["underarm back", "underarm front"]), &said).piece,
+        draft("front", &strip("y", "armhole", 200.0, ["underarm front", "tip"]), &said).piece,
+        draft("back", &strip("y", "armhole", 200.0, ["tip", "underarm back"]), &said).piece,
+    ];
+    match_notches(&said, &mut pieces.iter_mut().collect::<Vec<_>>(), &[None; 3]);
+    let places = |p: &Piece| p.notches.iter().map(|n| (n.at.round(), n.count)).collect::<Vec<_>>();
+    assert_eq!(places(&pieces[1]), [(67.0, 1)]);
+    assert_eq!(places(&pieces[2]), [(133.0, 2)]);
+    assert_eq!(places(&pieces[0]), [(67.0, 2), (220.0, 1), (373.0, 1)]);
+}
+
+/// 6 mm let down over a hem of 200 mm between upright neighbours add 1200 mm² (arithmetic); before and after are kept, with the day.
+#[test]
+fn a_toiles_corrections_are_dated_changes() {
+    let said = notes(
+        "[garment]\nrecorded_by = \"wardrobe\"\n[[change]]\npiece = \"front\"\non = \"2026-04-02\"\nwhy = \"second toile, too short\"\nedge = \"hem\"\nout = \"6 mm\"\n\
+         [[change]]\npiece = \"front\"\non = \"2026-04-03\"\nby = \"fitter\"\ncorner = \"tip\"\nmove = [\"-4 mm\", \"0 mm\"]\n\
+         [[change]]\npiece = \"front\"\non = \"2026-04-03\"\nedge = \"cuff\"\nlonger = \"4 mm\"\n",
+    );
+    let d = draft("front", &half_front(), &said);
+    let made = &d.piece.changes()[d.piece.changes().len() - 2..];
+    let [before, after] = made[0].outlines.as_ref().expect("kept");
+    assert!((after.area() - before.area() - 1200.0).abs() < 1e-6);
+    assert_eq!(
+        (made[0].on.as_deref(), made[0].by.as_deref(), made[0].why.as_deref()),
+        (Some("2026-04-02"), Some("wardrobe"), Some("second toile, too short"))
+    );
+    assert_eq!((made[1].on.as_deref(), made[1].by.as_deref(), made[1].how), (Some("2026-04-03"), Some("fitter"), How::Chosen));
+    assert_eq!(d.piece.found(), &draft("front", &half_front(), &Notes::default()).piece.found().clone());
+    assert!(d.undone[0].contains("cuff"), "{:?}", d.undone);
+    for bad in ["edge = \"hem\"", "edge = \"hem\"\nout = \"1 mm\"\nlonger = \"1 mm\"", "corner = \"tip\"", "edge = \"hem\"\nout = \"1\""] {
+        let e = Notes::from_text(&format!("[[change]]\npiece = \"front\"\non = \"2026-04-02\"\n{bad}\n")).expect_err(bad);
+        assert!((1..=5).contains(&e.line), "{e}");
+    }
+}
+
+/// What belongs on a piece: allowances true to 0.05 mm, a hole 1/2 in short of the dart's point, the arrow upright within the piece, a scale
+/// line of 100 mm, a label with name, record, number cut and day.
+#[test]
+fn a_piece_is_marked() {
+    let said = notes(&format!(
+        "[garment]\nname = \"smock\"\nnumber = \"L 7\"\nrecorded_by = \"wardrobe\"\nrecorded_on = \"2 March\"\n{DART}\
+         [piece.front.allowance]\nall = \"10 mm\"\nhem = \"30 mm\"\n[[piece.front.mark]]\nname = \"button\"\nat = {{ mm = [\"10 mm\", \"200 mm\"] }}\n"
+    ));
+    let d = draft("front", &half_front(), &said);
+    let drawn: Marked = marked(&d, &said.garment, "l-7/front");
+    assert_eq!(drawn.undone, Vec::<String>::new());
+    let cut = drawn.cut.as_ref().expect("a cut line");
+    let layer = d.piece.drafted();
+    for (edge, wide) in [("side", 10.0), ("hem", 30.0), ("centre", 0.0), ("bust", 10.0)] {
+        let k = layer.edge(edge).expect("there");
+        assert!((cut.edges[k].allowance.width - wide).abs() < 1e-9, "{edge}");
+        let stitch: Vec<_> = layer.edges[k].path.segments().collect();
+        // Both ends of a cut line are lengthened to the corners; its middle lies beside the edge.
+        let walk = Walk::of(&cut.edges[k].path);
+        let middle = walk.at(walk.length() / 2.0);
+        let off = stitch.iter().map(|s| s.nearest(middle, 1e-6).distance_sq).fold(f64::INFINITY, f64::min).sqrt();
+        assert!((off - wide).abs() < 0.05, "{edge}: {off}");
+    }
+    let hole = drawn.marks.iter().find(|m| m.name == "bust: point").expect("a hole");
+    let point = drawn.darts[0].legs[0].segments().last().expect("a line").end();
+    assert_eq!(drawn.darts[0].legs.len(), 2);
+    assert!((hole.at.distance(Mm::new(point.x, point.y)) - 12.7).abs() < 1e-6);
+    assert!(drawn.marks.iter().any(|m| m.name == "button"));
+    let ([top, foot], how) = drawn.grain.expect("an arrow");
+    assert!((top.x - foot.x).abs() < 1e-9 && foot.y > top.y && how == How::Noted);
+    let [a, b] = drawn.scale.expect("room");
+    assert!((a.distance(b) - 100.0).abs() < 1e-9);
+    assert_eq!(
+        drawn.label,
+        ["front", "smock, L 7", "record l-7/front", "cut 1, place on fold", "recorded by wardrobe, 2 March", "right side up"]
+    );
+}
+
+/// A facing 50 mm wide along neckline and shoulder's neighbour: by arithmetic a strip along a straight edge between edges at right angles is
+/// its length times its width; a lining is the piece.
+#[test]
+fn facings_and_linings_are_derived() {
+    let panel =
+        lines(&[("a", "top", [0.0, 0.0]), ("b", "right", [200.0, 0.0]), ("c", "bottom", [200.0, 500.0]), ("d", "left", [0.0, 500.0])]);
+    let said = notes(
+        "[piece.panel]\nkind = \"pocket\"\n[piece.facing]\nfrom = \"panel\"\nalong = [\"top\"]\nwidth = \"50 mm\"\n[piece.corner]\nfrom = \"panel\"\nalong = [\"left\", \"top\"]\nwidth = \"50 mm\"\n\
+         [piece.lining]\nfrom = \"panel\"\n[piece.lost]\nfrom = \"yoke\"\n",
+    );
+    let of = draft("panel", &panel, &said);
+    let made = ruboff::piece::derived(&said, &[&of]);
+    let area = |name: &str| {
+        let d = made.iter().flatten().find(|d| d.piece.name == name).unwrap_or_else(|| panic!("{name}: {made:?}"));
+        d.piece.drafted().area()
+    };
+    assert!((area("facing") - 10_000.0).abs() < 1e-6 && (area("lining") - 100_000.0).abs() < 1e-6);
+    // Both strips overlap in a square of 50 mm.
+    assert!((area("corner") - (25_000.0 + 10_000.0 - 2_500.0)).abs() < 1e-6, "{}", area("corner"));
+    assert!(made.iter().any(|m| m.as_ref().is_err_and(|e| e.contains("yoke"))));
+    assert!(Notes::from_text("[piece.facing]\nfrom = \"panel\"\nwidth = \"50 mm\"\n").is_err());
+}
