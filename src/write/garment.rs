@@ -367,10 +367,7 @@ impl GarmentRecord {
     /// # Errors
     /// No JSON, missing fields, or another format.
     pub fn from_text(text: &str) -> Result<Self, super::RecordError> {
-        let record: Self = serde_json::from_str(text)?;
-        if record.format != FORMAT || record.version != VERSION {
-            return Err(super::RecordError::Format { format: record.format, version: record.version });
-        }
-        Ok(record)
+        super::json::known(text, FORMAT, VERSION)?;
+        Ok(serde_json::from_str(text)?)
     }
 }

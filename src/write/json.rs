@@ -207,8 +207,18 @@ pub enum RecordError {
     /// No JSON, or a field of the wrong kind.
     #[error("not an outline record: {0}")]
     Json(#[from] serde_json::Error),
-    /// Another format or version.
-    #[error("this is `{format}` version {version}; expected `ruboff-outline` version 1")]
+    /// A version that this program does not know yet.
+    #[error("this `{format}` is version {version} and a newer ruboff wrote it; this one reads up to version {reads}, so get a newer one")]
+    Newer {
+        /// What the file calls itself.
+        format: String,
+        /// Its version.
+        version: u32,
+        /// The newest that is read.
+        reads: u32,
+    },
+    /// Another format, or no version that there ever was.
+    #[error("this is `{format}` version {version}, which is no record that can be read here")]
     Format {
         /// What the file calls itself.
         format: String,
@@ -261,11 +271,27 @@ impl Record {
     /// # Errors
     /// No JSON, missing fields, or another format.
     pub fn from_text(text: &str) -> Result<Self, RecordError> {
-        let record: Self = serde_json::from_str(text)?;
-        if record.format != "ruboff-outline" || record.version != 1 {
-            return Err(RecordError::Format { format: record.format, version: record.version });
-        }
-        Ok(record)
+        known(text, "ruboff-outline", 1)?;
+        Ok(serde_json::from_str(text)?)
+    }
+}
+
+/// Whether a text is a record of a format in a version that is read here: told before its fields are, which another version may have
+/// otherwise.
+///
+/// # Errors
+/// No JSON, another format, a newer version.
+pub(super) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordError> {
+    #[derive(Deserialize)]
+    struct Head {
+        format: String,
+        version: u32,
+    }
+    let Head { format, version } = serde_json::from_str(text)?;
+    match (format == wanted, version) {
+        (true, 1..) if version <= reads => Ok(()),
+        (true, 1..) => Err(RecordError::Newer { format, version, reads }),
+        _ => Err(RecordError::Format { format, version }),
     }
 }
 
