@@ -7,6 +7,7 @@ mod lens;
 mod lenses;
 mod noted;
 mod outcome;
+mod pattern;
 mod say;
 mod start;
 mod trace;
@@ -34,6 +35,8 @@ enum Verb {
     Lens(lens::Call),
     /// A garment's notes and outlines → every join walked, what does not match, and a cutter's checks
     True(truing::Call),
+    /// Pieces of a garment at true size → pages to be joined, a roll, SVG, DXF
+    Pattern(pattern::Call),
 }
 
 /// The call itself was wrong.
@@ -48,12 +51,13 @@ pub fn run() -> ExitCode {
         Ok(Words { verb: Verb::Trace(call) }) => trace::run(&call),
         Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
         Ok(Words { verb: Verb::True(call) }) => truing::run(&call),
+        Ok(Words { verb: Verb::Pattern(call) }) => pattern::run(&call),
         Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
             let said = std::env::args().nth(1).unwrap_or_default();
-            let verb = ["start", "lens", "true"].into_iter().find(|v| *v == said).unwrap_or("trace");
+            let verb = ["start", "lens", "true", "pattern"].into_iter().find(|v| *v == said).unwrap_or("trace");
             say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }

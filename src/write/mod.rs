@@ -12,6 +12,7 @@ mod json;
 mod marked;
 mod measures;
 mod path_text;
+pub mod pattern;
 mod svg;
 
 pub use aside::write_whole;
@@ -20,7 +21,7 @@ pub use evidence::evidence;
 pub use found::{FoundError, as_found, spot_at};
 pub use garment::GarmentRecord;
 pub use joined::{Seen, Shown};
-pub use json::{Record, RecordError};
+pub use json::{PieceRecord, Record, RecordError};
 pub use measures::measures;
 pub use path_text::{path_from_text, path_text};
 pub use svg::svg;

@@ -1,0 +1,228 @@
+//! The lines of a piece from its layer: cut line, stitch line, folds, seams within, and words along its edges.
+
+use super::piece::{EdgeWords, LineKind, PatternError, PatternLine, PatternPiece};
+use crate::piece::{Allowance, AllowanceError, CutLine, Finish, How, Layer, Line, alike, cut_line};
+use kurbo::{BezPath, ParamCurve, PathSeg, Point};
+
+/// No piece of a garment is longer, mm: a train, or a cloak laid open.
+const LONGEST_PIECE: f64 = 12_000.0;
+
+/// What is chosen for an edge.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct EdgeChoice {
+    /// Allowance, mm, and where it comes from; nothing where nobody chose one.
+    pub allowance: Option<(f64, How)>,
+    /// It lies on the fold of the cloth.
+    pub on_fold: bool,
+    /// It is turned up along itself.
+    pub hem: bool,
+    /// Nobody saw or measured it, whatever the layer says.
+    pub assumed: bool,
+}
+
+/// A piece with its lines; what is known of it beside them is the caller's to add.
+///
+/// # Errors
+/// No cut line can be drawn, or the piece is of no size.
+pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice]) -> Result<PatternPiece, PatternError> {
+    sized(name, layer)?;
+    let widths: Vec<f64> = choices.iter().map(|c| if c.on_fold { 0.0 } else { c.allowance.map_or(0.0, |a| a.0) }).collect();
+    let lines = Lines { layer, choices, widths: &widths };
+    let cut = if widths.iter().any(|w| *w != 0.0) {
+        Some(added(layer, choices, &widths).map_err(|source| PatternError::Allowance { piece: name.into(), source })?)
+    } else {
+        None
+    };
+    let outer = cut.as_ref().map_or_else(|| layer.outline(), |c| c.path.clone());
+    let mut all = cut.as_ref().map_or_else(|| lines.finished(), |c| lines.cut(c));
+    all.extend(layer.inner.iter().map(|i| line(LineKind::Inner, false, &i.name, i.path.clone())));
+    all.extend(layer.holes.iter().enumerate().map(|(k, h)| line(LineKind::CutOut, false, &format!("hole {}", k + 1), h.clone())));
+    Ok(PatternPiece {
+        name: name.to_owned(),
+        corners: corners(&all),
+        outer,
+        lines: all,
+        notches: Vec::new(),
+        marks: Vec::new(),
+        grain: None,
+        edge_words: lines.words(),
+        cut: None,
+        cloth: None,
+        side: "",
+        allowance: lines.allowance_words(),
+    })
+}
+
+/// The cut line. A hem's ends are mirrored where that can be drawn, else cut square.
+fn added(layer: &Layer, choices: &[EdgeChoice], widths: &[f64]) -> Result<CutLine, AllowanceError> {
+    let with = |hem: Finish| {
+        let how = |c: &EdgeChoice| c.allowance.map_or(How::Assumed, |a| a.1);
+        let finish = |c: &EdgeChoice| if c.hem { hem } else { Finish::Mitred };
+        let each: Vec<Allowance> =
+            choices.iter().zip(widths).map(|(c, w)| Allowance { width: *w, finish: finish(c), how: how(c) }).collect();
+        cut_line(layer, &each)
+    };
+    with(Finish::Mirrored).or_else(|e| with(Finish::Squared).map_err(|_| e))
+}
+
+fn sized(name: &str, layer: &Layer) -> Result<(), PatternError> {
+    use kurbo::Shape;
+    let b = layer.outline().bounding_box();
+    let long = b.width().max(b.height());
+    if long.is_finite() && long <= LONGEST_PIECE {
+        Ok(())
+    } else {
+        Err(PatternError::Huge { piece: name.into(), long, most: LONGEST_PIECE })
+    }
+}
+
+fn line(kind: LineKind, assumed: bool, name: &str, path: BezPath) -> PatternLine {
+    PatternLine { kind, assumed, name: name.to_owned(), path }
+}
+
+/// What the lines of one piece are drawn from.
+struct Lines<'a> {
+    layer: &'a Layer,
+    choices: &'a [EdgeChoice],
+    widths: &'a [f64],
+}
+
+impl Lines<'_> {
+    fn assumed(&self, k: usize) -> bool {
+        self.choices[k].assumed || self.layer.edges[k].how == How::Assumed
+    }
+
+    /// All edges where nothing is added to them.
+    fn finished(&self) -> Vec<PatternLine> {
+        let one = |k: usize| {
+            let kind = if self.choices[k].on_fold { LineKind::Fold } else { LineKind::Cut };
+            line(kind, self.assumed(k), &self.layer.edges[k].name, self.layer.edges[k].path.clone())
+        };
+        (0..self.layer.edges.len()).map(one).collect()
+    }
+
+    /// The cut line, parted by edges, and the stitch line where the two differ.
+    fn cut(&self, cut: &CutLine) -> Vec<PatternLine> {
+        let mut out: Vec<PatternLine> = Vec::new();
+        for (edge, segment) in owners(cut) {
+            let name = edge.map_or("", |k| self.layer.edges[k].name.as_str());
+            let kind = if edge.is_some_and(|k| self.choices[k].on_fold) { LineKind::Fold } else { LineKind::Cut };
+            let assumed = edge.is_some_and(|k| self.assumed(k));
+            // What joins two edges at a corner goes with the edge before it, unless that one is drawn otherwise.
+            match out.last_mut() {
+                Some(last) if last.kind == kind && last.assumed == assumed && (edge.is_none() || last.name == name) => {
+                    last.path.push(segment.as_path_el());
+                }
+                _ => {
+                    let mut path = BezPath::new();
+                    path.move_to(segment.start());
+                    path.push(segment.as_path_el());
+                    out.push(line(kind, assumed, name, path));
+                }
+            }
+        }
+        let stitched = (0..self.layer.edges.len()).filter(|&k| self.widths[k] != 0.0);
+        out.extend(stitched.map(|k| line(LineKind::Stitch, self.assumed(k), &self.layer.edges[k].name, self.layer.edges[k].path.clone())));
+        out
+    }
+
+    /// What is written along the edges: the allowance where it changes, what is turned up, what lies on the fold.
+    fn words(&self) -> Vec<EdgeWords> {
+        let n = self.layer.edges.len();
+        let some = self.widths.iter().any(|w| *w != 0.0);
+        let changes = |k: usize| some && n > 1 && (self.widths[k] - self.widths[(k + n - 1) % n]).abs() > 1e-6;
+        let one = |k: usize| {
+            let edge = &self.layer.edges[k];
+            let mut words = Vec::new();
+            let nameless = edge.name.strip_prefix("edge ").is_some_and(|r| r.parse::<u32>().is_ok());
+            if !nameless && !edge.name.is_empty() {
+                words.push(edge.name.clone());
+            }
+            if self.choices[k].on_fold {
+                words = vec!["place on fold".into()];
+            } else if edge.line == Line::Cut {
+                words.push("cut off by the picture, not known".into());
+            } else if self.choices[k].hem && self.widths[k] > 0.0 {
+                words.push(format!("turn up {}", said(self.widths[k])));
+            } else if changes(k) && self.widths[k] != 0.0 {
+                words.push(format!("{} allowance", said(self.widths[k])));
+            } else if changes(k) {
+                words.push("no allowance".into());
+            }
+            if self.assumed(k) && edge.line != Line::Cut {
+                words.push("assumed".into());
+            }
+            (!words.is_empty()).then(|| EdgeWords { path: edge.path.clone(), words: words.join(", ") })
+        };
+        (0..n).filter_map(one).collect()
+    }
+
+    /// Which allowance is included, as one phrase.
+    fn allowance_words(&self) -> String {
+        let free = |k: &usize| !self.choices[*k].on_fold && self.layer.edges[*k].line != Line::Cut;
+        let widths: Vec<f64> = (0..self.widths.len()).filter(free).map(|k| self.widths[k]).collect();
+        let first = widths.first().copied().unwrap_or(0.0);
+        if widths.iter().all(|w| *w == 0.0) {
+            return "no allowance included: the line drawn is the finished edge".into();
+        }
+        if widths.iter().all(|w| (w - first).abs() < 1e-6) {
+            return format!("stitch line drawn, {} allowance to the cut line", said(first));
+        }
+        "stitch line drawn; allowance to the cut line as written on each edge".into()
+    }
+}
+
+/// A width as it is written on a pattern: `10 mm`, `6.4 mm`.
+pub(super) fn said(mm: f64) -> String {
+    let text = format!("{mm:.1}");
+    format!("{} mm", text.trim_end_matches(".0"))
+}
+
+/// Each part of a cut line with the edge it belongs to; nothing for what joins two of them.
+fn owners(cut: &CutLine) -> Vec<(Option<usize>, PathSeg)> {
+    let mut waiting = cut.edges.iter().enumerate().flat_map(|(k, e)| e.path.segments().map(move |s| (k, s))).peekable();
+    let near = |a: Point, b: Point| a.distance(b) < 1e-6;
+    let mut out = Vec::new();
+    for segment in cut.path.segments().filter(|s| s.start().distance(s.end()) > 1e-9) {
+        let own = waiting.peek().filter(|(_, s)| near(s.start(), segment.start()) && near(s.end(), segment.end())).map(|w| w.0);
+        if own.is_some() {
+            waiting.next();
+        }
+        out.push((own, segment));
+    }
+    out
+}
+
+/// Ends of all lines, each once: where a drawn line turns.
+fn corners(lines: &[PatternLine]) -> Vec<Point> {
+    let mut out: Vec<Point> = Vec::new();
+    for line in lines {
+        let segments: Vec<PathSeg> = line.path.segments().collect();
+        let bends = segments.windows(2).filter(|w| bent(&w[0], &w[1])).map(|w| w[1].start());
+        let ends = segments.first().map(PathSeg::start).into_iter().chain(segments.last().map(PathSeg::end));
+        for p in ends.chain(bends) {
+            if out.iter().all(|q| q.distance(p) > 1e-4) {
+                out.push(p);
+            }
+        }
+    }
+    out
+}
+
+/// Whether two parts of a line meet at more than a degree.
+fn bent(a: &PathSeg, b: &PathSeg) -> bool {
+    let (p, q) = (a.eval(0.99), b.eval(0.01));
+    let (u, v) = (a.end() - p, q - b.start());
+    u.cross(v).atan2(u.dot(v)).abs() > 1f64.to_radians()
+}
+
+/// The allowance a table has for an edge: by its name, by words of it, by what it is, or for all.
+pub(super) fn allowance_of(table: &[(String, f64)], name: &str, is: Option<&str>) -> Option<f64> {
+    let words = |t: &str| t.to_lowercase().split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
+    let own = words(name);
+    let exact = table.iter().find(|(key, _)| alike(key, name));
+    let by_words = || table.iter().filter(|(key, _)| words(key).iter().all(|w| own.contains(w))).max_by_key(|(key, _)| key.len());
+    let by_kind = || is.and_then(|is| table.iter().find(|(key, _)| alike(key, is)));
+    let all = || table.iter().find(|(key, _)| alike(key, "all"));
+    exact.or_else(by_words).or_else(by_kind).or_else(all).map(|(_, width)| *width)
+}

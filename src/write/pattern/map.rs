@@ -1,0 +1,120 @@
+//! The page map: what to tape to what; and what each kind of line means.
+
+use super::drawing::{Drawing, Pen};
+use super::front::{LEADING, SMALL, column};
+use super::grid::{Grid, address};
+use super::letters::Letters;
+use super::pens;
+use super::piece::{LineKind, Pattern};
+use kurbo::{Affine, BezPath, Rect, Shape};
+
+/// Length of a sample of a line, mm.
+const SAMPLE: f64 = 34.0;
+/// Highest the map is drawn, as a share of the page.
+const TALLEST: f64 = 0.52;
+
+/// How pages are put together, in the order of work.
+fn steps(overlap: f64) -> Vec<String> {
+    let lay = if overlap > 0.0 {
+        "Cut a page along the fine line at its left and at its top, where it has one, and lay it on the dashed line of the page before it and \
+         above it, so that the diamonds and the lines of the pattern come together. The strip beneath takes the glue or tape."
+    } else {
+        "Cut every page along the fine lines at its left and top and butt it against the page before it and above it, so that the halves of \
+         the diamonds make whole ones. Tape from behind."
+    };
+    vec![
+        "Rows run down (A, B, C …), columns across (1, 2, 3 …). Pages that are dashed on the map hold nothing and are not printed.".into(),
+        lay.into(),
+        "Work in reading order: each row from left to right, then row below row.".into(),
+        "Then tape the grain arrow, or the check line, of every piece: its length is written on it. A millimetre too many or too few on half a \
+         metre is drift; take the pages apart and join them again."
+            .into(),
+        "Cut the paper along the outermost line of each piece.".into(),
+    ]
+}
+
+/// The page with the map.
+pub(super) fn page(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letters: &Letters, room: [f64; 2]) -> Drawing {
+    let [wide, high] = room;
+    let mut out = Drawing::default();
+    out.words((0.0, 6.0), 5.0, "Page map: what to tape to what");
+    let full = grid.tile(grid.rows - 1, grid.columns - 1);
+    let scale = (wide / full.x1).min(high * TALLEST / full.y1);
+    let place = Affine::translate((0.0, 10.0)) * Affine::scale(scale);
+    for outline in outlines {
+        out.fill(place * outline.clone(), 0.9);
+        out.stroke(place * outline.clone(), Pen::new(0.2, &[]).grey(0.3));
+    }
+    for row in 0..grid.rows {
+        for column in 0..grid.columns {
+            let t = grid.tile(row, column);
+            let own = Rect::new(t.x0, t.y0, t.x0 + grid.step[0], t.y0 + grid.step[1]);
+            let b = (place * own.to_path(0.1)).bounding_box();
+            if grid.has(row, column) {
+                out.rect(b, Pen::new(0.25, &[]));
+                let name = address(row, column);
+                let size = (b.height() * 0.3).min(b.width() * 0.3).clamp(1.6, 5.0);
+                out.words((b.x0 + size * 0.25, b.y0 + size * 1.0), size, name);
+            } else {
+                out.rect(b, Pen::new(0.1, &[1.0, 1.0]).grey(0.6));
+            }
+        }
+    }
+    for (k, outline) in outlines.iter().enumerate() {
+        let at = (place * outline.clone()).bounding_box().center();
+        out.words_about(letters, at, 3.0, 0.0, &format!("{}", k + 1));
+    }
+    let down = 10.0 + full.y1 * scale + 8.0;
+    let half = wide * 0.56;
+    let overlap = grid.shown[0] - grid.step[0];
+    let rest = column(&mut out, letters, steps(overlap), Rect::new(0.0, down, half, high));
+    let foot = legend(&mut out, pattern, letters, [half + 6.0, down, wide]);
+    let mut more: Vec<String> = rest;
+    if !pattern.left_out.is_empty() {
+        more.push("The record says more than is drawn:".into());
+        more.extend(pattern.left_out.iter().cloned());
+    }
+    column(&mut out, letters, more, Rect::new(half + 6.0, foot + 4.0, wide, high));
+    out
+}
+
+/// A sample of each kind of line that occurs; how far down they reach.
+pub(super) fn legend(out: &mut Drawing, pattern: &Pattern, letters: &Letters, [left, top, right]: [f64; 3]) -> f64 {
+    let added = pattern.pieces.iter().any(|p| p.lines.iter().any(|l| l.kind == LineKind::Stitch));
+    let cut = if added { "cut line" } else { "finished edge, no allowance" };
+    let cut_assumed = if added { "cut line, assumed: nobody measured it" } else { "edge, assumed: nobody measured it" };
+    let kinds = [
+        (LineKind::Cut, false, pens::CUT, cut),
+        (LineKind::Cut, true, pens::CUT_ASSUMED, cut_assumed),
+        (LineKind::Stitch, false, pens::STITCH, "stitch line"),
+        (LineKind::Stitch, true, pens::STITCH_ASSUMED, "stitch line, assumed"),
+        (LineKind::Fold, false, pens::FOLD, "place on the fold of the cloth"),
+        (LineKind::Inner, false, pens::INNER, "seam or line within the piece"),
+        (LineKind::CutOut, false, pens::CUT, "hole, cut out"),
+    ];
+    let mut down = top;
+    for (kind, assumed, pen, words) in kinds {
+        let own =
+            |p: &super::piece::PatternPiece| p.lines.iter().any(|l| l.kind == kind && (l.assumed == assumed || kind == LineKind::Fold));
+        if !pattern.pieces.iter().any(own) {
+            continue;
+        }
+        out.line((left, down + SMALL * 0.6), (left + SAMPLE, down + SMALL * 0.6), pen);
+        for line in letters.wrapped(words, SMALL, right - left - SAMPLE - 4.0) {
+            down += SMALL * LEADING;
+            out.words((left + SAMPLE + 4.0, down - SMALL * 0.4), SMALL, line);
+        }
+        down += SMALL * 0.6;
+    }
+    let marks = [
+        (pattern.pieces.iter().any(|p| !p.notches.is_empty()), "notch", "short line across the edge"),
+        (pattern.pieces.iter().any(|p| !p.marks.is_empty()), "mark", "cross in a ring: placement"),
+    ];
+    for (_, what, words) in marks.iter().filter(|m| m.0) {
+        down += SMALL * LEADING;
+        out.words((left, down - SMALL * 0.4), SMALL, *what);
+        out.words((left + SAMPLE + 4.0, down - SMALL * 0.4), SMALL, *words);
+        down += SMALL * 0.6;
+    }
+    down
+}

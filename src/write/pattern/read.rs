@@ -1,0 +1,80 @@
+//! Patterns from records alone, so that one made years ago still prints.
+
+use super::draw::{self, EdgeChoice, allowance_of};
+use super::letters::Letters;
+use super::piece::{Pattern, PatternError, PatternPiece};
+use super::tables::Tables;
+use crate::piece::{How, Line};
+use crate::write::{Record, as_found};
+
+/// What is chosen for a pattern beside its records.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Choices {
+    /// Allowances in mm by an edge's name, by what it is, or for `all`; they go before those of the record.
+    pub allowance: Vec<(String, f64)>,
+    /// The day on the labels.
+    pub date: String,
+    /// Tables to be printed too.
+    pub tables: Option<Tables>,
+}
+
+/// The pattern of an `outline.json`: its pieces as they lay, seen from above.
+///
+/// # Errors
+/// No pieces, spoilt lines, an allowance that can't be drawn, names that can't be printed.
+pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern, PatternError> {
+    let letters = Letters::new();
+    let file = record.pictures.first().map_or("outline", |p| p.file.as_str());
+    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+    let piece = |p: &crate::write::PieceRecord| -> Result<PatternPiece, PatternError> {
+        let layer = as_found(p)?;
+        let choice = |k: usize| {
+            let e = &layer.edges[k];
+            let allowance = allowance_of(&choices.allowance, &e.name, None).filter(|_| e.line != Line::Cut);
+            EdgeChoice { allowance: allowance.map(|a| (a, How::Chosen)), hem: hem_by_name(&e.name), ..EdgeChoice::default() }
+        };
+        let each: Vec<EdgeChoice> = (0..layer.edges.len()).map(choice).collect();
+        let mut out = draw::piece(&p.name, &layer, &each)?;
+        out.side = "as laid, seen from above";
+        Ok(out)
+    };
+    let pattern = Pattern {
+        garment: stem.to_owned(),
+        date: choices.date.clone(),
+        tables: choices.tables.clone(),
+        pieces: record.pieces.iter().map(piece).collect::<Result<_, _>>()?,
+        ..Pattern::default()
+    };
+    printable(pattern, &letters)
+}
+
+/// Whether an edge is a hem by its name.
+pub(super) fn hem_by_name(name: &str) -> bool {
+    name.to_lowercase().split(|c: char| !c.is_alphanumeric()).any(|w| w == "hem")
+}
+
+/// All words as they are printed.
+pub(super) fn printable(mut pattern: Pattern, letters: &Letters) -> Result<Pattern, PatternError> {
+    if pattern.pieces.is_empty() {
+        return Err(PatternError::Empty);
+    }
+    let each = |text: &mut String| -> Result<(), PatternError> {
+        *text = letters.printable(text)?;
+        Ok(())
+    };
+    each(&mut pattern.garment)?;
+    each(&mut pattern.date)?;
+    pattern.number.iter_mut().chain(&mut pattern.cautions).chain(&mut pattern.left_out).try_for_each(each)?;
+    if let Some(t) = &mut pattern.tables {
+        t.measures.iter_mut().chain(&mut t.seams).flatten().try_for_each(each)?;
+    }
+    for p in &mut pattern.pieces {
+        each(&mut p.name)?;
+        p.cloth.iter_mut().try_for_each(each)?;
+        p.cut.iter_mut().try_for_each(|c| each(&mut c.words))?;
+        p.lines.iter_mut().map(|l| &mut l.name).try_for_each(each)?;
+        p.marks.iter_mut().map(|m| &mut m.words).try_for_each(each)?;
+        p.edge_words.iter_mut().map(|w| &mut w.words).try_for_each(each)?;
+    }
+    Ok(pattern)
+}

@@ -1,0 +1,127 @@
+//! The pattern on pages to be joined.
+
+use super::drawing::Drawing;
+use super::dress::dressed;
+use super::front::{self, Told};
+use super::grid::{Grid, INSET, address, shown};
+use super::lay::{Ground, Laid, lay};
+use super::letters::Letters;
+use super::paper::{Joining, Paper};
+use super::pdf::{Page, Part, pdf};
+use super::piece::{Pattern, PatternError};
+use super::{joints, map, tables};
+use kurbo::{Affine, BezPath, Point, Rect, Shape};
+
+/// What the joined sheet is no wider than unless a piece is, mm: a cutting table. Common practice, no source.
+const TABLE: f64 = 1100.0;
+
+/// What came of a file of pages.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printed {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// How many pages it has.
+    pub pages: usize,
+    /// Of these, before the pattern itself begins.
+    pub front: usize,
+}
+
+/// The pattern on pages of a paper.
+///
+/// # Errors
+/// The paper is too small, or far too many pages would be needed.
+pub fn tiled(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -> Result<Printed, PatternError> {
+    let letters = Letters::new();
+    let room = shown(paper, joining)?;
+    let laid = laid(pattern, room, joining.overlap, turns)?;
+    let outlines: Vec<BezPath> = pattern.pieces.iter().zip(&laid).map(|(p, l)| l.by * p.outer.clone()).collect();
+    let grid = Grid::over(&outlines, room, joining.overlap)?;
+    let mut drawing = Drawing::default();
+    let strips = grid.strips();
+    for (k, l) in laid.iter().enumerate() {
+        let joints: Vec<BezPath> = strips.iter().map(|s| l.by.inverse() * s.to_path(0.1)).collect();
+        drawing.append(dressed(pattern, k, &letters, &joints).mapped(l.by));
+    }
+    let count = grid.pages().count();
+    let told = |front: usize| Told {
+        room,
+        joining,
+        found: outlines.iter().map(|o| pages_of(&grid, o)).collect(),
+        paper: format!("{count} pages of {} to be joined, and {front} like this one and the map", paper.name),
+    };
+    // How many pages the list takes does not depend on what they are called.
+    let listed = pattern.tables.as_ref().map(|t| tables::pages(t, &letters, room)).unwrap_or_default();
+    let before = front::pages(pattern, &told(2), &letters)?.len() + 1 + listed.len();
+    let mut fronts = front::pages(pattern, &told(before), &letters)?;
+    fronts.push(map::page(pattern, &grid, &outlines, &letters, room));
+    fronts.extend(listed);
+    let all = fronts.len() + count;
+    let mut pages: Vec<Page> = Vec::new();
+    for (k, drawing) in fronts.into_iter().enumerate() {
+        pages.push(page(paper, joining, format!("{}", k + 1), Point::ZERO, vec![drawing]));
+    }
+    let extents: Vec<Rect> = drawing.items.iter().map(|i| i.extent(&letters)).collect();
+    let said = joints::Said { before, all, correction: joining.correction_words() };
+    for ((row, column), own) in joints::drawn(&grid, &drawing.items, &letters, &said) {
+        let tile = grid.tile(row, column);
+        let seen = drawing.items.iter().zip(&extents).filter(|(_, e)| meet(**e, tile)).map(|(i, _)| i.clone()).collect();
+        pages.push(page(paper, joining, address(row, column), tile.origin(), vec![Drawing { items: seen }, own]));
+    }
+    let bytes = pdf(&pattern.garment, &pages, &letters)?;
+    Ok(Printed { bytes, pages: pages.len(), front: before })
+}
+
+fn meet(a: Rect, b: Rect) -> bool {
+    a.x0 <= b.x1 && a.x1 >= b.x0 && a.y0 <= b.y1 && a.y1 >= b.y0
+}
+
+/// A page that shows what lies right and below of a place of the drawing.
+fn page(paper: &Paper, joining: &Joining, label: String, from: Point, parts: Vec<Drawing>) -> Page {
+    let m = joining.margin;
+    let [kx, ky] = joining.correction();
+    let clip = Rect::new(m, m, paper.width - m, paper.height - m);
+    let part = |drawing| Part { clip: Some(clip), scale: [kx, ky], origin: Point::new(m - from.x * kx, m - from.y * ky), drawing };
+    Page { size: [paper.width, paper.height], parts: parts.into_iter().map(part).collect(), label }
+}
+
+/// Where the pieces lie: on a table's width, or on as little more as the widest piece needs.
+fn laid(pattern: &Pattern, room: [f64; 2], overlap: f64, turns: bool) -> Result<Vec<Laid>, PatternError> {
+    let outlines: Vec<&BezPath> = pattern.pieces.iter().map(|p| &p.outer).collect();
+    let step = room.map(|r| r - overlap);
+    let widest = outlines.iter().map(|o| o.bounding_box().width()).fold(0.0, f64::max);
+    let longest = outlines.iter().map(|o| o.bounding_box().height()).fold(0.0, f64::max);
+    let need = |w: f64| ((w + 2.0 * INSET + 4.0) / step[0]).ceil().max(1.0);
+    let most = need(widest).max((TABLE / step[0]).floor());
+    let mut best: Option<(usize, f64, Vec<Laid>)> = None;
+    let mut columns = need(widest);
+    while columns <= most {
+        let width = columns * step[0] - 2.0 * INSET;
+        let ground = Ground { width, height: (longest + 50.0) * outlines.len() as f64 * 2.0, page: Some(step), turns };
+        if let Some(found) = lay(&outlines, &ground) {
+            let found: Vec<Laid> = found.into_iter().map(|l| Laid { by: Affine::translate((INSET, INSET)) * l.by, ..l }).collect();
+            let placed: Vec<BezPath> = outlines.iter().zip(&found).map(|(o, l)| l.by * (*o).clone()).collect();
+            let grid = Grid::over(&placed, room, overlap)?;
+            let pages = grid.pages().count();
+            // Of layouts with as many pages the one nearest to a square is easiest to tape.
+            let odd = (grid.columns as f64 * step[0] - grid.rows as f64 * step[1]).abs();
+            if best.as_ref().is_none_or(|b| (pages, odd) < (b.0, b.1)) {
+                best = Some((pages, odd, found));
+            }
+        }
+        columns += 1.0;
+    }
+    best.map(|b| b.2).ok_or_else(|| PatternError::Tiling("the pieces can't be laid on pages; please report it with the record".into()))
+}
+
+/// The pages a piece stands on: `A1 to B3`.
+fn pages_of(grid: &Grid, outline: &BezPath) -> String {
+    let one = Grid { used: vec![false; grid.used.len()], ..grid.clone() };
+    let mut own = one;
+    own.mark(outline);
+    let all: Vec<(usize, usize)> = own.pages().collect();
+    let (rows, columns) = (all.iter().map(|p| p.0), all.iter().map(|p| p.1));
+    let (Some(r0), Some(r1), Some(c0), Some(c1)) = (rows.clone().min(), rows.max(), columns.clone().min(), columns.max()) else {
+        return String::new();
+    };
+    if all.len() == 1 { address(r0, c0) } else { format!("{} to {}", address(r0, c0), address(r1, c1)) }
+}
