@@ -161,12 +161,16 @@ fn a_garments_record_brings_allowance_fold_notches_and_grain() {
         {"what": "allowance: all, mm", "value": 10.0, "how": "chosen"},
         {"what": "allowance: hem, mm", "value": 30.0, "how": "chosen"},
     ]);
-    let notes = &mut record["notes"]["as_written"]["piece"]["front"];
-    notes["fold"] = json!("armhole right");
-    notes["notch"] = json!([{"edge": "side left", "at": "100 mm"}, {"edge": "armhole left", "at": "50 mm", "count": 2, "style": "V"}]);
-    notes["mark"] =
-        json!([{"name": "pocket", "at": {"edge": "hem", "at": "40 mm"}, "is": "drill hole"}, {"name": "button", "at": {"px": [1, 1]}}]);
-    notes["gather"] = json!([{"name": "g", "edge": "shoulder left", "sewn": "120 mm"}]);
+    let drafted = &mut front["as_drafted"];
+    // As an earlier program wrote it, which drew no cut line.
+    drafted.as_object_mut().expect("a layer").remove("cut_line");
+    drafted["on_fold"] = json!(["armhole right"]);
+    let notch = |edge: &str, at: f64, count: u32, style: &str| json!({"edge": edge, "at_mm": at, "place": [0.0, 0.0], "count": count, "style": style, "how": "noted"});
+    drafted["notches"] = json!([notch("side left", 100.0, 1, "slit"), notch("armhole left", 50.0, 2, "V")]);
+    drafted["marks"] = json!([{"name": "pocket", "at": [200.0, 300.0], "is": "drill hole", "how": "noted"}]);
+    drafted["darts"] = json!([{"name": "waist dart", "legs": ["M 250 600 L 260 500", "M 270 600 L 260 500"]}]);
+    drafted["undone"] = json!(["the place of button is known in the picture only"]);
+    record["notes"]["as_written"]["piece"]["front"]["gather"] = json!([{"name": "g", "edge": "shoulder left", "sewn": "120 mm"}]);
     let record = GarmentRecord::from_text(&record.to_string()).expect("a record");
     let made = pattern_of_garment(&record, &Choices::default()).expect("a pattern");
     let p = &made.pieces[0];
@@ -212,9 +216,43 @@ fn a_garments_record_brings_allowance_fold_notches_and_grain() {
     }
     assert!(text.contains("Quantity: 1,0") && text.contains("Material: brown wool") && text.is_ascii());
     let drawing = pattern_svg(&made).expect("a drawing");
-    for id in ["piece-1-cut-1", "piece-1-stitch-1", "piece-1-fold-1", "piece-1-notches-3"] {
+    for id in ["piece-1-cut-1", "piece-1-stitch-1", "piece-1-fold-1", "piece-1-within-2", "piece-1-notches-3"] {
         assert!(drawing.contains(&format!("id=\"{id}\"")), "{id}");
     }
+}
+
+/// What the record calls the cut line is what is cut, to the last digit; another allowance is drawn anew.
+#[test]
+fn the_records_own_cut_line_stands() {
+    let mut record: Value = serde_json::from_str(GARMENT).expect("the golden record");
+    let lining = json!({"id": "x", "name": "lining", "from": "front", "as_drafted": record["pieces"][0]["as_drafted"], "chosen": []});
+    record["derived"] = json!([lining]);
+    let record = GarmentRecord::from_text(&record.to_string()).expect("a record");
+    let told = &record.pieces[0].as_drafted.marked.cut_line.as_ref().expect("a cut line").outline;
+    let made = pattern_of_garment(&record, &Choices::default()).expect("a pattern");
+    let path = kurbo::BezPath::from_svg(told).expect("path data");
+    assert_eq!((made.pieces.len(), made.pieces[1].name.as_str()), (2, "lining"));
+    assert_eq!(made.pieces[0].outer, path);
+    let drawn: f64 = made.pieces[0].lines.iter().filter(|l| l.kind == LineKind::Cut).map(|l| kurbo::Shape::perimeter(&l.path, 1e-6)).sum();
+    assert!((drawn - kurbo::Shape::perimeter(&path, 1e-6)).abs() < 1e-6, "every part of it is drawn once");
+    let wider = Choices { allowance: vec![("all".into(), 15.0)], ..Choices::default() };
+    let made = pattern_of_garment(&record, &wider).expect("a pattern");
+    assert!(made.pieces[0].allowance.contains("15 mm"), "{}", made.pieces[0].allowance);
+}
+
+#[test]
+fn shared_lines_are_printed_too() {
+    let drafted = json!({"format": "ruboff-drafted", "version": 1, "units": "mm", "pieces": [{
+        "name": "front", "outline": path(&F, true), "found": path(&F, true), "changes": [],
+        "corners": F.iter().enumerate().map(|(k, at)| json!({"name": format!("c{k}"), "at": at})).collect::<Vec<_>>(),
+        "edges": (0..10).map(|k| json!({"name": format!("e{k}"), "how": "seen", "path": path(&[F[k], F[(k + 1) % 10]], false), "length_mm": 1.0}))
+            .collect::<Vec<_>>(),
+    }]});
+    let dir = tempfile::tempdir().expect("a folder");
+    std::fs::write(dir.path().join("drafted.json"), drafted.to_string()).expect("written");
+    let (code, out, err) = verb(&["drafted.json", "--out", "p", "--svg", "--allowance", "8mm"], dir.path());
+    assert_eq!((code, err.as_str()), (0, ""), "{out}");
+    assert!(std::fs::read_to_string(dir.path().join("p/pattern.svg")).expect("a drawing").contains("piece-1-stitch-10"));
 }
 
 #[test]

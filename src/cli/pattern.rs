@@ -3,10 +3,10 @@
 use super::{WRONG_CALL, say};
 use crate::length::Length;
 use crate::write::pattern::{
-    Choices, Joining, LONGEST_PAGE, Paper, Pattern, PatternError, Printed, Units, dxf, pattern_of_garment, pattern_of_outline, pattern_svg,
-    roll, tables_of_garment, tiled,
+    Choices, Joining, LONGEST_PAGE, Paper, Pattern, PatternError, Printed, Units, dxf, pattern_of_drafted, pattern_of_garment,
+    pattern_of_outline, pattern_svg, roll, tables_of_garment, tiled,
 };
-use crate::write::{GarmentRecord, Record, measures, write_whole};
+use crate::write::{DraftedRecord, GarmentRecord, Record, measures, write_whole};
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
@@ -18,7 +18,7 @@ use time::OffsetDateTime;
 #[derive(Args)]
 #[command(after_help = CAUTIONS)]
 pub(super) struct Call {
-    /// A garment.json or outline.json, or the folder it is in
+    /// A garment.json, outline.json or drafted.json, or the folder of one of the first two
     #[arg(value_name = "RECORD")]
     record: PathBuf,
     /// Folder for the files
@@ -235,6 +235,11 @@ fn read(call: &Call) -> anyhow::Result<(Pattern, Option<String>)> {
         Some("ruboff-outline") => {
             let record = Record::from_text(&text).with_context(|| file.display().to_string())?;
             Ok((pattern_of_outline(&record, &choices).map_err(named)?, None))
+        }
+        Some("ruboff-drafted") => {
+            let record = DraftedRecord::from_text(&text).with_context(|| file.display().to_string())?;
+            let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+            Ok((pattern_of_drafted(&record, &stem, &choices).map_err(named)?, None))
         }
         _ => bail!("{} is no garment.json and no outline.json; name one that trace wrote", file.display()),
     }

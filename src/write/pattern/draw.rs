@@ -20,15 +20,17 @@ pub(super) struct EdgeChoice {
     pub assumed: bool,
 }
 
-/// A piece with its lines; what is known of it beside them is the caller's to add.
+/// A piece with its lines, cut along `recorded` where there is one; what is known of it beside them is the caller's to add.
 ///
 /// # Errors
 /// No cut line can be drawn, or the piece is of no size.
-pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice]) -> Result<PatternPiece, PatternError> {
+pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice], recorded: Option<CutLine>) -> Result<PatternPiece, PatternError> {
     sized(name, layer)?;
     let widths: Vec<f64> = choices.iter().map(|c| if c.on_fold { 0.0 } else { c.allowance.map_or(0.0, |a| a.0) }).collect();
     let lines = Lines { layer, choices, widths: &widths };
-    let cut = if widths.iter().any(|w| *w != 0.0) {
+    let cut = if recorded.is_some() {
+        recorded.filter(|_| widths.iter().any(|w| *w != 0.0))
+    } else if widths.iter().any(|w| *w != 0.0) {
         Some(added(layer, choices, &widths).map_err(|source| PatternError::Allowance { piece: name.into(), source })?)
     } else {
         None

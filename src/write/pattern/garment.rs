@@ -2,16 +2,16 @@
 
 use super::draw::{self, EdgeChoice, allowance_of, said};
 use super::letters::Letters;
-use super::piece::{EdgeWords, LineKind, Pattern, PatternError, PatternMark, PatternNotch, PatternPiece};
+use super::piece::{EdgeWords, LineKind, Pattern, PatternError, PatternLine, PatternMark, PatternNotch, PatternPiece};
 use super::read::{Choices, hem_by_name, printable};
 use super::tables::Tables;
 use crate::length::Mm;
-use crate::notes::{Cut, GatheredBy, Notch, NotchStyle, Notes, PieceNotes, Spot};
-use crate::piece::{Corner, Edge, How, Inner, Layer, Line, Piece, Walk, alike, joins, notches};
+use crate::notes::{Cut, Gather, GatheredBy, NotchStyle, Notes};
+use crate::piece::{Allowance, Corner, CutEdge, CutLine, Edge, Finish, How, Inner, Layer, Line, Piece, Walk, alike, joins, notches};
 use crate::write::FoundError;
-use crate::write::garment::{GarmentRecord, LayerOf, PieceOf};
+use crate::write::garment::{ChosenOf, DraftOf, GarmentRecord, LayerOf, MarkOf, NotchOf, PieceOf};
 use crate::write::path_text::path_from_text;
-use kurbo::{BezPath, Line as Straight, Point, Shape, Vec2};
+use kurbo::{BezPath, Line as Straight, PathEl, Point, Shape, Vec2};
 
 /// How deep a notch is drawn where no allowance holds it, mm. Common practice, no source.
 const BARE_NOTCH: f64 = 4.0;
@@ -44,9 +44,13 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
         ..Pattern::default()
     };
     for p in &record.pieces {
-        let own = notes.pieces.iter().find(|(name, _)| alike(name, &p.name)).map(|(_, n)| n);
-        let made = Making { piece: p, notes: own, choices, side: side(record, p) }.piece(&mut pattern.left_out)?;
-        pattern.pieces.push(made);
+        let kind = p.kind.as_ref().and_then(|t| t.value.as_str()).unwrap_or_default();
+        let one = Making { name: &p.name, draft: &p.as_drafted, chosen: &p.chosen, kind, choices };
+        pattern.pieces.push(one.piece(&notes, side(record, p), &mut pattern.left_out)?);
+    }
+    for d in &record.derived {
+        let one = Making { name: &d.name, draft: &d.as_drafted, chosen: &d.chosen, kind: "", choices };
+        pattern.pieces.push(one.piece(&notes, "right side up", &mut pattern.left_out)?);
     }
     printable(pattern, &letters)
 }
@@ -76,114 +80,134 @@ fn side(record: &GarmentRecord, p: &PieceOf) -> &'static str {
 
 /// One piece being made.
 struct Making<'a> {
-    piece: &'a PieceOf,
-    notes: Option<&'a PieceNotes>,
+    name: &'a str,
+    draft: &'a DraftOf,
+    chosen: &'a [ChosenOf],
+    kind: &'a str,
     choices: &'a Choices,
-    side: &'static str,
 }
 
 impl Making<'_> {
-    fn piece(&self, left_out: &mut Vec<String>) -> Result<PatternPiece, PatternError> {
-        let p = self.piece;
-        let layer = layer(&p.name, &p.as_drafted.lines)?;
+    fn piece(&self, notes: &Notes, side: &'static str, left_out: &mut Vec<String>) -> Result<PatternPiece, PatternError> {
+        let layer = layer(self.name, &self.draft.lines)?;
         let each: Vec<EdgeChoice> = (0..layer.edges.len()).map(|k| self.edge(&layer, k)).collect();
-        let mut out = draw::piece(&p.name, &layer, &each)?;
-        out.side = self.side;
+        // The record's own cut line stands unless something else is chosen for this print.
+        let recorded = if self.choices.allowance.is_empty() { self.cut_line()? } else { None };
+        let mut out = draw::piece(self.name, &layer, &each, recorded)?;
+        out.side = side;
         // As drafted, a recorded grain runs down the page.
-        out.grain = (p.as_drafted.down == "grain").then_some(Vec2::new(0.0, 1.0));
-        out.cloth = self.chosen("cloth").and_then(|v| v.as_str()).map(str::to_owned);
-        out.cut = self.chosen("cut").and_then(|v| v.as_str()).and_then(|words| Cut::from_text(words).ok());
+        out.grain = (self.draft.down == "grain").then_some(Vec2::new(0.0, 1.0));
+        out.cloth = self.value("cloth").and_then(|v| v.as_str()).map(str::to_owned);
+        out.cut = self.cut();
         if out.cut.as_ref().is_some_and(|c| c.on_fold) && !each.iter().any(|c| c.on_fold) {
-            left_out.push(format!("{}: to be placed on the fold, but no edge of it is the fold: it is drawn whole.", p.name));
+            left_out.push(format!("{}: to be placed on the fold, but no edge of it is the fold: it is drawn whole.", self.name));
         }
-        if let Some(notes) = self.notes {
-            self.noted(&layer, notes, &mut out, left_out);
-        }
+        self.marked(&layer, &mut out, left_out)?;
+        let noted = notes.pieces.iter().find(|(name, _)| alike(name, self.name)).map(|(_, n)| n);
+        out.edge_words.extend(noted.iter().flat_map(|n| n.gathers.iter().filter_map(|g| gathered(&layer, g))));
+        left_out.extend(self.draft.undone.iter().map(|what| format!("{}: {what}", self.name)));
         Ok(out)
     }
 
     /// What the record holds as chosen under a word.
-    fn chosen(&self, what: &str) -> Option<&serde_json::Value> {
-        self.piece.chosen.iter().find(|c| c.what == what).map(|c| &c.value)
+    fn value(&self, what: &str) -> Option<&serde_json::Value> {
+        self.chosen.iter().find(|c| c.what == what).map(|c| &c.value)
+    }
+
+    fn cut(&self) -> Option<Cut> {
+        self.value("cut").and_then(|v| v.as_str()).and_then(|words| Cut::from_text(words).ok())
+    }
+
+    /// The cut line as the record has it.
+    fn cut_line(&self) -> Result<Option<CutLine>, FoundError> {
+        let Some(told) = &self.draft.marked.cut_line else { return Ok(None) };
+        let edges = told.edges.iter().map(|e| {
+            let allowance = Allowance { width: e.width_mm, finish: Finish::Mitred, how: e.how };
+            Ok(CutEdge { name: e.name.clone(), path: path(self.name, &e.name, &e.path)?, allowance })
+        });
+        let edges = edges.collect::<Result<_, FoundError>>()?;
+        Ok(Some(CutLine { path: path(self.name, "the cut line", &told.outline)?, edges }))
     }
 
     fn edge(&self, layer: &Layer, k: usize) -> EdgeChoice {
-        let (edge, told) = (&layer.edges[k], &self.piece.as_drafted.lines.edges[k]);
+        let (edge, told) = (&layer.edges[k], &self.draft.lines.edges[k]);
         let is = told.is.as_ref().and_then(|t| t.value.as_str());
-        let table: Vec<(String, f64)> = self
-            .piece
-            .chosen
-            .iter()
-            .filter_map(|c| {
-                let key = c.what.strip_prefix("allowance: ")?.strip_suffix(", mm")?;
-                Some((key.to_owned(), c.value.as_f64()?))
-            })
-            .collect();
+        let recorded = self.draft.marked.cut_line.as_ref().and_then(|c| c.edges.get(k));
         let given = allowance_of(&self.choices.allowance, &edge.name, is).map(|a| (a, How::Chosen));
-        let noted = || allowance_of(&table, &edge.name, is).map(|a| (a, How::Noted));
-        let by_notes = self.notes.and_then(|n| n.fold.as_deref()).is_some_and(|fold| alike(fold, &edge.name));
-        let cut_on_fold = self.chosen("cut").and_then(|v| v.as_str()).and_then(|w| Cut::from_text(w).ok()).is_some_and(|c| c.on_fold);
-        let on_fold = cut_on_fold && (by_notes || is == Some("centre fold") || (edge.line == Line::Fold && is.is_none()));
+        let noted = || recorded.map(|c| (c.width_mm, c.how)).or_else(|| self.table(&edge.name, is).map(|a| (a, How::Noted)));
+        let fold = is == Some("centre fold") || (edge.line == Line::Fold && is.is_none());
+        let on_fold = self.draft.marked.on_fold.iter().any(|n| alike(n, &edge.name));
+        let by_name = || is.map_or_else(|| hem_by_name(&edge.name), |is| is == "hem fold");
         EdgeChoice {
             allowance: given.or_else(noted).filter(|_| edge.line != Line::Cut),
-            on_fold,
-            hem: is.map_or_else(|| hem_by_name(&edge.name), |is| is == "hem fold"),
+            on_fold: on_fold || (fold && self.cut().is_some_and(|c| c.on_fold)),
+            hem: by_name() || recorded.is_some_and(|c| c.corners == "mirrored"),
             assumed: told.source.how == How::Assumed,
         }
     }
 
-    /// Notches, marks and gathers of the notes.
-    fn noted(&self, layer: &Layer, notes: &PieceNotes, out: &mut PatternPiece, left_out: &mut Vec<String>) {
-        for n in &notes.notches {
+    /// The allowance that the notes chose for an edge.
+    fn table(&self, name: &str, is: Option<&str>) -> Option<f64> {
+        let each = self.chosen.iter().filter_map(|c| {
+            let key = c.what.strip_prefix("allowance: ")?.strip_suffix(", mm")?;
+            Some((key.to_owned(), c.value.as_f64()?))
+        });
+        allowance_of(&each.collect::<Vec<_>>(), name, is)
+    }
+
+    /// Notches, darts and placement marks of the drafted piece.
+    fn marked(&self, layer: &Layer, out: &mut PatternPiece, left_out: &mut Vec<String>) -> Result<(), FoundError> {
+        for n in &self.draft.marked.notches {
             let all = self.notch(layer, n, out);
             if all.is_empty() {
-                left_out.push(format!("{}: the notch in {} finds no place on it.", self.piece.name, n.edge));
+                left_out.push(format!("{}: the notch in {} finds no place on it.", self.name, n.edge));
             }
             out.notches.extend(all);
         }
-        for m in &notes.marks {
-            match spot(layer, &m.at, self.piece.as_drafted.mirrored) {
-                Some(at) => out.marks.push(PatternMark { at, words: m.is.clone().unwrap_or_else(|| m.name.clone()) }),
-                None => left_out.push(format!("{}: the place of {} is known in the picture only.", self.piece.name, m.name)),
+        for dart in &self.draft.marked.darts {
+            for leg in &dart.legs {
+                let path = path(self.name, &dart.name, leg)?;
+                out.lines.push(PatternLine { kind: LineKind::Inner, assumed: false, name: dart.name.clone(), path });
             }
         }
-        for g in &notes.gathers {
-            let Some(edge) = layer.edge(&g.edge) else { continue };
-            let sewn = g.sewn.map_or_else(|| layer.edges[edge].length(), |l| l.mm());
-            let word = match g.by {
-                GatheredBy::Gathers | GatheredBy::Smocking => "gather",
-                GatheredBy::Elastic => "draw up by elastic",
-                GatheredBy::Ease => "ease",
-            };
-            out.edge_words.push(EdgeWords { path: layer.edges[edge].path.clone(), words: format!("{word} to {}", said(sewn)) });
-        }
+        let mark = |m: &MarkOf| PatternMark { at: Point::new(m.at[0], m.at[1]), words: m.is.clone().unwrap_or_else(|| m.name.clone()) };
+        out.marks.extend(self.draft.marked.marks.iter().map(mark));
+        Ok(())
     }
 
-    /// A notch where the notes have it, drawn into the allowance, or into the piece where there is none.
-    fn notch(&self, layer: &Layer, n: &Notch, piece: &PatternPiece) -> Vec<PatternNotch> {
+    /// A notch where the record has it, drawn into the allowance, or into the piece where there is none.
+    fn notch(&self, layer: &Layer, n: &NotchOf, piece: &PatternPiece) -> Vec<PatternNotch> {
         let Some(k) = layer.edge(&n.edge) else { return Vec::new() };
         let edge = &layer.edges[k];
-        let (walk, mirrored) = (Walk::of(&edge.path), self.piece.as_drafted.mirrored);
-        let at = along(layer, k, n.at.mm(), n.from.as_deref(), mirrored);
-        let back = |kind: &str| kind.ends_with("back");
-        let kind = self.piece.kind.as_ref().and_then(|t| t.value.as_str()).unwrap_or_default();
+        let walk = Walk::of(&edge.path);
         // One for the front, two for the back (natalieinstitches.com, "The language of notches").
-        let count = n.count.unwrap_or(if back(kind) { 2 } else { 1 });
-        let style = n.style.unwrap_or(NotchStyle::Slit);
-        let cut: BezPath = piece.lines.iter().filter(|l| l.kind == LineKind::Cut).flat_map(|l| l.path.elements().to_vec()).collect();
+        let count = if n.count > 0 { n.count } else { 1 + u32::from(self.kind.ends_with("back")) };
+        let style = if n.style == "V" { NotchStyle::V } else { NotchStyle::Slit };
         let stitched = piece.lines.iter().any(|l| l.kind == LineKind::Stitch && l.name == edge.name);
-        let drawn = if stitched { notches(&edge.path, &cut, at, count, style) } else { None };
+        let drawn = if stitched { notches(&edge.path, &piece.outer, n.at_mm, count, style) } else { None };
         let bare = || {
-            let into = walk.along(at).turn_90();
-            vec![Straight::new(walk.at(at), walk.at(at) + into * BARE_NOTCH).to_path(0.1)]
+            let into = walk.along(n.at_mm).turn_90();
+            vec![Straight::new(walk.at(n.at_mm), walk.at(n.at_mm) + into * BARE_NOTCH).to_path(0.1)]
         };
         drawn.unwrap_or_else(bare).into_iter().filter_map(notch_of).collect()
     }
 }
 
+/// What is written along an edge that is drawn together.
+fn gathered(layer: &Layer, g: &Gather) -> Option<EdgeWords> {
+    let edge = layer.edge(&g.edge)?;
+    let sewn = g.sewn.map_or_else(|| layer.edges[edge].length(), |l| l.mm());
+    let word = match g.by {
+        GatheredBy::Gathers | GatheredBy::Smocking => "gather",
+        GatheredBy::Elastic => "draw up by elastic",
+        GatheredBy::Ease => "ease",
+    };
+    Some(EdgeWords { path: layer.edges[edge].path.clone(), words: format!("{word} to {}", said(sewn)) })
+}
+
 /// What other programs want to know of a notch that is drawn.
 fn notch_of(path: BezPath) -> Option<PatternNotch> {
-    let points: Vec<Point> = path.elements().iter().filter_map(kurbo::PathEl::end_point).collect();
+    let points: Vec<Point> = path.elements().iter().filter_map(PathEl::end_point).collect();
     let (at, tip, width) = match points.as_slice() {
         [rim, tip] => (*rim, *tip, 0.0),
         [a, tip, b] => (a.midpoint(*b), *tip, a.distance(*b)),
@@ -193,31 +217,9 @@ fn notch_of(path: BezPath) -> Option<PatternNotch> {
     (depth > 1e-6).then(|| PatternNotch { at, into: (tip - at) / depth, depth, width, path })
 }
 
-/// How far along an edge a place lies, mm, from the edge's start. Of a mirrored piece, edges run the other way than they were noted.
-fn along(layer: &Layer, k: usize, at: f64, from: Option<&str>, mirrored: bool) -> f64 {
-    let long = Walk::of(&layer.edges[k].path).length();
-    let end = layer.corners.get((k + 1) % layer.corners.len().max(1));
-    let back = from.map_or(mirrored, |from| end.is_some_and(|e| alike(&e.name, from)));
-    if back { long - at } else { at }
-}
-
-/// A place of the notes on the drafted piece, where that can be told without the picture.
-fn spot(layer: &Layer, spot: &Spot, mirrored: bool) -> Option<Point> {
-    match spot {
-        Spot::Named(name) => layer.corner(name).map(|c| Point::new(layer.corners[c].at.x, layer.corners[c].at.y)),
-        Spot::OnEdge(on) => {
-            let k = layer.edge(&on.edge)?;
-            Some(Walk::of(&layer.edges[k].path).at(along(layer, k, on.at.mm(), on.from.as_deref(), mirrored)))
-        }
-        Spot::Px(_) | Spot::Mm(_) => None,
-    }
-}
-
 /// The lines of a layer of the record.
 fn layer(piece: &str, told: &LayerOf) -> Result<Layer, FoundError> {
-    let path = |what: &str, text: &str| {
-        path_from_text(text).map_err(|source| FoundError::Path { piece: piece.to_owned(), what: what.to_owned(), source })
-    };
+    let path = |what: &str, text: &str| path(piece, what, text);
     let edges = told.edges.iter().map(|e| {
         let line = match e.line.as_str() {
             "seam" => Line::Seam,
@@ -236,4 +238,8 @@ fn layer(piece: &str, told: &LayerOf) -> Result<Layer, FoundError> {
     };
     layer.check().map_err(|source| FoundError::Layer { piece: piece.to_owned(), source })?;
     Ok(layer)
+}
+
+fn path(piece: &str, what: &str, text: &str) -> Result<BezPath, FoundError> {
+    path_from_text(text).map_err(|source| FoundError::Path { piece: piece.to_owned(), what: what.to_owned(), source })
 }

@@ -41,7 +41,7 @@ pub use garment::{pattern_of_garment, tables_of_garment};
 pub use letters::LettersError;
 pub use paper::{Joining, LONGEST_PAGE, Paper, PaperError};
 pub use piece::{EdgeWords, LineKind, Pattern, PatternError, PatternLine, PatternMark, PatternNotch, PatternPiece};
-pub use read::{Choices, pattern_of_outline};
+pub use read::{Choices, pattern_of_drafted, pattern_of_outline};
 pub use roll::roll;
 pub use svg::pattern_svg;
 pub use tables::Tables;

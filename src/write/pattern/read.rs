@@ -4,8 +4,9 @@ use super::draw::{self, EdgeChoice, allowance_of};
 use super::letters::Letters;
 use super::piece::{Pattern, PatternError, PatternPiece};
 use super::tables::Tables;
-use crate::piece::{How, Line};
-use crate::write::{Record, as_found};
+use crate::length::Mm;
+use crate::piece::{Corner, Edge, How, Layer, Line};
+use crate::write::{DraftedEdge, DraftedPiece, DraftedRecord, FoundError, Record, as_found};
 
 /// What is chosen for a pattern beside its records.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -34,7 +35,7 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
             EdgeChoice { allowance: allowance.map(|a| (a, How::Chosen)), hem: hem_by_name(&e.name), ..EdgeChoice::default() }
         };
         let each: Vec<EdgeChoice> = (0..layer.edges.len()).map(choice).collect();
-        let mut out = draw::piece(&p.name, &layer, &each)?;
+        let mut out = draw::piece(&p.name, &layer, &each, None)?;
         out.side = "as laid, seen from above";
         Ok(out)
     };
@@ -46,6 +47,37 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
         ..Pattern::default()
     };
     printable(pattern, &letters)
+}
+
+/// The pattern of a `drafted.json`: its pieces as they are drafted, called after `garment`.
+///
+/// # Errors
+/// As [`pattern_of_outline`].
+pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choices) -> Result<Pattern, PatternError> {
+    let piece = |p: &DraftedPiece| -> Result<PatternPiece, PatternError> {
+        let spoilt = |e: &DraftedEdge, source| FoundError::Path { piece: p.name.clone(), what: e.name.clone(), source };
+        let edge = |e: &DraftedEdge| {
+            let path = e.line().map_err(|source| spoilt(e, source))?;
+            Ok(Edge { name: e.name.clone(), path, line: Line::Rim, how: e.how, bound: None })
+        };
+        let layer = Layer {
+            corners: p.corners.iter().map(|c| Corner { name: c.name.clone(), at: Mm::from(c.at), error: None }).collect(),
+            edges: p.edges.iter().map(edge).collect::<Result<_, FoundError>>()?,
+            ..Layer::default()
+        };
+        layer.check().map_err(|source| FoundError::Layer { piece: p.name.clone(), source })?;
+        let choice = |e: &Edge| EdgeChoice {
+            allowance: allowance_of(&choices.allowance, &e.name, None).map(|a| (a, How::Chosen)),
+            hem: hem_by_name(&e.name),
+            ..EdgeChoice::default()
+        };
+        let mut out = draw::piece(&p.name, &layer, &layer.edges.iter().map(choice).collect::<Vec<_>>(), None)?;
+        out.side = "as drafted, side not recorded";
+        Ok(out)
+    };
+    let pieces = record.pieces.iter().map(piece).collect::<Result<_, _>>()?;
+    let pattern = Pattern { garment: garment.to_owned(), date: choices.date.clone(), pieces, ..Pattern::default() };
+    printable(pattern, &Letters::new())
 }
 
 /// Whether an edge is a hem by its name.
