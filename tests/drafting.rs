@@ -60,7 +60,7 @@ fn draft(name: &str, lines: &Layer, notes: &Notes) -> Draft {
     let nothing = ShotNotes::default();
     let shot = notes.shots.iter().find(|s| s.piece.as_deref() == Some(name)).unwrap_or(&nothing);
     let nowhere = |_: &Spot| None;
-    let out = drafted(&Given { name, lines, shot, notes, place: &nowhere });
+    let out = drafted(&Given { name, lines, shot, notes, other: None, place: &nowhere });
     out.piece.drafted().check().expect("closed");
     out
 }
@@ -217,6 +217,21 @@ fn a_folded_sleeve_is_laid_open() {
     }
     assert_eq!(layer.edges[layer.edge("cap back").expect("there")].how, How::Assumed);
     assert!(layer.inner.iter().any(|i| i.name == "fold"));
+    // The other face was traced too: 6 mm wider at the underarm, its fold on the other side as it is seen.
+    let wider = lines(&[
+        ("underarm", "cap", [-186.0, 90.0]),
+        ("cap top", "fold", [0.0, 0.0]),
+        ("end fold", "end", [0.0, 500.0]),
+        ("end seam", "underarm seam", [-120.0, 500.0]),
+    ])
+    .mapped(kurbo::Affine::translate((40.0, 7.0)) * kurbo::Affine::rotate(0.2));
+    let nowhere = |_: &Spot| None;
+    let d = drafted(&Given { name: "sleeve", lines: &sleeve, shot: &said.shots[0], notes: &said, other: Some(&wider), place: &nowhere });
+    let layer = d.piece.drafted();
+    layer.check().expect("closed");
+    assert!((layer.area() - sleeve.area() - wider.area()).abs() < 1e-6, "{}", layer.area());
+    assert_eq!(layer.edges[layer.edge("cap back").expect("there")].how, How::Seen);
+    assert!((length(layer, "cap back") - 186f64.hypot(90.0)).abs() < 1e-6);
 }
 
 /// Notches keep their distance from the corner they were noted from when the piece is mirrored; a back's are double; proposals sit at the

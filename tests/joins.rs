@@ -3,8 +3,8 @@
 use kurbo::BezPath;
 use proptest::prelude::*;
 use ruboff::length::Mm;
-use ruboff::notes::{Notes, ShotNotes, Spot};
-use ruboff::piece::{Corner, Edge, Given, How, Layer, Line, Outcome, Piece, Verdict, checks, drafted, joins, lengthened};
+use ruboff::notes::{NotchStyle, Notes, ShotNotes, Spot};
+use ruboff::piece::{Corner, Edge, Given, How, Layer, Line, NotchAt, Outcome, Piece, Verdict, checks, drafted, joins, lengthened};
 
 /// A piece from its corners, each with its name and that of the edge that starts there.
 fn piece(name: &str, corners: &[(&str, &str, [f64; 2])]) -> Piece {
@@ -108,7 +108,7 @@ fn sections_are_walked_between_notches() {
     let drafts = |said: &Notes| {
         let (shot, nowhere) = (ShotNotes::default(), |_: &Spot| None);
         [front(400.0, 0.0), back(400.0, 0.0)]
-            .map(|p| drafted(&Given { name: &p.name, lines: p.found(), shot: &shot, notes: said, place: &nowhere }).piece)
+            .map(|p| drafted(&Given { name: &p.name, lines: p.found(), shot: &shot, notes: said, other: None, place: &nowhere }).piece)
     };
     let said = notes(&text("150 mm"));
     let found = joins(&said, &drafts(&said)).remove(0).expect("walked");
@@ -142,6 +142,85 @@ fn a_cap_is_eased_into_both_armholes() {
         assert!((found.difference() - ease).abs() < 1e-6);
         assert_eq!(found.verdict, verdict, "{ease}");
     }
+}
+
+/// Between notches a cap may be longer than its armhole, not shorter, and below them by no more than 1/4 in: 60 + 100 mm of cap on 50 + 50 of
+/// two armholes notched at their meeting ends.
+#[test]
+fn a_cap_is_held_against_its_armholes_section_by_section() {
+    let cap = piece(
+        "sleeve",
+        &[
+            ("underarm back", "cap", [0.0, 0.0]),
+            ("underarm front", "underarm seam front", [110.0, 0.0]),
+            ("wrist", "underarm seam back", [50.0, 300.0]),
+        ],
+    );
+    let sections = |at: [f64; 2]| {
+        let mut pieces = [front(400.0, 0.0), back(400.0, 0.0), cap.clone()];
+        let notch =
+            |edge: &str, at: f64| NotchAt { edge: edge.into(), at, count: 1, style: NotchStyle::Slit, how: How::Noted, answers: None };
+        // The front's armhole runs from its arm end to the underarm: 20 mm from the underarm is 30 along it.
+        pieces[0].notches.push(notch("armhole left", 30.0));
+        pieces[1].notches.push(notch("armhole left", 20.0));
+        pieces[2].notches.extend(at.map(|s| notch("cap", s)));
+        let text = "[[join]]\nedges = [\"sleeve: cap\", \"front: armhole left + back: armhole left\"]\nmeet = [\"sleeve: underarm front\", \"back: underarm left\"]\n";
+        joins(&notes(text), &pieces).remove(0).expect("walked")
+    };
+    let good = sections([20.0, 90.0]);
+    assert_eq!(good.walked.sections.len(), 3);
+    assert_eq!(good.verdict, Verdict::True);
+    let off = |at: [f64; 2]| sections(at).sections_off.iter().map(|s| s.0).collect::<Vec<_>>();
+    let lengths: Vec<[f64; 2]> = good.walked.sections.iter().map(|s| s.lengths.map(f64::round)).collect();
+    // Told by their own lengths: whatever is shorter by more than 1/16 in, or eased by more than 1/4 in at either end.
+    let wrong = |all: &[[f64; 2]]| {
+        let d: Vec<f64> = all.iter().map(|l| l[0] - l[1]).collect();
+        (0..3).filter(|&k| d[k] < -1.5875 || (k != 1 && d[k] > 6.35)).map(|k| k + 1).collect::<Vec<_>>()
+    };
+    assert_eq!(off([20.0, 90.0]), wrong(&lengths));
+    for at in [[10.0, 90.0], [30.0, 90.0], [20.0, 70.0], [50.0, 60.0]] {
+        let all: Vec<[f64; 2]> = sections(at).walked.sections.iter().map(|s| s.lengths).collect();
+        assert_eq!(off(at), wrong(&all), "{all:?}");
+        assert!(!off(at).is_empty());
+    }
+}
+
+/// A rib of 340 mm relaxed on an edge of 400: 85 % of it, and nothing is off.
+#[test]
+fn a_band_is_told_by_its_relaxed_length() {
+    let band = piece("rib", &[("a", "edge", [0.0, 0.0]), ("b", "x", [345.0, 0.0]), ("c", "y", [345.0, 60.0]), ("d", "z", [0.0, 60.0])]);
+    let text = "[piece.rib]\nrelaxed = \"340 mm\"\n[[join]]\nedges = [\"front: side left\", \"rib: edge\"]\n";
+    let found = joins(&notes(text), &[front(400.0, 0.0), band]).remove(0).expect("walked");
+    assert!((found.band.expect("a ratio") - 0.85).abs() < 1e-9 && found.verdict == Verdict::True);
+}
+
+/// Left and right pieces are one another's mirror images, or told edge by edge.
+#[test]
+fn pairs_are_mirrored() {
+    let sleeve = |name: &str, long: f64, mirror: f64| {
+        let mut all = [
+            ("top", "a", [0.0, 0.0]),
+            ("b", "seam", [mirror * 200.0, 0.0]),
+            ("c", "end", [mirror * 160.0, long]),
+            ("d", "fold", [0.0, long]),
+        ];
+        if mirror < 0.0 {
+            all = [
+                ("top", "fold", [0.0, 0.0]),
+                ("d", "end", [0.0, long]),
+                ("c", "seam", [mirror * 160.0, long]),
+                ("b", "a", [mirror * 200.0, 0.0]),
+            ];
+        }
+        piece(name, &all)
+    };
+    let of = |pieces: &[Piece]| checks(&notes(""), pieces, &[]).into_iter().find(|c| c.code == "pairs");
+    let alike = [sleeve("left sleeve", 500.0, 1.0), sleeve("right sleeve", 500.0, -1.0)];
+    assert_eq!(of(&alike).expect("checked").outcome, Outcome::Good);
+    let longer = [sleeve("left sleeve", 500.0, 1.0), sleeve("right sleeve", 504.0, -1.0)];
+    let found = of(&longer).expect("checked").found;
+    assert!(found.len() == 2 && found.iter().any(|f| f.contains("fold is 4.0 mm shorter")), "{found:?}");
+    assert!(of(&alike[..1]).is_none());
 }
 
 #[test]

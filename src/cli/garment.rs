@@ -1,7 +1,7 @@
 //! A garment's records on disk: its notes, and the outlines below a folder, as pieces.
 
-use crate::notes::{Notes, ShotNotes};
-use crate::piece::{Draft, Given, Piece, alike, derived, drafted};
+use crate::notes::{Notes, ShotNotes, Spot};
+use crate::piece::{Draft, Given, Layer, Piece, alike, derived, drafted};
 use crate::write::{Record, as_found, spot_at};
 use anyhow::{Context, anyhow, bail};
 use std::path::{Path, PathBuf};
@@ -45,8 +45,7 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
     if files.is_empty() {
         bail!("there is no outline.json in {} or below; trace the pictures first, or name that folder with --outlines", root.display());
     }
-    let (mut drafts, mut said): (Vec<Draft>, Vec<String>) = (Vec::new(), Vec::new());
-    let nothing = ShotNotes::default();
+    let mut seen: Vec<Outlined> = Vec::new();
     for file in &files {
         let record = Record::from_text(&text(file)?).with_context(|| file.display().to_string())?;
         let shot = shot(&notes, &record);
@@ -54,22 +53,14 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
             // Another garment's picture in the same folder.
             continue;
         }
-        let shot = shot.unwrap_or(&nothing);
+        let shot = shot.cloned().unwrap_or_default();
         for piece in &record.pieces {
             let lines = as_found(piece).with_context(|| file.display().to_string())?;
-            let own = shot.piece.clone().filter(|_| record.pieces.len() == 1).unwrap_or_else(|| piece.name.clone());
-            let mut draft = drafted(&Given { name: &own, lines: &lines, shot, notes: &notes, place: &|spot| spot_at(&record, spot) });
-            let held = |name: &str| drafts.iter().any(|d| alike(&d.piece.name, name));
-            if held(&own) {
-                // As the garment's record calls it.
-                let name = (2..).map(|k| format!("{own} ({k})")).find(|n| !held(n)).unwrap_or_default();
-                said.push(format!("there is another outline of {own} in {}; it is called \"{name}\" here", file.display()));
-                draft.piece.name = name;
-            }
-            said.extend(draft.undone.iter().map(|what| format!("{}: {what}", draft.piece.name)));
-            drafts.push(draft);
+            let name = shot.piece.clone().filter(|_| record.pieces.len() == 1).unwrap_or_else(|| piece.name.clone());
+            seen.push(Outlined { name, lines, shot: shot.clone(), record: record.clone(), file: file.as_path() });
         }
     }
+    let (mut drafts, mut said) = drafts(&seen, &notes);
     if drafts.is_empty() {
         bail!("none of the {} outlines in {} is of a picture that the notes name; check [[shot]] picture", files.len(), root.display());
     }
@@ -80,6 +71,60 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
         }
     }
     Ok(Known { notes, drafts, outlines: files.len(), said })
+}
+
+/// An outline with the record it comes from.
+struct Outlined<'a> {
+    name: String,
+    lines: Layer,
+    shot: ShotNotes,
+    record: Record,
+    file: &'a Path,
+}
+
+impl Outlined<'_> {
+    fn draft(&self, notes: &Notes, other: Option<&Layer>) -> Draft {
+        let place = |spot: &Spot| spot_at(&self.record, spot);
+        drafted(&Given { name: &self.name, lines: &self.lines, shot: &self.shot, notes, other, place: &place })
+    }
+}
+
+/// Every outline drafted, and what is to be said of it.
+fn drafts(seen: &[Outlined], notes: &Notes) -> (Vec<Draft>, Vec<String>) {
+    let (mut drafts, mut said): (Vec<Draft>, Vec<String>) = (Vec::new(), Vec::new());
+    for own in seen {
+        let named = |d: &Draft, name: &str| alike(&d.piece.name, name);
+        let another = seen.iter().find(|s| alike(&s.name, &own.name) && !std::ptr::eq(*s, own));
+        let other =
+            another.filter(|b| folded(notes, &own.name) && b.shot.up.is_some() && own.shot.up.is_some() && b.shot.up != own.shot.up);
+        let held = drafts.iter().any(|d| named(d, &own.name));
+        if held && other.is_some() {
+            said.push(format!("{} shows the other face of {}, which is laid open with it", own.file.display(), own.name));
+            continue;
+        }
+        let face = other.map(|b| right_side(&b.draft(notes, None)));
+        let mut draft = own.draft(notes, face.as_ref());
+        if held {
+            // As the garment's record calls it.
+            let name = (2..).map(|k| format!("{} ({k})", own.name)).find(|n| drafts.iter().all(|d| !named(d, n))).unwrap_or_default();
+            said.push(format!("there is another outline of {} in {}; it is called \"{name}\" here", own.name, own.file.display()));
+            draft.piece.name = name;
+        }
+        said.extend(draft.undone.iter().map(|what| format!("{}: {what}", draft.piece.name)));
+        drafts.push(draft);
+    }
+    (drafts, said)
+}
+
+/// Whether the notes say that a piece lay folded and is to be laid open.
+pub(super) fn folded(notes: &Notes, name: &str) -> bool {
+    let own = notes.pieces.iter().find(|(n, _)| alike(n, name)).map(|(_, p)| p);
+    own.is_some_and(|p| p.fold.is_some() && p.cut.as_ref().is_none_or(|c| !c.on_fold))
+}
+
+/// The lines of a piece as found, seen from its right side.
+pub(super) fn right_side(draft: &Draft) -> Layer {
+    draft.piece.found().mapped(draft.laying.by)
 }
 
 fn shot<'a>(notes: &'a Notes, record: &Record) -> Option<&'a ShotNotes> {

@@ -1,10 +1,12 @@
 //! The joined record of each garment whose folder was given: written once the last of its pictures is done.
 
+use super::garment::{folded, right_side};
 use super::jobs::Job;
 use super::noted;
 use super::outcome::Outcome;
 use crate::notes::Notes;
-use crate::piece::match_notches;
+use crate::piece::{alike, match_notches};
+use crate::trace::{both_faces, pieces};
 use crate::write::{GarmentRecord, Seen, Shown, measures, write_whole};
 use anyhow::Context;
 use std::collections::BTreeMap;
@@ -65,6 +67,7 @@ impl Garments {
         let group = self.open.remove(&file);
         match (group, notes) {
             (Some(mut group), Ok((notes, text))) if group.shown.iter().any(|s| s.found.is_ok()) => {
+                faced(&mut group, &notes);
                 notched(&mut group, &notes);
                 write(&group, (&notes, &text), &file).map(Some)
             }
@@ -77,6 +80,42 @@ fn seen(job: &Job, outcome: Outcome) -> Result<Box<Seen>, String> {
     let folder = job.folder.file_name().unwrap_or_default().to_string_lossy();
     let outline = format!("{folder}/outline.json");
     Ok(Box::new(Seen { tracing: outcome.tracing, pieces: outcome.pieces?, outline, settings: outcome.settings }))
+}
+
+/// Lays a piece open that lay folded, where both its faces were traced; the second picture's outline is then no piece of its own.
+fn faced(group: &mut Group, notes: &Notes) {
+    for (first, second) in faces(&group.shown, notes) {
+        let Some(other) = group.shown[second].found.as_ref().ok().map(|s| right_side(&s.pieces[0].draft)) else { continue };
+        let shot = group.shown[first].shot.clone();
+        if let Ok(seen) = &mut group.shown[first].found
+            && let Ok(pieces) = both_faces(&seen.tracing, &shot, notes, &other)
+        {
+            seen.pieces = pieces;
+        }
+        let mut without = notes.clone();
+        without.pieces.values_mut().for_each(|p| p.fold = None);
+        let shot = group.shown[second].shot.clone();
+        if let Ok(seen) = &mut group.shown[second].found
+            && let Ok(pieces) = pieces(&seen.tracing, &shot, &without)
+        {
+            seen.pieces = pieces;
+        }
+    }
+}
+
+/// Numbers of two pictures that each show one piece, the same, one its front and one its back.
+fn faces(shown: &[Shown], notes: &Notes) -> Vec<(usize, usize)> {
+    let one = |k: usize| shown[k].found.as_ref().ok().filter(|s| s.pieces.len() == 1).map(|s| &s.pieces[0].draft);
+    let mut out = Vec::new();
+    for a in 0..shown.len() {
+        for b in a + 1..shown.len() {
+            let same = one(a).zip(one(b)).is_some_and(|(p, q)| folded(notes, &p.piece.name) && alike(&p.piece.name, &q.piece.name));
+            if same && shown[a].shot.up.is_some() && shown[b].shot.up.is_some() && shown[a].shot.up != shown[b].shot.up {
+                out.push((a, b));
+            }
+        }
+    }
+    out
 }
 
 /// Proposes notches for seams that have none: that takes both pieces, which may stand in different pictures.

@@ -27,6 +27,8 @@ pub struct Given<'a> {
     pub shot: &'a ShotNotes,
     /// All notes of the garment.
     pub notes: &'a Notes,
+    /// The other face of a piece that lay folded, where that was traced too: its lines seen from its own right side.
+    pub other: Option<&'a Layer>,
     /// Where a place of the notes lies that only the picture knows: in pixels, or at a mark.
     pub place: &'a dyn Fn(&Spot) -> Option<Mm>,
 }
@@ -71,7 +73,7 @@ pub fn drafted(given: &Given) -> Draft {
     let mut bench = Bench::new(Piece::new(given.name, found.clone()), pins, &given.notes.garment);
     lay(&mut bench, &laying);
     if let Some(notes) = notes {
-        unfold(&mut bench, notes, given.shot.up);
+        unfold(&mut bench, notes, given.shot.up, given.other);
         keep(&mut bench, notes, kind.map(|k| k.value), given.shot.up);
         if notes.open {
             opened(&mut bench, notes);

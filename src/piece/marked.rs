@@ -16,6 +16,8 @@ use kurbo::{BezPath, ParamCurve, Point, Shape, Vec2};
 const SHORT_OF_POINT: f64 = Length::from_inches(0.5).mm();
 /// Share of the piece's height that the grain arrow takes up.
 const ARROW: f64 = 0.6;
+/// The arrow leaves the middle of the piece for a place where it can be longer by this factor.
+const MORE_ROOM: f64 = 1.25;
 /// Lengths that a scale line may have, mm, the longest that has room is drawn.
 const SCALES: [f64; 3] = [100.0, 50.0, 10.0];
 
@@ -183,13 +185,16 @@ fn met(layer: &Layer, line: kurbo::Line) -> Vec<Point> {
 fn upright(layer: &Layer) -> Option<[Mm; 2]> {
     let whole = layer.outline();
     let b = whole.bounding_box();
-    let best = [0.5, 0.4, 0.6, 0.3, 0.7].into_iter().filter_map(|share| {
+    let long = |ends: &[Point; 2]| ends[1].y - ends[0].y;
+    let at = |share: f64| {
         let x = b.x0 + b.width() * share;
         let hits = met(layer, kurbo::Line::new((x, b.y0 - 1.0), (x, b.y1 + 1.0)));
         let inside = hits.windows(2).filter(|w| whole.contains(w[0].midpoint(w[1])));
-        inside.map(|w| [w[0], w[1]]).max_by(|p, q| (p[1].y - p[0].y).total_cmp(&(q[1].y - q[0].y)))
-    });
-    let [a, b] = best.max_by(|p, q| (p[1].y - p[0].y).total_cmp(&(1.02 * (q[1].y - q[0].y))))?;
+        inside.map(|w| [w[0], w[1]]).max_by(|p, q| long(p).total_cmp(&long(q)))
+    };
+    // In the middle, unless there is much more room beside it.
+    let all = [0.5, 0.4, 0.6, 0.3, 0.7].into_iter().filter_map(at);
+    let [a, b] = all.reduce(|best, next| if long(&next) > MORE_ROOM * long(&best) { next } else { best })?;
     let spare = (1.0 - ARROW) / 2.0;
     Some([mm(a.lerp(b, spare)), mm(a.lerp(b, 1.0 - spare))])
 }
@@ -198,7 +203,9 @@ fn upright(layer: &Layer) -> Option<[Mm; 2]> {
 fn scale(layer: &Layer, foot: Mm) -> Option<[Mm; 2]> {
     let whole = layer.outline();
     SCALES.into_iter().find_map(|long| {
-        let ends = [5.0, -5.0 - long].map(|from| [Point::new(foot.x + from, foot.y), Point::new(foot.x + from + long, foot.y)]);
+        // Beside the foot, else centred below it.
+        let starts = [(5.0, 0.0), (-5.0 - long, 0.0), (-long / 2.0, 10.0)];
+        let ends = starts.map(|(x, y)| [0.0, long].map(|far| Point::new(foot.x + x + far, foot.y + y)));
         let room = |[p, q]: &[Point; 2]| (0..=10).all(|k| whole.contains(p.lerp(*q, f64::from(k) / 10.0)));
         ends.into_iter().find(room).map(|e| e.map(mm))
     })

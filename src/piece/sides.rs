@@ -15,7 +15,7 @@ use kurbo::Point;
 const AT_CENTRE: f64 = 0.5;
 
 /// Lays a piece open that was traced folded, or marks the edge that is placed on the fold of the cloth.
-pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>) {
+pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>, other: Option<&Layer>) {
     let Some(name) = &notes.fold else { return };
     let mut lines = bench.piece.drafted().clone();
     let Some(k) = lines.edge(name) else {
@@ -26,7 +26,11 @@ pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>) {
         return bench.redraft(lines, Change::new(format!("{name} is placed on the fold"), How::Noted));
     }
     let n = lines.edges.len();
-    let (mut open, _) = match unfolded(&lines, k, None) {
+    let face = other.and_then(|l| Some((l, l.edge(name)?)));
+    if other.is_some() && face.is_none() {
+        bench.undone(format!("its other face has no edge called \"{name}\", so it is taken to be as the one seen"));
+    }
+    let (mut open, apart) = match unfolded(&lines, k, face) {
         Ok(open) => open,
         Err(e) => return bench.undone(format!("it was not unfolded: {e}")),
     };
@@ -40,7 +44,7 @@ pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>) {
         let to = format!("{} {}", edge.name, words[other]);
         bench.rename(&edge.name, &to);
         edge.name = to;
-        if other == 1 {
+        if other == 1 && face.is_none() {
             // Nobody saw the other face: it is taken to be the same.
             (edge.how, edge.bound) = (How::Assumed, None);
         }
@@ -48,7 +52,13 @@ pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>) {
     for (j, corner) in open.corners.iter_mut().enumerate().filter(|(j, _)| *j != 0 && *j != n - 1) {
         corner.name = format!("{} {}", corner.name, words[usize::from(j >= n - 1)]);
     }
-    let what = format!("unfolded about {name}, its other face taken to be as the one seen");
+    let what = match face {
+        Some(_) => format!(
+            "unfolded about {name}, both faces as seen; their folds differ by {:.1} mm, and the other face gave evenly",
+            apart.abs()
+        ),
+        None => format!("unfolded about {name}, its other face taken to be as the one seen"),
+    };
     bench.redraft(open, Change::new(what, How::Noted));
 }
 

@@ -23,13 +23,21 @@ pub struct GarmentPiece {
 /// # Errors
 /// The lines of a piece do not close; one cut off by the frame has none that could be drafted.
 pub fn pieces(tracing: &Tracing, shot: &ShotNotes, notes: &Notes) -> Result<Vec<GarmentPiece>, LayerError> {
-    tracing.pieces.iter().map(|traced| one(tracing, traced, shot, notes)).collect()
+    tracing.pieces.iter().map(|traced| one(tracing, traced, shot, notes, None)).collect()
 }
 
-fn one(tracing: &Tracing, traced: &Traced, shot: &ShotNotes, notes: &Notes) -> Result<GarmentPiece, LayerError> {
+/// The only piece of a picture, of which another picture shows the other face: its lines seen from its own right side.
+///
+/// # Errors
+/// As [`pieces`].
+pub fn both_faces(tracing: &Tracing, shot: &ShotNotes, notes: &Notes, other: &Layer) -> Result<Vec<GarmentPiece>, LayerError> {
+    tracing.pieces.iter().map(|traced| one(tracing, traced, shot, notes, Some(other))).collect()
+}
+
+fn one(tracing: &Tracing, traced: &Traced, shot: &ShotNotes, notes: &Notes, other: Option<&Layer>) -> Result<GarmentPiece, LayerError> {
     let lines = layer(traced)?;
     let place = |spot: &Spot| spot_at(tracing, spot);
-    let draft = drafted(&Given { name: &traced.name, lines: &lines, shot, notes, place: &place });
+    let draft = drafted(&Given { name: &traced.name, lines: &lines, shot, notes, other, place: &place });
     let laid = draft.piece.found().mapped(draft.laying.by);
     let scale = scale_error(tracing);
     let measures = draft.kind.map_or_else(Vec::new, |k| Measured { layer: &laid, kind: k.value, scale }.all());
