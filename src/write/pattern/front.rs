@@ -63,7 +63,7 @@ pub(super) fn pages(pattern: &Pattern, told: &Told, letters: &Letters) -> Result
     list.draw(&mut out[0], left, TITLE, top - 5.0);
     while !list.rows.is_empty() || !notes.is_empty() {
         let mut more = Drawing::default();
-        more.words((0.0, 6.0), 5.0, format!("{}, continued", pattern.garment));
+        more.words((0.0, 6.0), 5.0, "Cutting list, continued");
         let down = if list.rows.is_empty() { 14.0 } else { list.draw(&mut more, 0.0, 14.0, high) };
         if list.rows.is_empty() {
             let before = notes.len();

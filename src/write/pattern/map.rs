@@ -8,6 +8,8 @@ use super::pens;
 use super::piece::{LineKind, Pattern};
 use kurbo::{Affine, BezPath, Rect, Shape};
 
+/// Where the steps and the lines have room side by side, mm.
+const BOTH: f64 = 160.0;
 /// Length of a sample of a line, mm.
 const SAMPLE: f64 = 34.0;
 /// Highest the map is drawn, as a share of the page.
@@ -33,14 +35,54 @@ fn steps(overlap: f64) -> Vec<String> {
     ]
 }
 
-/// The page with the map.
-pub(super) fn page(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letters: &Letters, room: [f64; 2]) -> Drawing {
+/// The page with the map, and what finds no room on it.
+pub(super) fn pages(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letters: &Letters, room: [f64; 2]) -> Vec<Drawing> {
     let [wide, high] = room;
-    let mut out = Drawing::default();
-    out.words((0.0, 6.0), 5.0, "Page map: what to tape to what");
+    let mut first = Drawing::default();
+    first.words((0.0, 6.0), 5.0, "Page map: what to tape to what");
     let full = grid.tile(grid.rows - 1, grid.columns - 1);
     let scale = (wide / full.x1).min(high * TALLEST / full.y1);
-    let place = Affine::translate((0.0, 10.0)) * Affine::scale(scale);
+    map(&mut first, grid, outlines, letters, Affine::translate((0.0, 10.0)) * Affine::scale(scale));
+    let down = 10.0 + full.y1 * scale + 8.0;
+    let overlap = grid.shown[0] - grid.step[0];
+    let mut texts = steps(overlap);
+    let mut lines = Some(());
+    if wide >= BOTH {
+        let half = wide * 0.5;
+        texts = column(&mut first, letters, texts, Rect::new(0.0, down, half, high));
+        let foot = legend(&mut first, pattern, letters, [half + 8.0, down, wide]);
+        lines = None;
+        let (empty, below) = (texts.is_empty(), Rect::new(half + 8.0, foot + 4.0, wide, high));
+        texts.extend(left_out(pattern));
+        texts = if empty { column(&mut first, letters, texts, below) } else { texts };
+    } else {
+        texts = column(&mut first, letters, texts, Rect::new(0.0, down, wide, high));
+        texts.extend(left_out(pattern));
+    }
+    let mut out = vec![first];
+    while lines.is_some() || !texts.is_empty() {
+        let mut more = Drawing::default();
+        more.words((0.0, 6.0), 5.0, "Page map, continued");
+        let top = lines.take().map_or(12.0, |()| legend(&mut more, pattern, letters, [0.0, 12.0, wide]) + 6.0);
+        let before = texts.len();
+        texts = column(&mut more, letters, texts, Rect::new(0.0, top, wide.min(150.0), high));
+        if texts.len() == before && top <= 12.0 {
+            // Longer than a page: nothing of it would ever fit.
+            texts.clear();
+        }
+        out.push(more);
+    }
+    out
+}
+
+/// What the record says and the pattern does not show.
+fn left_out(pattern: &Pattern) -> Vec<String> {
+    let head = (!pattern.left_out.is_empty()).then(|| "The record says more than is drawn:".to_owned());
+    head.into_iter().chain(pattern.left_out.iter().cloned()).collect()
+}
+
+/// The pieces on their pages, reduced.
+fn map(out: &mut Drawing, grid: &Grid, outlines: &[BezPath], letters: &Letters, place: Affine) {
     for outline in outlines {
         out.fill(place * outline.clone(), 0.9);
         out.stroke(place * outline.clone(), Pen::new(0.2, &[]).grey(0.3));
@@ -52,9 +94,8 @@ pub(super) fn page(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letters
             let b = (place * own.to_path(0.1)).bounding_box();
             if grid.has(row, column) {
                 out.rect(b, Pen::new(0.25, &[]));
-                let name = address(row, column);
                 let size = (b.height() * 0.3).min(b.width() * 0.3).clamp(1.6, 5.0);
-                out.words((b.x0 + size * 0.25, b.y0 + size * 1.0), size, name);
+                out.words((b.x0 + size * 0.25, b.y0 + size), size, address(row, column));
             } else {
                 out.rect(b, Pen::new(0.1, &[1.0, 1.0]).grey(0.6));
             }
@@ -64,18 +105,6 @@ pub(super) fn page(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letters
         let at = (place * outline.clone()).bounding_box().center();
         out.words_about(letters, at, 3.0, 0.0, &format!("{}", k + 1));
     }
-    let down = 10.0 + full.y1 * scale + 8.0;
-    let half = wide * 0.56;
-    let overlap = grid.shown[0] - grid.step[0];
-    let rest = column(&mut out, letters, steps(overlap), Rect::new(0.0, down, half, high));
-    let foot = legend(&mut out, pattern, letters, [half + 6.0, down, wide]);
-    let mut more: Vec<String> = rest;
-    if !pattern.left_out.is_empty() {
-        more.push("The record says more than is drawn:".into());
-        more.extend(pattern.left_out.iter().cloned());
-    }
-    column(&mut out, letters, more, Rect::new(half + 6.0, foot + 4.0, wide, high));
-    out
 }
 
 /// A sample of each kind of line that occurs; how far down they reach.

@@ -97,7 +97,7 @@ pub(super) fn pages(tables: &Tables, letters: &Letters, [wide, high]: [f64; 2]) 
     if !tables.measures.is_empty() {
         at.table(
             "Measures, flat",
-            &["piece", "measure", "mm", "inches", "may be out by mm"],
+            &["piece", "measure", "mm", "inches", "out by up to"],
             &[0.0, 0.3, 0.62, 0.74, 0.88],
             &tables.measures,
         );

@@ -51,9 +51,10 @@ pub fn tiled(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -
     };
     // How many pages the list takes does not depend on what they are called.
     let listed = pattern.tables.as_ref().map(|t| tables::pages(t, &letters, room)).unwrap_or_default();
-    let before = front::pages(pattern, &told(2), &letters)?.len() + 1 + listed.len();
+    let maps = map::pages(pattern, &grid, &outlines, &letters, room);
+    let before = front::pages(pattern, &told(2), &letters)?.len() + maps.len() + listed.len();
     let mut fronts = front::pages(pattern, &told(before), &letters)?;
-    fronts.push(map::page(pattern, &grid, &outlines, &letters, room));
+    fronts.extend(maps);
     fronts.extend(listed);
     let all = fronts.len() + count;
     let mut pages: Vec<Page> = Vec::new();
