@@ -9,7 +9,7 @@ use super::piece::{EdgeWords, LineKind, Pattern, PatternLine, PatternPiece};
 use super::room::{Room, spans, straight};
 use crate::length::Length;
 use crate::piece::Walk;
-use kurbo::{Affine, BezPath, Circle, Line as Straight, Point, Shape, Vec2};
+use kurbo::{Affine, BezPath, Circle, Line as Straight, Point, Rect, Shape, Vec2};
 
 /// Sizes of words along edges, mm: read at arm's length, and the least that is legible.
 const EDGE_SIZES: [f64; 2] = [3.2, 2.5];
@@ -19,6 +19,10 @@ const OFF_EDGE: f64 = 2.5;
 const PLACES: [f64; 11] = [0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.2, 0.8, 0.13, 0.87];
 /// What the line to be taped stays off the piece's ends, mm.
 const OFF_END: f64 = 15.0;
+/// What stays clear at either side of it, mm, and less where the piece is too narrow.
+const ASIDE: [f64; 3] = [20.0, 8.0, 0.0];
+/// What it stays off placement marks, mm.
+const OFF_MARK: f64 = 9.0;
 /// Length and half width of an arrow's head, mm.
 const HEAD: [f64; 2] = [5.0, 1.2];
 
@@ -117,7 +121,8 @@ impl Desk<'_> {
     /// The arrow along the grain, or a plain line where the grain was not recorded, with its true length; that length, mm.
     fn grain(&mut self, piece: &PatternPiece) -> Option<f64> {
         let along = piece.grain.unwrap_or(Vec2::new(0.0, 1.0));
-        let (from, to) = longest(&piece.outer, along)?;
+        let marks: Vec<Point> = piece.marks.iter().map(|m| m.at).collect();
+        let (from, to) = longest(&piece.outer, &marks, along)?;
         let long = from.distance(to);
         self.put(Item::Stroke { path: Straight::new(from, to).to_path(0.1), pen: pens::FINE });
         for (tip, other) in [(from, to), (to, from)] {
@@ -207,25 +212,16 @@ fn bar(at: Point, along: Vec2) -> BezPath {
 }
 
 /// The line to be taped: in the given direction, as long as the piece allows near a third of its width, in whole centimetres. Off the
-/// middle, so that the label finds room there.
-fn longest(outline: &BezPath, along: Vec2) -> Option<(Point, Point)> {
+/// middle, so that the label finds room there; clear of the outline and of marks at its sides where the piece is wide enough.
+fn longest(outline: &BezPath, marks: &[Point], along: Vec2) -> Option<(Point, Point)> {
     // Turned so that the direction runs down.
     let turn = Affine::rotate(std::f64::consts::FRAC_PI_2 - along.y.atan2(along.x));
     let turned = turn * outline.clone();
-    let b = turned.bounding_box();
     let swap: Vec<[Point; 2]> = straight(&turned).iter().map(|e| e.map(|p| Point::new(p.y, p.x))).collect();
-    let wanted = b.x0 + b.width() * 0.36;
-    let mut best: Option<(f64, f64, [f64; 2])> = None;
-    for k in 1..32 {
-        let x = b.x0 + b.width() * f64::from(k) / 32.0;
-        for pair in spans(&swap, x).chunks_exact(2) {
-            let score = (pair[1] - pair[0]) - 0.9 * (x - wanted).abs();
-            if best.is_none_or(|b| score > b.0) {
-                best = Some((score, x, [pair[0], pair[1]]));
-            }
-        }
-    }
-    let (_, x, [y0, y1]) = best?;
+    let marks: Vec<f64> = marks.iter().map(|m| (turn * *m).x).collect();
+    let found = ASIDE.map(|clear| chord(&swap, turned.bounding_box(), &marks, clear));
+    let most = found.iter().flatten().map(|f| f.1[1] - f.1[0]).fold(0.0, f64::max);
+    let (x, [y0, y1]) = found.into_iter().flatten().find(|f| f.1[1] - f.1[0] >= 0.7 * most)?;
     let room = y1 - y0 - 2.0 * OFF_END;
     let long = if room >= 100.0 { (room / 10.0).floor() * 10.0 } else { ((y1 - y0) * 0.6 / 5.0).floor() * 5.0 };
     if long < 15.0 {
@@ -236,19 +232,43 @@ fn longest(outline: &BezPath, along: Vec2) -> Option<(Point, Point)> {
     Some((back * Point::new(x, y), back * Point::new(x, y + long)))
 }
 
+/// The best place across for a line down a piece, and the stretch there over which its sides are clear. The piece's straight bits have
+/// their coordinates swapped.
+fn chord(swap: &[[Point; 2]], b: Rect, marks: &[f64], clear: f64) -> Option<(f64, [f64; 2])> {
+    let wanted = b.x0 + b.width() * 0.36;
+    let mut best: Option<(f64, f64, [f64; 2])> = None;
+    for k in 1..64 {
+        let x = b.x0 + b.width() * f64::from(k) / 64.0;
+        let beside = [-clear, clear].map(|d| spans(swap, x + d));
+        for pair in spans(swap, x).chunks_exact(2) {
+            let mut own = [pair[0], pair[1]];
+            for other in &beside {
+                let shared = |c: &[f64]| [own[0].max(c[0]), own[1].min(c[1])];
+                let longest = other.chunks_exact(2).map(shared).max_by(|p, q| (p[1] - p[0]).total_cmp(&(q[1] - q[0])));
+                own = longest.unwrap_or([0.0, 0.0]);
+            }
+            let near = if marks.iter().any(|m| (m - x).abs() < OFF_MARK) { 100.0 } else { 0.0 };
+            let score = (own[1] - own[0]) - 0.9 * (x - wanted).abs() - near;
+            if own[1] > own[0] && best.is_none_or(|b| score > b.0) {
+                best = Some((score, x, own));
+            }
+        }
+    }
+    best.map(|b| (b.1, b.2))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use kurbo::Rect;
 
     #[test]
     fn the_line_to_tape_lies_within_and_along_the_grain() {
         let outline = Rect::new(0.0, 0.0, 300.0, 640.0).to_path(0.1);
-        let (a, b) = longest(&outline, Vec2::new(0.0, 1.0)).expect("a line");
+        let (a, b) = longest(&outline, &[], Vec2::new(0.0, 1.0)).expect("a line");
         assert!((a.distance(b) - 610.0).abs() < 1e-9 && (a.x - b.x).abs() < 1e-9 && a.y < b.y, "{a:?} {b:?}");
         let way = Vec2::new(1.0, 1.0).normalize();
-        let (a, b) = longest(&outline, way).expect("a line");
+        let (a, b) = longest(&outline, &[], way).expect("a line");
         assert!(((b - a).normalize() - way).hypot() < 1e-9 && outline.contains(a) && outline.contains(b));
-        assert!(longest(&Rect::new(0.0, 0.0, 10.0, 20.0).to_path(0.1), Vec2::new(0.0, 1.0)).is_none());
+        assert!(longest(&Rect::new(0.0, 0.0, 10.0, 20.0).to_path(0.1), &[], Vec2::new(0.0, 1.0)).is_none());
     }
 }

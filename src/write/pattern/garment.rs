@@ -167,6 +167,7 @@ impl Making<'_> {
         for dart in &self.draft.marked.darts {
             for leg in &dart.legs {
                 let path = path(self.name, &dart.name, leg)?;
+                out.edge_words.push(EdgeWords { path: path.clone(), words: dart.name.clone() });
                 out.lines.push(PatternLine { kind: LineKind::Inner, assumed: false, name: dart.name.clone(), path });
             }
         }

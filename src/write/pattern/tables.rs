@@ -95,12 +95,7 @@ fn verdict(j: &Joined) -> &'static str {
 pub(super) fn pages(tables: &Tables, letters: &Letters, [wide, high]: [f64; 2]) -> Vec<Drawing> {
     let mut at = Sheet { out: Vec::new(), down: f64::INFINITY, letters, wide, high };
     if !tables.measures.is_empty() {
-        at.table(
-            "Measures, flat",
-            &["piece", "measure", "mm", "inches", "out by up to"],
-            &[0.0, 0.3, 0.62, 0.74, 0.88],
-            &tables.measures,
-        );
+        at.table("Measures, flat", &["piece", "measure", "mm", "inches", "out by up to"], &[0.0, 0.3, 0.62, 0.74, 0.88], &tables.measures);
     }
     if !tables.seams.is_empty() {
         at.table(
