@@ -51,7 +51,7 @@ pub(super) struct Call {
     /// Let pieces take a quarter turn to save paper
     #[arg(long)]
     turn: bool,
-    /// What the 100 mm square measured on a print, across and down: lengths are corrected by it, and every page says so
+    /// What the 100 mm square measured on a print, across and down: lengths are corrected by it, and page one and the pages to be joined say so
     #[arg(long, value_name = "ACROSS,DOWN", value_parser = printed, allow_hyphen_values = true)]
     printed: Option<[f64; 2]>,
     /// How far the DXF's curves may lie from the chords between their points
