@@ -4,7 +4,6 @@
 //! alike over the strip's whole depth and in all colours (shade takes the same part of each), and alone: stripes, checks and ribs
 //! repeat, print has sharp borders or colours of its own, the seam of two cloths is a step.
 
-use super::composite::polygon;
 use super::lines::Lines;
 use super::places::places;
 use super::tracing::Tracing;
@@ -14,7 +13,7 @@ use crate::length::Mm;
 use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::solve::median;
-use kurbo::Shape as _;
+use kurbo::{BezPath, Shape as _};
 use nalgebra::Vector2;
 
 /// Depths of the strip, mm inside the rim, and the distance of its rows.
@@ -65,9 +64,9 @@ struct Strip {
     light: Vec<[f64; 3]>,
 }
 
-/// The strongest creases that run into a rim.
-fn find(look: &Look, rim: &SeamPath, corners: &[Mm]) -> Vec<Crease> {
-    let strip = Strip::unroll(look, rim, corners);
+/// The strongest creases that run into a rim; `inside` is the same line in few curves.
+fn find(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Vec<Crease> {
+    let strip = Strip::unroll(look, rim, inside, corners);
     let n = strip.at.len();
     if n < 4 * FLANK {
         return Vec::new();
@@ -103,7 +102,7 @@ pub(super) fn doubts(tracing: &Tracing, lines: &Lines, look: &Look) -> Vec<Doubt
     for (piece, found) in tracing.pieces.iter().zip(&lines.pieces) {
         let corners: Vec<Mm> = piece.outline.corners.iter().map(|c| c.at).collect();
         let places = places(&piece.outline);
-        for crease in find(look, &found.outer, &corners) {
+        for crease in find(look, &found.outer, &piece.outline.path, &corners) {
             let nearest = places.iter().min_by(|a, b| a.at.distance(crease.at).total_cmp(&b.at.distance(crease.at)));
             out.extend(nearest.map(|p| Doubt::Crease {
                 place: whereabouts::words(piece, tracing.pieces.len() > 1, p.edge, p.along, p.at, p.normal),
@@ -123,8 +122,7 @@ fn cost(contrast: f64) -> f64 {
 }
 
 impl Strip {
-    fn unroll(look: &Look, rim: &SeamPath, corners: &[Mm]) -> Self {
-        let inside = polygon(rim);
+    fn unroll(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Self {
         let rows = ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1;
         let points = stepped(rim);
         let mut light = Vec::with_capacity(points.len() * rows);
