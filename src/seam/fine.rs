@@ -5,8 +5,10 @@ use super::band::Band;
 use super::cast;
 use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, NODES, Plan, Prior, Profile, node};
 use super::guide::Guide;
+use super::lamp::Lamp;
 use super::learn::{Rows, light_rims, measure_shape};
 use super::search::{Moves, best_path};
+use super::shapes::{Shadow, Shape};
 use super::tones::{Cover, Tones};
 use crate::solve::median;
 use crate::view::View;
@@ -87,12 +89,12 @@ pub(super) struct Place {
 pub(super) struct Alike {
     /// Millimetres a pixel across the edge, as a step of `SCALE_STEP`.
     pub scale: i32,
-    /// Width of the shadow a lamp casts there, in steps of `CAST_STEP`.
+    /// Width of the strip of shade a lamp casts there, in steps of `cast::STEP`.
     pub cast: i32,
 }
 
-/// A shadow that is deeper on one side than in the mean by this much of the paper's light may be a lamp's.
-const LOPSIDED: f64 = 0.06;
+/// The contact shadow takes about this part of the light, before it is measured.
+const CONTACT: f64 = 0.2;
 /// Tables are shared by places whose pixels differ by less than this, relative.
 pub(super) const SCALE_STEP: f64 = 0.05;
 
@@ -111,7 +113,7 @@ pub(super) fn find(
     let rows = Rows { trust: offset.iter().map(|o| trust(*o)).collect(), offset };
     let samples = Samples { tones: seen(band, &kept), ink: inked(band, guide, cover, &kept), rows: &rows };
     let mut places = samples.places(guide, &|k| pixel_mm(view, guide, k, height), tones, settings);
-    let plans = laid_out(&mut places, guide, &rows, height);
+    let plans = laid_out(&mut places, guide, &rows, tones.lamp.as_ref());
     let tries: Vec<Tries> = places.par_iter().map(|p| p.tries(&plans[&p.alike])).collect();
     let path = settle(&tries, guide.closed);
     let mut found: Vec<Found> = places.par_iter().zip(&tries).zip(&path).map(|((p, t), row)| p.settle(&plans[&p.alike], t, *row)).collect();
@@ -126,21 +128,27 @@ pub(super) fn find(
     found
 }
 
-/// The plans of all places, who learn from each other what they are to expect; the edge is `height` mm high.
-fn laid_out(places: &mut [Place], guide: &Guide, rows: &Rows, height: f64) -> BTreeMap<Alike, Plan> {
-    let learn = |places: &mut [Place]| {
-        let (shape, noise) = measure_shape(places, rows);
+/// The plans of all places, who learn from each other what they are to expect.
+fn laid_out(places: &mut [Place], guide: &Guide, rows: &Rows, lamp: Option<&Lamp>) -> BTreeMap<Alike, Plan> {
+    let learn = |places: &mut [Place], shadow: Shadow| {
+        let (shape, noise) = measure_shape(places, rows, shadow);
         let plans = rows.plans(places.iter().map(|p| p.alike), shape, 1);
         for p in places.iter_mut() {
             // The model itself is good to a hundredth of the step between the sides.
             let floor = |c: usize| (MODEL_FLOOR + MODEL_SHARE * (p.prior.paper[c] - p.prior.cloth[c]).abs()).powi(2);
             p.prior.noise = std::array::from_fn(|c| noise[c].max(COARSE[c] * floor(c)));
         }
-        let lopsided = light_rims(places, guide, &plans);
-        (shape, plans, lopsided)
+        let contact = light_rims(places, guide, &plans, shadow);
+        (shape, plans, contact)
     };
-    let (shape, plans, lopsided) = learn(places);
-    if lopsided > LOPSIDED && cast::tell(places, guide, rows, shape, height) { learn(places).1 } else { plans }
+    let shadow = Shadow { cast: lamp.map_or(0.0, Lamp::depth), contact: CONTACT };
+    let (shape, plans, contact) = learn(places, shadow);
+    if lamp.is_none() {
+        return plans;
+    }
+    let shadow = Shadow { contact, ..shadow };
+    cast::choose(places, rows, Shape { shadow, ..shape });
+    learn(places, shadow).1
 }
 
 /// The median of what the fits leave.
@@ -173,14 +181,15 @@ impl Samples<'_> {
             .map(|p| {
                 let column = p * n / count;
                 let (profile, seen) = self.profile(guide, column, reach);
-                let prior = self.expect(&profile, tones.paper_at(column, n), tones.ink);
+                let (paper, strip) = beside(tones, guide, column);
+                let prior = self.expect(&profile, paper, tones.ink);
                 Place {
                     column,
                     profile,
                     prior,
                     bend: guide.bend[column],
                     sharpest: sharpest(guide, column),
-                    alike: Alike { scale: (pixel(column).ln() / SCALE_STEP).round() as i32, cast: 0 },
+                    alike: Alike { scale: (pixel(column).ln() / SCALE_STEP).round() as i32, cast: strip },
                     seen,
                     cut: !self.tones[column * self.rows.offset.len() + middle][0].is_finite(),
                 }
@@ -231,6 +240,15 @@ impl Samples<'_> {
         let noise = std::array::from_fn(|c| (0.004 + 0.01 * f64::max(cloth[c], paper[c])).powi(2));
         Prior { cloth, paper, ink, noise, roll: ANY_ROLL, shadow: ANY_SHADOW }
     }
+}
+
+/// Light of the sheet beyond the edge at a column, and the width of a lamp's strip of shade there, in steps. Where that is wider than can be
+/// seen, all of the sheet lies in shade.
+fn beside(tones: &Tones, guide: &Guide, column: usize) -> ([f32; 3], i32) {
+    let n = guide.len();
+    let Some(lamp) = &tones.lamp else { return (tones.paper_at(column, n), 0) };
+    let (lit, width) = (tones.lit_at(column, n), lamp.width(guide, column, cast::WIDEST + cast::STEP));
+    if width > cast::WIDEST { (std::array::from_fn(|c| lit[c] * lamp.left[c]), 0) } else { (lit, cast::steps(width)) }
 }
 
 /// The channels of the fit at the given rows of every column.

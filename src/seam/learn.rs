@@ -1,11 +1,11 @@
 //! What the places of one edge learn from each other: blur, sharpening and noise of the picture, and how light falls on
 //! rolled rims and beside them.
 
-use super::cast::CAST_STEP;
+use super::cast;
 use super::edge::{ANY_ROLL, ANY_SHADOW, Fit, Plan};
 use super::fine::{Alike, COARSE, Place, SCALE_STEP, TRY_EVERY};
 use super::guide::Guide;
-use super::shapes::Shape;
+use super::shapes::{Shadow, Shape};
 use crate::solve::median;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
@@ -26,19 +26,19 @@ impl Rows {
             .par_iter()
             .map(|a| {
                 let sized = Shape { sigma: shape.sigma * (f64::from(a.scale) * SCALE_STEP).exp(), ..shape };
-                Plan::new(sized, f64::from(a.cast) * CAST_STEP, &self.offset, &self.trust, every)
+                Plan::new(sized, f64::from(a.cast) * cast::STEP, &self.offset, &self.trust, every)
             })
             .collect();
         alike.into_iter().zip(made).collect()
     }
 }
 
-/// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel.
-pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) {
+/// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel; `shadow` is given.
+pub(super) fn measure_shape(places: &[Place], rows: &Rows, shadow: Shadow) -> (Shape, [f64; 3]) {
     const PROBES: usize = 48;
     let seen: Vec<&Place> = places.iter().filter(|p| p.seen && !p.cut).collect();
     let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
-    let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15 };
+    let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15, shadow };
     let judge = |shape: Shape| -> f64 {
         let plans = rows.plans(probes.iter().map(|p| p.alike), shape, TRY_EVERY);
         let fits: Vec<f64> = probes
@@ -71,27 +71,35 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows) -> (Shape, [f64; 3]) 
 ///
 /// A rim rolls towards its normal, so by Lambert's law its light is a constant and a part that goes with the normal's
 /// direction; the shadow, cast by the cloth's thickness, likewise. Where cloth and sheet are alike this is what tells a
-/// dark rim from a shadowed sheet. Gives how much deeper the shadow is on its deepest side than in the mean, of the paper's light.
-pub(super) fn light_rims(places: &mut [Place], guide: &Guide, plans: &BTreeMap<Alike, Plan>) -> f64 {
+/// dark rim from a shadowed sheet. Where a lamp casts a strip of shade, what that and the contact shadow take is known. Gives the part of
+/// the light that the contact shadow takes in the mean.
+pub(super) fn light_rims(places: &mut [Place], guide: &Guide, plans: &BTreeMap<Alike, Plan>, shadow: Shadow) -> f64 {
     const EVERY: usize = 4;
     let probes: Vec<&Place> = places.iter().step_by(EVERY).filter(|p| p.seen && !p.cut).collect();
-    let fits: Vec<(Vector3<f64>, Fit)> = probes
+    let fits: Vec<(bool, Vector3<f64>, Fit)> = probes
         .par_iter()
         .map(|p| {
             let n = guide.normal[p.column];
-            (Vector3::new(1.0, n.x, n.y), p.best(&plans[&p.alike]).1)
+            (p.alike.cast == 0, Vector3::new(1.0, n.x, n.y), p.best(&plans[&p.alike]).1)
         })
         .collect();
-    let roll = harmonic(&fits.iter().map(|(n, f)| (*n, f.roll)).collect::<Vec<_>>());
-    let shadow = harmonic(&fits.iter().map(|(n, f)| (*n, f.shadow)).collect::<Vec<_>>());
+    let roll = harmonic(&fits.iter().map(|(_, n, f)| (*n, f.roll)).collect::<Vec<_>>());
+    let contact = harmonic(&fits.iter().filter(|f| f.0).map(|(_, n, f)| (*n, f.shadow)).collect::<Vec<_>>());
     for p in places {
         let n = guide.normal[p.column];
         let n = Vector3::new(1.0, n.x, n.y);
         p.prior.roll = roll.map_or(ANY_ROLL, |(k, sd)| (k.dot(&n), sd.min(ANY_ROLL.1)));
-        p.prior.shadow = shadow.map_or(ANY_SHADOW, |(k, sd)| (k.dot(&n), sd.min(ANY_SHADOW.1)));
+        p.prior.shadow = if p.alike.cast > 0 {
+            (-shadow.both(), STRIP_SPREAD)
+        } else {
+            contact.map_or(ANY_SHADOW, |(k, sd)| (k.dot(&n), sd.min(ANY_SHADOW.1)))
+        };
     }
-    shadow.map_or(0.0, |(k, _)| k.y.hypot(k.z))
+    contact.map_or(shadow.contact, |(k, _)| (-k.x).clamp(0.0, 0.6))
 }
+
+/// How much the depth of a lamp's shade varies along an edge, of the paper's light.
+const STRIP_SPREAD: f64 = 0.12;
 
 /// Robust linear fit of values on (1, nx, ny), and the spread about it; `None` from too few.
 fn harmonic(values: &[(Vector3<f64>, f64)]) -> Option<(Vector3<f64>, f64)> {

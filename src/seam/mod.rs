@@ -35,6 +35,7 @@ mod edge;
 mod fine;
 mod guide;
 mod held;
+mod lamp;
 mod learn;
 mod marks;
 mod rim;

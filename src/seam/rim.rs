@@ -7,7 +7,7 @@ use super::guide::Guide;
 use super::held::Held;
 use super::marks::Marks;
 use super::tones::{Cover, Tones};
-use super::{SeamError, Settings, rough};
+use super::{SeamError, Settings, lamp, rough};
 use crate::length::{Mm, Px};
 use crate::path::{Flags, SeamPath, SeamPoint};
 use crate::proof::Proof;
@@ -55,17 +55,19 @@ pub fn rim(
     let mut guide = Guide::round(&points, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
     let held = Held::of(settings, view, height);
-    let (mut tones, mut noise) = (None, None);
+    let (mut tones, mut noise, mut lamp) = (None, None, None);
     for (look, reach) in [settings.reach_mm, AGAIN * settings.reach_mm].into_iter().enumerate() {
         let band = Band::unroll(shot, view, &guide, height, reach, across, &settings.hidden);
         if band.seen() < 0.3 {
             return Err(SeamError::OutOfPicture);
         }
-        let found = Tones::measure(&band, &guide, &cover);
+        let mut found = Tones::measure(&band, &guide, &cover);
         let name = format!("rim_x{:.0}_y{:.0}_look{}", points[0].x, points[0].y, look + 1);
         let (mut offsets, level) = rough::find(&band, &guide, &found, &cover, noise, &name, proof);
         noise = level.map(|n| n * FAINTER);
         held.lead(&guide, &mut offsets);
+        lamp = lamp::surer(lamp, lamp::seek(&band, &guide, &offsets, &cover, height));
+        found.lamp = lamp;
         tones = Some(found);
         let far = offsets.iter().filter(|o| o.abs() > FAR).count();
         guide = Guide::round(&guide.shifted(&offsets), along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;

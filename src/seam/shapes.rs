@@ -1,5 +1,7 @@
 //! The shapes of an edge's parts, blurred and sharpened, as tables over the distance from the edge.
 
+use crate::solve::within;
+
 /// What all places of a picture share.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Shape {
@@ -9,12 +11,29 @@ pub(super) struct Shape {
     pub roll: f64,
     /// Strength of sharpening.
     pub sharpen: f64,
+    pub shadow: Shadow,
+}
+
+/// How much of the light the shadows beside the cloth take.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Shadow {
+    /// One that a lamp casts.
+    pub cast: f64,
+    /// The contact shadow, right at the edge.
+    pub contact: f64,
+}
+
+impl Shadow {
+    /// What both take together, right at the edge.
+    pub fn both(self) -> f64 {
+        1.0 - (1.0 - self.cast) * (1.0 - self.contact)
+    }
 }
 
 /// Length over which the contact shadow fades, mm; its slope is free besides.
 const SHADOW: f64 = 2.0;
-/// Length over which the end of a cast shadow fades, mm: lamps have a size.
-const PENUMBRA: f64 = 0.4;
+/// Length over which the end of a cast shadow fades (standard deviation), mm: lamps have a size.
+const PENUMBRA: f64 = 0.3;
 /// Tables reach this far from the edge, mm, in steps of `TABLE_STEP`; the finest blur met is ten steps wide.
 const TABLE_REACH: f64 = 4.8;
 const TABLE_STEP: f64 = 0.01;
@@ -30,14 +49,21 @@ pub(super) struct Table {
 impl Table {
     /// With a cast shadow `cast` mm wide, or none but the contact shadow where that is 0.
     pub fn new(shape: Shape, cast: f64) -> Self {
+        let shadow = shape.shadow;
         let n = (2.0 * TABLE_REACH / TABLE_STEP) as usize + 1;
         let x = |k: usize| k as f64 * TABLE_STEP - TABLE_REACH;
         let raw: Vec<[f64; 4]> = (0..n)
             .map(|k| {
                 let x = x(k);
                 let inside = if x.abs() < 0.5 * TABLE_STEP { 0.5 } else { f64::from(x < 0.0) };
-                let fading = if cast > 0.0 { (cast - x.max(cast)) / PENUMBRA } else { -x.max(0.0) / SHADOW };
-                [inside, inside * (1.0 + x / shape.roll).clamp(0.0, 1.0).powi(2), inside * x, (1.0 - inside) * fading.exp()]
+                let contact = (-x.max(0.0) / SHADOW).exp();
+                let dim = if cast > 0.0 {
+                    let strip = shadow.cast * hidden(cast - x);
+                    (1.0 - (1.0 - strip) * (1.0 - shadow.contact * contact)) / shadow.both().max(1e-3)
+                } else {
+                    contact
+                };
+                [inside, inside * (1.0 + x / shape.roll).clamp(0.0, 1.0).powi(2), inside * x, (1.0 - inside) * dim]
             })
             .collect();
         let (narrow, wide) = (blurred(&raw, shape.sigma), blurred(&raw, HALO * shape.sigma));
@@ -53,6 +79,11 @@ impl Table {
         let (a, b) = (&self.rows[k], &self.rows[k + 1]);
         std::array::from_fn(|c| f64::from(a[c] + (b[c] - a[c]) * t))
     }
+}
+
+/// Share of a lamp that is hidden `x` mm inside the end of its shadow.
+fn hidden(x: f64) -> f64 {
+    0.5 + 0.5 * x.signum() * within((x / PENUMBRA).abs())
 }
 
 /// Gaussian blur of tabulated functions by three box passes (their variances add up; Wells 1986), ends held.

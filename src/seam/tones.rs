@@ -5,6 +5,7 @@
 
 use super::band::Band;
 use super::guide::Guide;
+use super::lamp::Lamp;
 use super::marks::Marks;
 use super::shade::lifted;
 use crate::length::Mm;
@@ -29,6 +30,8 @@ pub(super) struct Tones {
     cloth: Vec<Tone>,
     /// Spread of the paper's own colour about `paper`, square roots of light.
     grain: f32,
+    /// A lamp's shadow beside the cloth, once the first answer tells it.
+    pub lamp: Option<Lamp>,
 }
 
 /// One colour of the cloth.
@@ -102,7 +105,7 @@ impl Tones {
         let inside: Vec<Light> =
             gather(band, guide, |d| d <= -CLEAR_IN, 1.0).iter().map(|s| beside(root(s.light), lit[s.column])).collect();
         let bare = lit.get(lit.len() / 2).map_or([1.0; 3], |p| beside(root(*p), *p));
-        Self { paper, lit, ink, cloth: palette(&inside, bare), grain }
+        Self { paper, lit, ink, cloth: palette(&inside, bare), grain, lamp: None }
     }
 
     /// What is seen beside column `k` is held against these.
@@ -131,6 +134,11 @@ impl Tones {
     /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
     pub fn paper_at(&self, k: usize, columns: usize) -> Light {
         self.paper[(k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)]
+    }
+
+    /// The same as it would be out of the cloth's shadow.
+    pub fn lit_at(&self, k: usize, columns: usize) -> Light {
+        self.lit[(k * self.lit.len() / columns.max(1)).min(self.lit.len() - 1)]
     }
 }
 
