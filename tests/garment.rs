@@ -122,6 +122,30 @@ fn record() -> GarmentRecord {
     GarmentRecord::of((&notes, NOTES), &shown, "folder", vec![json!({"on": "2 April", "why": "toile"})])
 }
 
+/// A slip of the pen in a name is told; names that a failed picture might have answered to are not.
+#[test]
+fn names_that_no_picture_answers_to_are_doubts() {
+    let text = format!(
+        "{NOTES}\n[piece.frnt]\ncut = \"1\"\n\n[[tape]]\nwhat = \"ches\"\nreading = \"480 mm\"\n\n[[shot]]\npicture = \"bakc.jpg\"\n"
+    );
+    let notes = Notes::from_text(&text).unwrap_or_else(|e| panic!("{e}"));
+    let tracing = tracing();
+    let found = pieces(&tracing, &notes.shots[0], &notes).expect("closed");
+    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings: Map::new() };
+    let shown = Shown { file: "front.jpg".into(), shot: notes.shots[0].clone(), found: Ok(Box::new(seen)) };
+    let doubts = |shown: &[Shown]| -> Vec<String> {
+        let record = GarmentRecord::of((&notes, &text), shown, "folder", Vec::new());
+        record.doubts.iter().filter(|d| d.doubt.code == "unanswered").map(|d| d.doubt.say.clone()).collect()
+    };
+    let alone = doubts(std::slice::from_ref(&shown));
+    for name in ["picture \"bakc.jpg\"", "piece \"frnt\"", "measure \"ches\""] {
+        assert_eq!(alone.iter().filter(|d| d.contains(name)).count(), 1, "{name}: {alone:?}");
+    }
+    assert!(!alone.iter().any(|d| d.contains("\"front\"")), "{alone:?}");
+    let lost = Shown { file: "back.jpg".into(), shot: notes.shots[0].clone(), found: Err("the picture is too dark".into()) };
+    assert_eq!(doubts(&[shown, lost]).len(), 1, "only the picture that is not there");
+}
+
 /// Compares with the golden file, or writes it anew when asked to.
 fn golden(name: &str, text: &str) {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/golden").join(name);

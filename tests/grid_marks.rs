@@ -15,9 +15,10 @@ use std::path::{Path, PathBuf};
 type Refine = fn(&Shot, Px, [Vector2<f64>; 2]) -> Option<(Px, f64)>;
 type Candidates = fn(&Gray) -> Vec<Candidate>;
 
-fn folder(variable: &str, beside: &str) -> Option<PathBuf> {
-    let path =
-        std::env::var_os(variable).map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared").join(beside), PathBuf::from);
+/// A folder below the one that `variable` names; without it below `shared/`, beside the project.
+fn folder(variable: &str, shared: &str, name: &str) -> Option<PathBuf> {
+    let beside = || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared").join(shared);
+    let path = std::env::var_os(variable).map_or_else(beside, PathBuf::from).join(name);
     if path.is_dir() {
         Some(path)
     } else {
@@ -43,7 +44,7 @@ struct Truth {
 
 impl Truth {
     fn load(name: &str) -> Option<Self> {
-        let dir = folder("RUBOFF_PRACTICE", "practice/pictures")?;
+        let dir = folder("RUBOFF_PRACTICE", "practice/pictures", "")?;
         let text = std::fs::read_to_string(dir.join(format!("{name}.truth.json"))).expect("a truth file");
         let truth: Value = serde_json::from_str(&text).expect("JSON");
         let sheet = &truth["sheet"];
@@ -322,7 +323,7 @@ fn states_alternate_at_any_angle() {
 /// within 0.5 mm, and their diameter, published 15 mm, comes out within 0.4 mm.
 #[test]
 fn large_discs_of_a_calibration_target() {
-    let Some(dir) = folder("RUBOFF_DATA", "data/boofcv-sony-circles") else { return };
+    let Some(dir) = folder("RUBOFF_DATA", "data", "boofcv-sony-circles") else { return };
     let mut diameters = Vec::new();
     for k in 0..6 {
         let shot = open(&dir.join(format!("image{k:05}.jpg")));

@@ -345,7 +345,7 @@ fn bad_calls_are_told_in_one_line_and_write_nothing() {
     put("broken.json", &broken);
     std::fs::write(dir.path().join("text.json"), "{").expect("written");
     let a4 = ["--paper", "a4"];
-    let calls: [(&str, &[&str], &str); 17] = [
+    let calls: [(&str, &[&str], &str); 18] = [
         ("outline.json", &[], "say what to make"),
         ("newer.json", &a4, "newer ruboff"),
         ("none.json", &a4, "no pieces"),
@@ -360,6 +360,7 @@ fn bad_calls_are_told_in_one_line_and_write_nothing() {
         ("outline.json", &["--paper", "90x90mm"], "page one needs"),
         ("outline.json", &["--paper", "a4", "--printed", "90mm,100mm"], "scaled"),
         ("outline.json", &["--paper", "a4", "--allowance", "400mm"], "no allowance"),
+        ("outline.json", &["--paper", "a4", "--allowance", "hemm=25mm"], "no edge is called that"),
         ("outline.json", &["--roll", "20m"], "roll"),
         ("outline.json", &["--roll", "150mm"], "f is 160 mm wide"),
         ("outline.json", &["--dxf", "furlongs"], "furlongs"),

@@ -1,6 +1,6 @@
 //! Which pictures to trace and where each result goes.
 
-use anyhow::Context;
+use anyhow::{Context, bail};
 use std::collections::BTreeMap;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -59,6 +59,21 @@ pub(super) fn list(given: &[PathBuf], out: &Path) -> anyhow::Result<Vec<Job>> {
         .collect())
 }
 
+/// Sees that no result is written over another's.
+///
+/// # Errors
+/// Two pictures whose results would go to one place.
+pub(super) fn apart(jobs: &[Job]) -> anyhow::Result<()> {
+    let mut taken: BTreeMap<&Path, &Path> = BTreeMap::new();
+    for job in jobs {
+        if let Some(other) = taken.insert(&job.folder, &job.picture).filter(|o| *o != job.picture) {
+            let (a, b) = (other.display(), job.picture.display());
+            bail!("{a} and {b} would both be written to {}; trace the folder above both, or one at a time", job.folder.display());
+        }
+    }
+    Ok(())
+}
+
 /// Whether a folder could be made there, found out without making it: a call that fails leaves nothing behind.
 ///
 /// # Errors
@@ -79,7 +94,7 @@ pub(super) fn place_for(folder: &Path) -> std::io::Result<()> {
 pub(super) fn pictures_in(folder: &Path) -> anyhow::Result<Vec<String>> {
     let entries = std::fs::read_dir(folder).and_then(Iterator::collect::<Result<Vec<_>, _>>);
     let entries = entries.with_context(|| format!("cannot list the folder {}", folder.display()))?;
-    let pictures = entries.iter().filter(|e| !e.path().is_dir() && may_be_picture(&e.path()));
+    let pictures = entries.iter().filter(|e| !e.path().is_dir() && may_be_picture(&e.path()) && !is_evidence(&e.path()));
     let mut names: Vec<String> = pictures.map(|e| e.file_name().to_string_lossy().into_owned()).filter(|n| !n.starts_with('.')).collect();
     names.sort();
     Ok(names)
@@ -87,6 +102,11 @@ pub(super) fn pictures_in(folder: &Path) -> anyhow::Result<Vec<String>> {
 
 fn may_be_picture(path: &Path) -> bool {
     path.extension().is_some_and(|e| ENDINGS.contains(&e.to_string_lossy().to_lowercase().as_str()))
+}
+
+/// Whether a picture is one that an earlier tracing wrote: results may lie in the folder of the pictures.
+fn is_evidence(path: &Path) -> bool {
+    path.file_name().is_some_and(|n| n == "evidence.jpg") && path.with_file_name("outline.json").is_file()
 }
 
 fn walk(folder: &Path, out: &Path, found: &mut Vec<(PathBuf, PathBuf)>) -> anyhow::Result<()> {
@@ -100,7 +120,7 @@ fn walk(folder: &Path, out: &Path, found: &mut Vec<(PathBuf, PathBuf)>) -> anyho
         }
         if path.is_dir() {
             walk(&path, &out.join(entry.file_name()), found)?;
-        } else if may_be_picture(&path) {
+        } else if may_be_picture(&path) && !is_evidence(&path) {
             found.push((path, out.to_path_buf()));
         }
     }
@@ -122,5 +142,21 @@ mod tests {
         let jobs = list(&[dir.path().to_path_buf(), PathBuf::from("gone.jpg")], Path::new("out")).expect("listed");
         let folders: Vec<_> = jobs.iter().map(|j| j.folder.display().to_string()).collect();
         assert_eq!(folders, ["out/a.PNG", "out/a.tif", "out/b", "out/coat/sleeve", "out/gone"]);
+    }
+
+    #[test]
+    fn two_pictures_of_one_name_are_refused_and_evidence_is_no_picture() {
+        let both = [PathBuf::from("one/front.jpg"), PathBuf::from("two/front.jpg")];
+        let said = apart(&list(&both, Path::new("out")).expect("listed")).expect_err("one would be lost").to_string();
+        assert!(said.contains("one/front.jpg and two/front.jpg"), "{said}");
+        let dir = tempfile::tempdir().expect("a folder");
+        for file in ["front.jpg", "front/evidence.jpg", "front/outline.json", "back/evidence.jpg"] {
+            let path = dir.path().join(file);
+            std::fs::create_dir_all(path.parent().expect("a parent")).expect("made");
+            std::fs::write(path, b"").expect("written");
+        }
+        let jobs = list(&[dir.path().to_path_buf()], Path::new("out")).expect("listed");
+        let names: Vec<String> = jobs.iter().map(Job::name).collect();
+        assert_eq!(names, ["back/evidence.jpg", "front.jpg"]);
     }
 }

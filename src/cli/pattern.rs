@@ -221,28 +221,36 @@ fn read(call: &Call) -> anyhow::Result<(Pattern, Option<String>)> {
     let choices = Choices { allowance: call.allowance.clone(), date, tables: None };
     let format = serde_json::from_str::<Value>(&text).ok().and_then(|v| Some(v.get("format")?.as_str()?.to_owned()));
     let named = |e: PatternError| anyhow!("{}: {e}", file.display());
-    match format.as_deref() {
+    let (pattern, measured) = match format.as_deref() {
         Some("ruboff-garment") => {
             let record = GarmentRecord::from_text(&text).with_context(|| file.display().to_string())?;
             let tables = if call.tables { Some(tables_of_garment(&record).map_err(named)?) } else { None };
             let measured = tables.is_some().then(|| measures(&record));
-            let choices = Choices { tables, ..choices };
-            Ok((pattern_of_garment(&record, &choices).map_err(named)?, measured))
+            let choices = Choices { tables, ..choices.clone() };
+            (pattern_of_garment(&record, &choices).map_err(named)?, measured)
         }
         Some("ruboff-outline") if call.tables => {
             bail!("{} holds no measures and no seams; name the garment.json for --tables", file.display())
         }
         Some("ruboff-outline") => {
             let record = Record::from_text(&text).with_context(|| file.display().to_string())?;
-            Ok((pattern_of_outline(&record, &choices).map_err(named)?, None))
+            (pattern_of_outline(&record, &choices).map_err(named)?, None)
         }
         Some("ruboff-drafted") => {
             let record = DraftedRecord::from_text(&text).with_context(|| file.display().to_string())?;
             let stem = file.file_stem().unwrap_or_default().to_string_lossy();
-            Ok((pattern_of_drafted(&record, &stem, &choices).map_err(named)?, None))
+            (pattern_of_drafted(&record, &stem, &choices).map_err(named)?, None)
         }
         _ => bail!("{} is no garment.json and no outline.json; name one that trace wrote", file.display()),
+    };
+    if let Some(name) = choices.unused(&pattern) {
+        let mut edges: Vec<&str> =
+            pattern.pieces.iter().flat_map(|p| &p.lines).map(|l| l.name.as_str()).filter(|n| !n.is_empty()).collect();
+        edges.sort_unstable();
+        edges.dedup();
+        bail!("--allowance {name}=…: no edge is called that; there are {}", edges.join(", "));
     }
+    Ok((pattern, measured))
 }
 
 /// The record in a folder: the garment's where there is one.

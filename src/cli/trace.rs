@@ -208,6 +208,9 @@ fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
 /// Checks the call as a whole before any picture is opened.
 fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     let jobs = jobs::list(&call.pictures, call.out())?;
+    if !call.check_only {
+        jobs::apart(&jobs)?;
+    }
     match sheet(call, &call.sheet, call.pitch) {
         // The notes of each picture may still tell.
         Err(SheetError::NoPitch) if jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) => {}

@@ -24,6 +24,8 @@ const EASE_BELOW: f64 = 6.35;
 const SMOOTH: f64 = 5.0;
 /// Beyond it a point or dent is taken to be meant, degrees, except at shoulders and sides.
 const MEANT: f64 = 30.0;
+/// Edges that turn by more than this, degrees, turn back on each other and are no line across the seam: a cap and its underarm.
+const TURNED_BACK: f64 = 90.0;
 
 /// What a join's lengths come to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -163,7 +165,8 @@ fn sections(walked: &Walked, off: impl Fn(usize, &Section) -> f64, wrong: impl F
 fn rough(across: &Across, sides: &[String; 2]) -> bool {
     let smooth_by_trade = sides.iter().all(|s| ["shoulder", "side", "inseam", "inside leg"].iter().any(|w| s.to_lowercase().contains(w)));
     // Only what is beyond what the directions are known to.
-    across.bend_deg.abs() > SMOOTH + across.known_to_deg && (smooth_by_trade || across.bend_deg.abs() < MEANT)
+    let bend = across.bend_deg.abs();
+    bend > SMOOTH + across.known_to_deg && bend < if smooth_by_trade { TURNED_BACK } else { MEANT }
 }
 
 pub(super) fn is_cap(notes: &Notes, side: &JoinSide) -> bool {

@@ -141,6 +141,11 @@ pub enum Doubt {
         /// What, why, and what to do.
         what: String,
     },
+    /// The notes speak of something that no picture shows.
+    Unanswered {
+        /// What, with the name the notes have for it.
+        what: String,
+    },
     /// Few pixels to the millimetre.
     LowResolution {
         /// Pixels per mm at the coarsest place of the outline.
@@ -219,6 +224,7 @@ impl Doubt {
             Self::EdgeNotThere { .. } => "edge-not-there",
             Self::TapeDisagrees { .. } => "tape-disagrees",
             Self::NotDrafted { .. } => "not-drafted",
+            Self::Unanswered { .. } => "unanswered",
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
@@ -252,6 +258,7 @@ impl Doubt {
             | Self::EdgeNotThere { .. }
             | Self::TapeDisagrees { .. }
             | Self::NotDrafted { .. }
+            | Self::Unanswered { .. }
             | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
             | Self::ThingsLeftOut { at, .. }

@@ -22,6 +22,11 @@ impl Doubt {
             Self::EdgeNotThere { from, to } => edge_not_there(from, to),
             Self::TapeDisagrees { what, taped, seen, tolerance } => tape_disagrees(what, *taped, *seen, *tolerance),
             Self::NotDrafted { piece, what } => format!("{piece}: {what}."),
+            Self::Unanswered { what } => {
+                format!(
+                    "The notes name the {what}, and nothing in these pictures answers to it. Look at the spelling, or take the picture that shows it."
+                )
+            }
             Self::LowResolution { px_per_mm, .. } => low_resolution(*px_per_mm),
             Self::PitchLooksDifferent { told, seen: Some(seen), .. } => pitch_by_scan(*told, *seen),
             Self::PitchLooksDifferent { told, away, .. } => pitch_by_distance(*told, away.unwrap_or(0.0)),

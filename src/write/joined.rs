@@ -7,6 +7,7 @@ use super::garment::{
 };
 use super::json::DoubtRecord;
 use super::path_text::{path_text, round};
+use super::unanswered::unanswered;
 use crate::length::Length;
 use crate::notes::{Directions, Garment, Join, Notes, ShotNotes, Tape, Up};
 use crate::outline::length;
@@ -79,6 +80,9 @@ impl GarmentRecord {
         }
         doubts.extend(
             lost.into_iter().map(|what| DoubtOf { picture: None, doubt: DoubtRecord::of(&Doubt::NotDrafted { piece: id.clone(), what }) }),
+        );
+        doubts.extend(
+            unanswered(notes, shown).into_iter().map(|what| DoubtOf { picture: None, doubt: DoubtRecord::of(&Doubt::Unanswered { what }) }),
         );
         Self {
             derived: facings,

@@ -14,6 +14,7 @@ mod measures;
 mod path_text;
 pub mod pattern;
 mod svg;
+mod unanswered;
 
 pub use aside::write_whole;
 pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};

@@ -5,7 +5,8 @@ use super::letters::Letters;
 use super::piece::{Pattern, PatternError, PatternPiece};
 use super::tables::Tables;
 use crate::length::Mm;
-use crate::piece::{Corner, Edge, How, Layer, Line};
+use crate::notes::EdgeIs;
+use crate::piece::{Corner, Edge, How, Layer, Line, alike};
 use crate::write::{DraftedEdge, DraftedPiece, DraftedRecord, FoundError, Record, as_found};
 
 /// What is chosen for a pattern beside its records.
@@ -17,6 +18,25 @@ pub struct Choices {
     pub date: String,
     /// Tables to be printed too.
     pub tables: Option<Tables>,
+}
+
+impl Choices {
+    /// A name among the allowances that no edge of the pattern has, nor is it what an edge can be: a slip of the pen.
+    pub fn unused(&self, pattern: &Pattern) -> Option<&str> {
+        const KINDS: [EdgeIs; 8] = [
+            EdgeIs::Seam,
+            EdgeIs::HemFold,
+            EdgeIs::CentreFold,
+            EdgeIs::FoldedEdge,
+            EdgeIs::RawEdge,
+            EdgeIs::BoundEdge,
+            EdgeIs::FacedEdge,
+            EdgeIs::Selvedge,
+        ];
+        let edges = || pattern.pieces.iter().flat_map(|p| &p.lines).map(|l| l.name.as_str()).chain(KINDS.map(EdgeIs::word));
+        let used = |key: &str| alike(key, "all") || edges().any(|name| allowance_of(&[(key.to_owned(), 1.0)], name, None).is_some());
+        self.allowance.iter().map(|(key, _)| key.as_str()).find(|key| !used(key))
+    }
 }
 
 /// The pattern of an `outline.json`: its pieces as they lay, seen from above.

@@ -1,0 +1,29 @@
+//! Names in the notes that nothing in the pictures answers to: a slip of the pen there must not pass in silence.
+
+use super::joined::Shown;
+use crate::notes::{Notes, Tape};
+use crate::piece::{alike, compared};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// What the notes speak of and no picture shows, in words: pictures, pieces, measures that were taped.
+pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
+    let mut out = Vec::new();
+    let there = |p: &str| shown.iter().any(|s| Path::new(p).file_name().is_some_and(|n| n.to_string_lossy() == s.file));
+    out.extend(notes.shots.iter().filter_map(|s| s.picture.as_deref()).filter(|p| !there(p)).map(|p| format!("picture \"{p}\"")));
+    // Where a picture failed, its pieces are missed for that reason, and it has its own line.
+    if shown.iter().any(|s| s.found.is_err()) {
+        return out;
+    }
+    let pieces: Vec<_> = shown.iter().filter_map(|s| s.found.as_ref().ok()).flat_map(|s| &s.pieces).collect();
+    let shows = |name: &str| pieces.iter().any(|p| alike(&p.draft.piece.name, name));
+    let taped = notes.tapes.iter().filter_map(|t| t.piece.as_deref());
+    let changed = notes.changes.iter().map(|c| c.piece.as_str());
+    let named: BTreeSet<&str> = notes.pieces.keys().map(String::as_str).chain(taped).chain(changed).collect();
+    out.extend(named.into_iter().filter(|n| !shows(n)).map(|n| format!("piece \"{n}\"")));
+    let compared_with_any =
+        |t: &Tape| pieces.iter().any(|p| !compared(&p.draft.piece.name, &p.measures, std::slice::from_ref(t)).is_empty());
+    let alone = notes.tapes.iter().filter(|t| t.piece.as_deref().is_none_or(shows) && !compared_with_any(t));
+    out.extend(alone.map(|t| format!("measure \"{}\"", t.what)));
+    out
+}
