@@ -227,6 +227,14 @@ fn gingham_under_a_hard_lamp() {
     check("gingham", &figures(&Scene { light: Light::lamp(), ..scene }, "lines", "1in"), HARD);
 }
 
+/// Dark cloth with a strip of even shade beside it, up to 6 mm wide and as wide as the lamp's direction says.
+#[test]
+fn dark_bodice_beside_a_lamps_shadow() {
+    let moss = Fabric::plain(srgb(74, 88, 50));
+    let scene = photo(stand(9.0, 70.0, 12.0), Sheet::lines(25.4, [900.0, 800.0]), vec![one("bodice", shapes::bodice, 12, moss, 2.6)]);
+    check("lamp", &figures(&Scene { light: Light::lamp(), ..scene }, "lines", "1in"), PLAIN);
+}
+
 /// A flatbed at 150 dpi whose carriage runs 0.3 % short: the sheet knows better than the file's dpi.
 #[test]
 fn scan_with_a_scale_error() {
