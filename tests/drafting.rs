@@ -1,42 +1,12 @@
 //! From lines as found to lines as drafted, in the order of the trade, on pieces whose result arithmetic gives.
 
-use kurbo::{BezPath, ParamCurve, ParamCurveNearest, Shape};
+mod straight;
+
+use kurbo::{ParamCurve, ParamCurveNearest, Shape};
 use ruboff::length::Mm;
 use ruboff::notes::{Notes, ShotNotes, Spot};
-use ruboff::piece::{
-    Corner, Down, Draft, Edge, Given, How, Layer, Line, Marked, Piece, Verdict, Walk, drafted, joins, marked, match_notches,
-};
-
-/// Corners, each with the name of the edge that starts there.
-fn lines(corners: &[(&str, &str, [f64; 2])]) -> Layer {
-    let n = corners.len();
-    let edge = |k: usize| {
-        let (a, b) = (corners[k].2, corners[(k + 1) % n].2);
-        let mut path = BezPath::new();
-        path.move_to((a[0], a[1]));
-        path.line_to((b[0], b[1]));
-        Edge { name: corners[k].1.into(), path, line: Line::Rim, how: How::Seen, bound: Some(0.2) }
-    };
-    let layer = Layer {
-        corners: corners.iter().map(|c| Corner { name: c.0.into(), at: Mm::from(c.2), error: Some(0.1) }).collect(),
-        edges: (0..n).map(edge).collect(),
-        ..Layer::default()
-    };
-    layer.check().expect("closed");
-    layer
-}
-
-/// Half a front as seen, fold on the left.
-fn half_front() -> Layer {
-    lines(&[
-        ("neck", "shoulder", [60.0, 0.0]),
-        ("tip", "armhole", [150.0, 20.0]),
-        ("underarm", "side", [200.0, 200.0]),
-        ("hem side", "hem", [200.0, 600.0]),
-        ("hem centre", "centre", [0.0, 600.0]),
-        ("neck centre", "neckline", [0.0, 80.0]),
-    ])
-}
+use ruboff::piece::{Down, Draft, Given, How, Layer, Line, Marked, Piece, Verdict, Walk, drafted, joins, marked, match_notches};
+use straight::{half_front, lines};
 
 /// A whole body that is `wider` on the wearer's left, which lies on the right of the page.
 fn body(wider: f64) -> Layer {

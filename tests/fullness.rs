@@ -1,48 +1,23 @@
 //! Darts, pleats, folds, notches, grain and shrinkage on pieces whose result arithmetic gives.
 
+mod straight;
+
 use kurbo::{Affine, BezPath, ParamCurve, Vec2};
 use nalgebra::Vector2;
 use proptest::prelude::*;
 use ruboff::length::Mm;
 use ruboff::notes::{NotchStyle, Notes};
 use ruboff::piece::{
-    Corner, Edge, FullnessError, How, Layer, Line, PressedTo, ShutDart, dart_opened, for_shrinkage, grain, grain_down, marked_centre,
-    notches, spread, unfolded,
+    Edge, FullnessError, Layer, PressedTo, ShutDart, dart_opened, for_shrinkage, grain, grain_down, marked_centre, notches, spread,
+    unfolded,
 };
+use straight::{half_front, lines};
 
 fn line(a: [f64; 2], b: [f64; 2]) -> BezPath {
     let mut path = BezPath::new();
     path.move_to((a[0], a[1]));
     path.line_to((b[0], b[1]));
     path
-}
-
-fn piece(corners: &[(&str, &str, [f64; 2])]) -> Layer {
-    let n = corners.len();
-    let edge = |k: usize| Edge {
-        name: corners[k].1.into(),
-        path: line(corners[k].2, corners[(k + 1) % n].2),
-        line: Line::Rim,
-        how: How::Seen,
-        bound: None,
-    };
-    Layer {
-        corners: corners.iter().map(|c| Corner { name: c.0.into(), at: Mm::from(c.2), error: None }).collect(),
-        edges: (0..n).map(edge).collect(),
-        ..Layer::default()
-    }
-}
-
-/// A front half: side on the right, fold on the left.
-fn half() -> Layer {
-    piece(&[
-        ("neck", "shoulder", [60.0, 0.0]),
-        ("tip", "armhole", [150.0, 20.0]),
-        ("underarm", "side", [200.0, 200.0]),
-        ("hem side", "hem", [200.0, 600.0]),
-        ("hem centre", "centre", [0.0, 600.0]),
-        ("neck centre", "neckline", [0.0, 80.0]),
-    ])
 }
 
 fn dart(intake: f64, pressed: PressedTo) -> ShutDart<'static> {
@@ -59,7 +34,7 @@ fn at(layer: &Layer, edge: &str, nth: usize) -> [kurbo::Point; 2] {
 /// length, and the side is as long as before without the dart.
 #[test]
 fn a_dart_is_opened_by_rotation() {
-    let before = half();
+    let before = half_front();
     let opened = dart_opened(&before, &dart(22.0, PressedTo::Second)).expect("opened");
     let (first, second) = (at(&opened.layer, "side", 0), at(&opened.layer, "side", 1));
     let (m, n) = (first[1], second[0]);
@@ -84,7 +59,7 @@ fn a_dart_is_opened_by_rotation() {
 #[test]
 fn the_darts_end_lies_along_the_edge_when_it_is_pressed() {
     for pressed in [PressedTo::First, PressedTo::Second] {
-        let opened = dart_opened(&half(), &dart(30.0, pressed)).expect("opened").layer;
+        let opened = dart_opened(&half_front(), &dart(30.0, pressed)).expect("opened").layer;
         let (first, second) = (at(&opened, "side", 0), at(&opened, "side", 1));
         let end = at(&opened, "bust dart", 0)[1];
         let tip = kurbo::Point::new(90.0, 300.0);
@@ -99,9 +74,9 @@ fn the_darts_end_lies_along_the_edge_when_it_is_pressed() {
 
 #[test]
 fn darts_that_cant_be_are_refused() {
-    assert!(matches!(dart_opened(&half(), &dart(400.0, PressedTo::First)), Err(FullnessError::Dart { .. })));
+    assert!(matches!(dart_opened(&half_front(), &dart(400.0, PressedTo::First)), Err(FullnessError::Dart { .. })));
     let along = ShutDart { point: Mm::new(200.0, 390.0), ..dart(10.0, PressedTo::First) };
-    assert!(dart_opened(&half(), &along).is_err());
+    assert!(dart_opened(&half_front(), &along).is_err());
 }
 
 proptest! {
@@ -109,7 +84,7 @@ proptest! {
     #[test]
     fn every_dart_opens_by_its_intake(intake in 2.0..60.0f64, at in 20.0..380.0f64, x in 40.0..150.0f64, y in 220.0..500.0f64) {
         let dart = ShutDart { name: "dart", edge: 2, at, point: Mm::new(x, y), intake, pressed: PressedTo::Both, gives: None };
-        let opened = dart_opened(&half(), &dart).expect("opened");
+        let opened = dart_opened(&half_front(), &dart).expect("opened");
         let ends: Vec<&Edge> = opened.layer.edges.iter().filter(|e| e.name == "dart").collect();
         let start = ends[0].path.segments().next().expect("a line").start();
         let end = ends[1].path.segments().last().expect("a line").end();
@@ -120,7 +95,7 @@ proptest! {
     /// Spread by so much, a piece is larger by that times the length of the cut, and its edges by nothing else.
     #[test]
     fn spreading_adds_a_strip(x in 65.0..140.0f64, by in 1.0..80.0f64) {
-        let before = half();
+        let before = half_front();
         let after = spread(&before, Mm::new(x, 0.0), Vec2::new(0.0, 1.0), by).expect("two crossings");
         // Straight down from the shoulder to the hem.
         let cut = 600.0 - (x - 60.0) * 20.0 / 90.0;
@@ -133,14 +108,14 @@ proptest! {
 
 #[test]
 fn spreading_beside_the_piece_is_refused() {
-    assert!(matches!(spread(&half(), Mm::new(-5.0, 0.0), Vec2::new(0.0, 1.0), 10.0), Err(FullnessError::Spread { found: 0, .. })));
+    assert!(matches!(spread(&half_front(), Mm::new(-5.0, 0.0), Vec2::new(0.0, 1.0), 10.0), Err(FullnessError::Spread { found: 0, .. })));
 }
 
 /// A sleeve traced folded: twice as wide, its fold a line within; the other face's fold, 2 mm shorter, is told.
 #[test]
 fn a_folded_piece_is_laid_open() {
     let face = |long: f64| {
-        piece(&[
+        lines(&[
             ("cap", "cap", [0.0, 0.0]),
             ("underarm", "underarm seam", [180.0, 90.0]),
             ("wrist", "wrist", [120.0, long]),
@@ -187,7 +162,7 @@ fn notches_stay_within_the_allowance() {
 /// Not recorded until a person says so; along two places, across, on the bias; and then down the page.
 #[test]
 fn grain_is_what_a_person_recorded() {
-    let layer = half().mapped(Affine::rotate(0.3));
+    let layer = half_front().mapped(Affine::rotate(0.3));
     let noted = |text: &str| Notes::from_text(text).unwrap_or_else(|e| panic!("{e}")).pieces.remove("front").expect("there");
     assert_eq!(grain(&layer, None), None);
     let straight = noted("[piece.front.grain]\nalong = [\"neck centre\", \"hem centre\"]\n");
@@ -210,7 +185,7 @@ fn grain_is_what_a_person_recorded() {
 /// 5 % lost lengthwise and 3 % across: after washing a copy is the garment's size again (arithmetic).
 #[test]
 fn shrinkage_is_made_up_along_the_grain() {
-    let layer = half().mapped(Affine::rotate(0.3));
+    let layer = half_front().mapped(Affine::rotate(0.3));
     let down = Vector2::new(-0.3f64.sin(), 0.3f64.cos());
     let cut = for_shrinkage(&layer, down, 0.05, 0.03);
     let long = |l: &Layer, e: &str| l.edges[l.edge(e).expect("there")].length();

@@ -1,28 +1,16 @@
 //! Seams walked on pieces whose lengths and angles arithmetic gives.
 
+mod straight;
+
 use kurbo::BezPath;
 use proptest::prelude::*;
-use ruboff::length::Mm;
 use ruboff::notes::{NotchStyle, Notes, ShotNotes, Spot};
-use ruboff::piece::{Corner, Edge, Given, How, Layer, Line, NotchAt, Outcome, Piece, Verdict, checks, drafted, joins, lengthened};
+use ruboff::piece::{Given, How, NotchAt, Outcome, Piece, Verdict, checks, drafted, joins, lengthened};
+use straight::lines;
 
 /// A piece from its corners, each with its name and that of the edge that starts there.
 fn piece(name: &str, corners: &[(&str, &str, [f64; 2])]) -> Piece {
-    let n = corners.len();
-    let edge = |k: usize| {
-        let (a, b) = (corners[k].2, corners[(k + 1) % n].2);
-        let mut path = BezPath::new();
-        path.move_to((a[0], a[1]));
-        path.line_to((b[0], b[1]));
-        Edge { name: corners[k].1.into(), path, line: Line::Rim, how: How::Seen, bound: Some(0.2) }
-    };
-    let layer = Layer {
-        corners: corners.iter().map(|c| Corner { name: c.0.into(), at: Mm::from(c.2), error: Some(0.1) }).collect(),
-        edges: (0..n).map(edge).collect(),
-        ..Layer::default()
-    };
-    layer.check().expect("closed");
-    Piece::new(name, layer)
+    Piece::new(name, lines(corners))
 }
 
 /// Front as seen, its left on the right of the page; `long` down the side, which leans out by `flare`.
