@@ -29,9 +29,9 @@ pub(super) fn choose(places: &mut [Place], rows: &Rows, shape: Shape) {
         let near = TRIED.map(|d| cast + d).into_iter().filter(move |c| *c > 0 && *c <= steps(WIDEST));
         near.chain([0, cast]).map(|cast| Alike { cast, ..p.alike }).collect::<Vec<_>>()
     };
-    let striped = |p: &&mut Place| p.alike.cast > 0 && p.seen;
-    let plans = rows.plans(places.iter().filter(|p| p.alike.cast > 0 && p.seen).flat_map(others), shape, TRY_EVERY);
-    places.par_iter_mut().filter(striped).for_each(|p| {
+    let striped = |p: &Place| p.alike.cast > 0 && p.seen;
+    let plans = rows.plans(places.iter().filter(|p| striped(p)).flat_map(others), shape, TRY_EVERY);
+    places.par_iter_mut().filter(|p| striped(p)).for_each(|p| {
         let least = |a: Alike| p.tries(&plans[&a]).misfit.iter().copied().fold(f64::INFINITY, f64::min);
         let own = BETTER * least(p.alike);
         let best = others(p).into_iter().map(|a| (a, least(a))).filter(|(_, m)| *m < own).min_by(|a, b| a.1.total_cmp(&b.1));

@@ -20,7 +20,8 @@
 //! | `drawn` | the check picture of a search |
 //! | `bridge` | the line led on where a mark laid by hand hides it |
 //! | `held` | where a person has settled the line |
-//! | `learn`, `cast` | what the places of one edge learn from each other; how far a lamp casts the cloth's shadow |
+//! | `samples`, `learn` | what the places of one edge are averaged from; what they learn from each other |
+//! | `lamp`, `cast` | how far a lamp casts the cloth's shadow; the strip of shade beside each place |
 //! | `valley` | narrow dark lines within the cloth |
 //! | `stitch` | the stitch line inside a shown allowance |
 //! | `between` | a seam within the piece |
@@ -40,6 +41,7 @@ mod learn;
 mod marks;
 mod rim;
 mod rough;
+mod samples;
 mod search;
 mod shade;
 mod shapes;

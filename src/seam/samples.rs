@@ -1,0 +1,135 @@
+//! What the places of an edge are averaged from: the rows of a band beside it, in the channels of the fit.
+
+use super::Settings;
+use super::band::Band;
+use super::cast;
+use super::edge::{ANY_ROLL, ANY_SHADOW, Prior, Profile};
+use super::fine::{Alike, Place, SCALE_STEP, TRY_MOST, sharpest};
+use super::guide::Guide;
+use super::learn::Rows;
+use super::tones::{Cover, Tones};
+use rayon::prelude::*;
+
+/// What the places are averaged from: rows of every column, column by column.
+pub(super) struct Samples<'a> {
+    tones: Vec<[f32; 3]>,
+    ink: Vec<f32>,
+    rows: &'a Rows,
+}
+
+impl<'a> Samples<'a> {
+    /// Of the `kept` rows of a band, which are `rows`.
+    pub fn of(band: &Band, guide: &Guide, cover: &Cover<'_>, kept: &[usize], rows: &'a Rows) -> Self {
+        Self { tones: seen(band, kept), ink: inked(band, guide, cover, kept), rows }
+    }
+
+    /// The places along a guide; `pixel` is the size of one at a column, mm.
+    pub fn places(&self, guide: &Guide, pixel: &(dyn Fn(usize) -> f64 + Sync), tones: &Tones, settings: &Settings) -> Vec<Place> {
+        let n = guide.len();
+        let count = ((n as f64 * guide.step / settings.step_mm).round() as usize).max(1);
+        let reach = (0.75 * settings.window_mm / guide.step) as isize;
+        let middle = self.rows.offset.iter().position(|o| *o >= 0.0).unwrap_or(0);
+        (0..count)
+            .into_par_iter()
+            .map(|p| {
+                let column = p * n / count;
+                let (profile, seen) = self.profile(guide, column, reach);
+                let (paper, strip) = beside(tones, guide, column);
+                let prior = self.expect(&profile, paper, tones.ink);
+                Place {
+                    column,
+                    profile,
+                    prior,
+                    bend: guide.bend[column],
+                    sharpest: sharpest(guide, column),
+                    alike: Alike { scale: (pixel(column).ln() / SCALE_STEP).round() as i32, cast: strip },
+                    seen,
+                    cut: !self.tones[column * self.rows.offset.len() + middle][0].is_finite(),
+                }
+            })
+            .collect()
+    }
+
+    /// The rows about `column`, averaged over `reach` columns either way (triangle), and whether enough was seen to fit.
+    fn profile(&self, guide: &Guide, column: usize, reach: isize) -> (Profile, bool) {
+        let (n, rows) = (guide.len() as isize, self.rows.offset.len());
+        let mut sums = vec![[0f32; 5]; rows];
+        let mut full = 0.0;
+        for d in -reach..=reach {
+            let k = column as isize + d;
+            if !guide.closed && (k < 0 || k >= n) {
+                continue;
+            }
+            let k = k.rem_euclid(n) as usize * rows;
+            let w = 1.0 - d.unsigned_abs() as f32 / (reach + 1) as f32;
+            full += w;
+            for ((s, v), ink) in sums.iter_mut().zip(&self.tones[k..k + rows]).zip(&self.ink[k..k + rows]) {
+                if v[0].is_finite() {
+                    (0..3).for_each(|c| s[c] += w * v[c]);
+                    s[3] += w * ink;
+                    s[4] += w;
+                }
+            }
+        }
+        // A row seen by under a third of the columns says nothing of this place.
+        let share = |s: &[f32; 5]| if s[4] > 0.3 * full { f64::from(s[4] / full) } else { 0.0 };
+        let mean = |s: &[f32; 5], c: usize| if share(s) > 0.0 { f64::from(s[c] / s[4]) } else { 0.0 };
+        let light = sums.iter().map(|s| [0, 1, 2].map(|c| mean(s, c))).collect();
+        let cover = sums.iter().map(|s| mean(s, 3)).collect();
+        let shares: Vec<f64> = sums.iter().map(share).collect();
+        let weight = shares.iter().zip(&self.rows.trust).map(|(s, t)| s * t).collect();
+        let near = self.rows.offset.iter().zip(&shares).filter(|(o, _)| o.abs() < 1.2);
+        let (all, some) = near.fold((0.0, 0.0), |(a, b), (_, s)| (a + 1.0, b + s));
+        (Profile::new(light, cover, weight, shares.iter().all(|s| *s > 0.999)), some > 0.75 * all)
+    }
+
+    /// What a place expects: the cloth from the profile's own inner end, the paper from beside it.
+    fn expect(&self, profile: &Profile, paper: [f32; 3], ink: [f32; 3]) -> Prior {
+        let inked = tones_of(std::array::from_fn(|c| paper[c] * ink[c])).map(f64::from);
+        let paper = tones_of(paper).map(f64::from);
+        let ink: [f64; 3] = std::array::from_fn(|c| inked[c] / paper[c].max(1e-3));
+        let cloth = profile.middle(|i| self.rows.offset[i] < -1.2).unwrap_or([0.3; 3]);
+        // Grain grows with light; these start values are replaced by what the fits leave over.
+        let noise = std::array::from_fn(|c| (0.004 + 0.01 * f64::max(cloth[c], paper[c])).powi(2));
+        Prior { cloth, paper, ink, noise, roll: ANY_ROLL, shadow: ANY_SHADOW }
+    }
+}
+
+/// Light of the sheet beyond the edge at a column, and the width of a lamp's strip of shade there, in steps. Where that is wider than can be
+/// seen, all of the sheet lies in shade.
+fn beside(tones: &Tones, guide: &Guide, column: usize) -> ([f32; 3], i32) {
+    let n = guide.len();
+    let Some(lamp) = &tones.lamp else { return (tones.paper_at(column, n), 0) };
+    let (lit, width) = (tones.lit_at(column, n), lamp.width(guide, column, cast::WIDEST + cast::STEP));
+    if width > cast::WIDEST { (std::array::from_fn(|c| lit[c] * lamp.left[c]), 0) } else { (lit, cast::steps(width)) }
+}
+
+/// The channels of the fit at the given rows of every column.
+fn seen(band: &Band, rows: &[usize]) -> Vec<[f32; 3]> {
+    let mut out = vec![[0f32; 3]; band.columns() * rows.len()];
+    out.par_chunks_mut(rows.len()).enumerate().for_each(|(k, out)| {
+        let column = band.column(k);
+        rows.iter().zip(out).for_each(|(r, o)| *o = tones_of(column[*r]));
+    });
+    out
+}
+
+/// Share of ink at the given rows of every column; inside the cloth, where no sheet can be seen, nothing.
+fn inked(band: &Band, guide: &Guide, cover: &Cover<'_>, rows: &[usize]) -> Vec<f32> {
+    let mut out = vec![0f32; guide.len() * rows.len()];
+    out.par_chunks_mut(rows.len()).enumerate().for_each(|(k, out)| {
+        for (r, o) in rows.iter().zip(out).filter(|(r, _)| band.offset(**r) > -TRY_MOST - 0.6) {
+            *o = cover.at(guide.at[k] + guide.normal[k] * band.offset(*r));
+        }
+    });
+    out
+}
+
+/// Red, brightness and blue: what the fit sees as channels.
+///
+/// Cameras and JPEG keep colour at half the resolution and brightness in full, so brightness is rebuilt as it was coded
+/// (JFIF's weights on encoded values, for which a square root stands here) and leads; red and blue help.
+fn tones_of(v: [f32; 3]) -> [f32; 3] {
+    let luma = 0.299 * v[0].max(0.0).sqrt() + 0.587 * v[1].max(0.0).sqrt() + 0.114 * v[2].max(0.0).sqrt();
+    [v[0], luma * luma, v[2]]
+}
