@@ -96,13 +96,10 @@ impl DraftedRecord {
     /// Reads it back.
     ///
     /// # Errors
-    /// No JSON, missing fields, another format.
+    /// No JSON, missing fields, another format, a newer version.
     pub fn from_text(text: &str) -> Result<Self, super::RecordError> {
-        let record: Self = serde_json::from_str(text)?;
-        if record.format != "ruboff-drafted" || record.version != 1 {
-            return Err(super::RecordError::Format { format: record.format, version: record.version });
-        }
-        Ok(record)
+        super::version::known(text, "ruboff-drafted", 1)?;
+        Ok(serde_json::from_str(text)?)
     }
 }
 

@@ -367,7 +367,7 @@ impl GarmentRecord {
     /// # Errors
     /// No JSON, missing fields, or another format.
     pub fn from_text(text: &str) -> Result<Self, super::RecordError> {
-        super::json::known(text, FORMAT, VERSION)?;
+        super::version::known(text, FORMAT, VERSION)?;
         Ok(serde_json::from_str(text)?)
     }
 }

@@ -1,6 +1,7 @@
 //! `outline.json`: the contract every other part reads. Lengths in mm, rounded to 0.0001.
 
 use super::path_text::{path_text, round};
+use super::version::{RecordError, known};
 use crate::outline::{Shape, length, signed_area};
 use crate::proof::Doubt;
 use crate::trace::{Found, Laid, Line, Sources, Traced, Tracing};
@@ -200,33 +201,6 @@ pub struct BudgetRecord {
     pub median: Option<Box<BudgetRecord>>,
 }
 
-/// Why a record could not be read.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum RecordError {
-    /// No JSON, or a field of the wrong kind.
-    #[error("not an outline record: {0}")]
-    Json(#[from] serde_json::Error),
-    /// A version that this program does not know yet.
-    #[error("this `{format}` is version {version} and a newer ruboff wrote it; this one reads up to version {reads}, so get a newer one")]
-    Newer {
-        /// What the file calls itself.
-        format: String,
-        /// Its version.
-        version: u32,
-        /// The newest that is read.
-        reads: u32,
-    },
-    /// Another format, or no version that there ever was.
-    #[error("this is `{format}` version {version}, which is no record that can be read here")]
-    Format {
-        /// What the file calls itself.
-        format: String,
-        /// Its version.
-        version: u32,
-    },
-}
-
 impl Record {
     /// The record of a tracing made with these settings.
     pub fn of(tracing: &Tracing, settings: Map<String, Value>, profiles: Vec<String>) -> Self {
@@ -273,25 +247,6 @@ impl Record {
     pub fn from_text(text: &str) -> Result<Self, RecordError> {
         known(text, "ruboff-outline", 1)?;
         Ok(serde_json::from_str(text)?)
-    }
-}
-
-/// Whether a text is a record of a format in a version that is read here: told before its fields are, which another version may have
-/// otherwise.
-///
-/// # Errors
-/// No JSON, another format, a newer version.
-pub(super) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordError> {
-    #[derive(Deserialize)]
-    struct Head {
-        format: String,
-        version: u32,
-    }
-    let Head { format, version } = serde_json::from_str(text)?;
-    match (format == wanted, version) {
-        (true, 1..) if version <= reads => Ok(()),
-        (true, 1..) => Err(RecordError::Newer { format, version, reads }),
-        _ => Err(RecordError::Format { format, version }),
     }
 }
 

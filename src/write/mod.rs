@@ -15,6 +15,8 @@ mod path_text;
 pub mod pattern;
 mod svg;
 mod unanswered;
+mod version;
+mod who;
 
 pub use aside::write_whole;
 pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};
@@ -22,10 +24,11 @@ pub use evidence::evidence;
 pub use found::{FoundError, as_found, spot_at};
 pub use garment::GarmentRecord;
 pub use joined::{Seen, Shown};
-pub use json::{PieceRecord, Record, RecordError};
+pub use json::{PieceRecord, Record};
 pub use measures::measures;
 pub use path_text::{path_from_text, path_text};
 pub use svg::svg;
+pub use version::RecordError;
 
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]

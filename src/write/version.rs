@@ -1,0 +1,49 @@
+//! Which records can be read: a version that came later is told as such before any of its fields is.
+
+use serde::Deserialize;
+
+/// Why a record could not be read.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RecordError {
+    /// No JSON, or a field of the wrong kind.
+    #[error("not an outline record: {0}")]
+    Json(#[from] serde_json::Error),
+    /// A version that this program does not know yet.
+    #[error("this `{format}` is version {version} and a newer ruboff wrote it; this one reads up to version {reads}, so get a newer one")]
+    Newer {
+        /// What the file calls itself.
+        format: String,
+        /// Its version.
+        version: u32,
+        /// The newest that is read.
+        reads: u32,
+    },
+    /// Another format, or no version that there ever was.
+    #[error("this is `{format}` version {version}, which is no record that can be read here")]
+    Format {
+        /// What the file calls itself.
+        format: String,
+        /// Its version.
+        version: u32,
+    },
+}
+
+/// Whether a text is a record of a format in a version that is read here: told before its fields are, which another version may have
+/// otherwise.
+///
+/// # Errors
+/// No JSON, another format, a newer version.
+pub(super) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordError> {
+    #[derive(Deserialize)]
+    struct Head {
+        format: String,
+        version: u32,
+    }
+    let Head { format, version } = serde_json::from_str(text)?;
+    match (format == wanted, version) {
+        (true, 1..) if version <= reads => Ok(()),
+        (true, 1..) => Err(RecordError::Newer { format, version, reads }),
+        _ => Err(RecordError::Format { format, version }),
+    }
+}
