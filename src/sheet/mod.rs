@@ -1,10 +1,12 @@
 //! What is ruled or marked on a sheet, and where. No pixels here.
 //!
 //! A [`SheetProfile`] comes from a word for a kind (`lines`, `mat` …) with a pitch, from the profiles that are built in
-//! (`calibration/sheets/*.toml`), or from a file of the same form.
+//! (`calibration/sheets/*.toml`), or from a file of the same form. A [`SheetCode`] is what a coded sheet says of itself.
 
+pub mod code;
 mod profile;
 
+pub use code::SheetCode;
 pub use profile::SheetError;
 
 use serde::{Deserialize, Serialize};
