@@ -28,7 +28,6 @@ const AREAS: usize = PLANE / AREA;
 
 /// The pitches that coded sheets come in.
 const PITCHES: [Length; 16] = [
-    Length::from_mm(5.0),
     Length::from_mm(10.0),
     Length::from_mm(15.0),
     Length::from_mm(20.0),
@@ -36,6 +35,7 @@ const PITCHES: [Length; 16] = [
     Length::from_mm(30.0),
     Length::from_mm(40.0),
     Length::from_mm(50.0),
+    Length::from_mm(60.0),
     Length::from_mm(75.0),
     Length::from_mm(100.0),
     Length::from_inches(0.5),
