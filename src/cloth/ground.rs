@@ -5,7 +5,8 @@ use super::heavy::Heavy;
 use super::light::Sample;
 use crate::grid::Lattice;
 use crate::length::Mm;
-use crate::sheet::SheetKind;
+use crate::sheet::code::MARK_RADIUS;
+use crate::sheet::{SheetCode, SheetKind};
 use crate::shot::{Level, to_level, to_picture};
 use crate::solve::median;
 use crate::view::View;
@@ -46,6 +47,8 @@ pub(super) struct Ground {
     pub level: Level,
     /// How the sheet is marked.
     pub kind: SheetKind,
+    /// Which coded sheet it is.
+    code: Option<SheetCode>,
     /// Least and greatest addresses of nodes that were seen: i, i, j, j.
     pub range: [i32; 4],
     /// Half-width of a mark, in level px, and which lines are wider or deeper.
@@ -90,7 +93,7 @@ impl Ground {
             *out = [(at.x / lattice.pitch[0]) as f32, (at.y / lattice.pitch[1]) as f32, gap(0) as f32, gap(1) as f32];
         }
         let heavy = Heavy::new(lattice);
-        Some(Self { level, kind: lattice.kind, range, mark, heavy, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
+        Some(Self { level, kind: lattice.kind, code: lattice.code, range, mark, heavy, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
     }
 
     /// A ground without marks. Coordinates are centimetres, and all of the picture is within.
@@ -177,9 +180,9 @@ impl Ground {
         let reach = self.mark + 1.3;
         let (da, db) = (off_line(a) * ga, off_line(b) * gb);
         match self.kind {
-            SheetKind::Lines | SheetKind::Mat => {
+            SheetKind::Lines | SheetKind::Mat | SheetKind::Coded => {
                 let reach = |axis: usize, at: f32| self.mark * self.heavy.width_at(axis, at).max(1.0) + 1.3;
-                da < reach(0, a) || db < reach(1, b)
+                da < reach(0, a) || db < reach(1, b) || self.on_disc([a, b, ga, gb])
             }
             SheetKind::Dots => da * da + db * db < reach * reach,
             // Arms are a few millimetres long: a sixth of the square is taken.
@@ -187,6 +190,22 @@ impl Ground {
             SheetKind::Checker => da.min(db) < 1.5,
             SheetKind::Plain => false,
         }
+    }
+
+    /// Whether a mark of the position code, half way between two nodes, may reach a pixel with these lattice coordinates and spacings.
+    #[inline]
+    pub fn on_disc(&self, [a, b, ga, gb]: [f32; 4]) -> bool {
+        let Some(code) = self.code else { return false };
+        let radius = MARK_RADIUS as f32 * ga.max(gb) + 1.3;
+        // Off the nearest line, and off half way along the other.
+        let near = |off: f32, along: f32, gaps: [f32; 2]| (off * gaps[0]).hypot((0.5 - along) * gaps[1]) < radius;
+        let (da, db) = (off_line(a), off_line(b));
+        (near(db, da, [gb, ga]) && code.across(whole(a), whole(b + 0.5))) || (near(da, db, [ga, gb]) && code.down(whole(a + 0.5), whole(b)))
+    }
+
+    /// Whether there may be a mark of the position code half way between a node and the next.
+    pub fn coded(&self) -> bool {
+        self.code.is_some()
     }
 
     /// Whether a ruled mark may reach a place in the level.

@@ -72,7 +72,7 @@ impl<'a> Ink<'a> {
     /// Marks as measured on the bare sheet.
     pub fn measured(ground: &'a Ground, light: &SheetLight, marks: &Marks) -> Self {
         let mut ink = Self::guessed(marks.typical);
-        if matches!(ground.kind, SheetKind::Lines | SheetKind::Mat) {
+        if matches!(ground.kind, SheetKind::Lines | SheetKind::Mat | SheetKind::Coded) {
             ink.across = Across::measure(ground, light, marks, &ink);
         }
         ink

@@ -205,7 +205,7 @@ impl Marks {
         let axis = usize::from(db < da);
         let wide = [ground.heavy.width_at(0, a), ground.heavy.width_at(1, b)];
         let reach = (self.reach as f32).max(ground.mark * wide[1 - axis] + 1.3);
-        if da.max(db) < reach || !(a.is_finite() && b.is_finite()) {
+        if da.max(db) < reach || ground.on_disc([a, b, ga, gb]) || !(a.is_finite() && b.is_finite()) {
             return None;
         }
         let [i0, i1, j0, j1] = self.range;

@@ -2,6 +2,7 @@
 
 use super::ground::Ground;
 use crate::sheet::SheetKind;
+use crate::sheet::code::MARK_RADIUS;
 
 /// Keeps logarithms of black finite.
 const FLOOR: f32 = 0.002;
@@ -82,9 +83,12 @@ fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], wide: f32) -> Option<Vec<Spot
     let ends = (away + 0.5).min(length * 0.3);
     let count = ((length - 2.0 * ends).floor() as usize).max(1);
     let checker = ground.kind == SheetKind::Checker;
+    // Half way along there may be a mark of the position code.
+    let coded = if ground.coded() { MARK_RADIUS as f32 * length + 1.3 } else { 0.0 };
     let spots: Vec<Spot> = (0..count)
-        .filter_map(|k| {
-            let s = ends + (k as f32 + 0.5) * (length - 2.0 * ends) / count as f32;
+        .map(|k| ends + (k as f32 + 0.5) * (length - 2.0 * ends) / count as f32)
+        .filter(|s| (s - 0.5 * length).abs() >= coded)
+        .filter_map(|s| {
             let at = [p[0] + tx * s, p[1] + ty * s];
             across(ground, at, [-ty, tx], away, checker)
         })

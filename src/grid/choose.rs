@@ -4,7 +4,10 @@ use super::error::{word, words};
 use super::looks::Looks;
 use super::ridge::Relief;
 use super::seek::{CLEAR, Found, crossed, promise, seek, seek_small_crosses};
-use super::{GridError, Lattice, Settings, check, doubts, level, number, refine, settle, stamp};
+use super::code::Reading;
+use super::level::Level;
+use super::number::Numbered;
+use super::{GridError, Lattice, Settings, check, code, doubts, level, refine, settle, stamp};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
@@ -29,6 +32,8 @@ const BLURRED: f64 = 0.45;
 const LEAST: f64 = 0.02;
 /// Fewest nodes to measure from: a view has eight numbers at the least, a node gives two.
 const FEWEST: usize = 6;
+/// A print comes out at another size than drawn by less than this: 94 % is a page fitted to another paper, which has to be told.
+const PRINTED_OFF: f64 = 0.02;
 /// Smallest side of a picture that can show a sheet, px.
 const SMALLEST: usize = 32;
 
@@ -41,26 +46,31 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     if shot.width.min(shot.height) < SMALLEST {
         return Err(GridError::TooSmall { width: shot.width, height: shot.height });
     }
-    let found = search(shot, profile.kind, settings)?;
+    // A code is carried by dark lines.
+    let kind = profile.kind.map(|k| if k == SheetKind::Coded { SheetKind::Lines } else { k });
+    let found = search(shot, kind, settings)?;
     let size = [shot.width, shot.height];
     let (found, hidden) = refine::finest(shot, found);
-    let (nodes, map, looks) = number::number(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
-    if nodes.len() < FEWEST {
-        return Err(GridError::TooFew { nodes: nodes.len(), kind: words(Some(found.kind)) });
+    let seen = Numbered::of(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
+    if seen.nodes.len() < FEWEST {
+        return Err(GridError::TooFew { nodes: seen.nodes.len(), kind: words(Some(found.kind)) });
     }
-    let level = level::choose(shot, profile, &map, looks.as_ref(), hidden);
+    let reading = (found.kind == SheetKind::Lines).then(|| code::read(shot, &seen.nodes, &seen.map)).flatten();
+    let level = level(shot, profile, &seen, hidden, reading.as_ref())?;
     let pitch = level.pitch;
-    let kept_out = check::kept_out(&nodes, size);
-    let mut doubts = doubts::doubts(shot, pitch, &nodes, &map);
+    let kept_out = check::kept_out(&seen.nodes, size);
+    let mut doubts = doubts::doubts(shot, pitch, &seen.nodes, &seen.map);
     if let Some((told, away)) = doubts.iter().find_map(|d| doubts::impossible(d, shot.tags.camera)) {
-        let wide = told * shot.width.max(shot.height) as f64 / doubts::step(&map).unwrap_or(1.0);
+        let wide = told * shot.width.max(shot.height) as f64 / doubts::step(&seen.map).unwrap_or(1.0);
         return Err(GridError::PitchImpossible { told, away, wide });
     }
     doubts.extend(level.doubt);
     if found.preferred {
         doubts.push(Doubt::AnotherSheet);
     }
-    let px_per_mm = map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / pitch[0] + v.norm() / pitch[1]));
+    let px_per_mm = seen.map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / pitch[0] + v.norm() / pitch[1]));
+    let seen = if let Some(r) = &reading { seen.turned(r.turn) } else { seen };
+    let Numbered { nodes, map, looks } = seen;
     // Half the width at half depth of a Gaussian is 1.177 deviations.
     let [half, reach] =
         looks.as_ref().map(|l| [1.177 * l.usual.width, 0.0]).or_else(|| stamp::usual(shot, found.kind, &nodes, &map)).unwrap_or_default();
@@ -71,7 +81,39 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     proof.figure("grid", "kept_out_rms_px", kept_out.rms_px);
     proof.figure("grid", "score", found.score);
     proof.time("grid", begun.elapsed());
-    Ok(Lattice { kind: found.kind, pitch, nodes, mark_half_width, mark_reach, mark_contrast, line_weights, kept_out, doubts })
+    let (kind, code) = reading.map_or((found.kind, None), |r| (SheetKind::Coded, Some(r.code)));
+    Ok(Lattice { kind, code, pitch, nodes, mark_half_width, mark_reach, mark_contrast, line_weights, kept_out, doubts })
+}
+
+/// How far the lines are apart: as the code says, or as told.
+fn level(
+    shot: &Shot,
+    profile: &SheetProfile,
+    seen: &Numbered,
+    hidden: Option<u32>,
+    reading: Option<&Reading>,
+) -> Result<Level, GridError> {
+    let told = profile.pitch;
+    let Some(reading) = reading else {
+        return match profile.kind {
+            Some(SheetKind::Coded) => Err(GridError::NoCode),
+            _ if told == [0.0; 2] => Err(GridError::NoPitch),
+            _ => Ok(level::choose(shot, profile, &seen.map, seen.looks.as_ref(), hidden)),
+        };
+    };
+    if reading.mirrored {
+        return Err(GridError::Mirrored);
+    }
+    let own = reading.code.pitch().mm();
+    let off = |p: f64| (p / own - 1.0).abs();
+    Ok(if told == [0.0; 2] {
+        Level { pitch: [own; 2], doubt: None }
+    } else if told.iter().all(|p| off(*p) < PRINTED_OFF) {
+        // Somebody measured the print.
+        Level { pitch: told, doubt: None }
+    } else {
+        Level { pitch: [own; 2], doubt: Some(Doubt::PitchAgainstCode { told: told[0], coded: own }) }
+    })
 }
 
 fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {

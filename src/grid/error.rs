@@ -64,6 +64,21 @@ pub enum GridError {
         /// What the picture's long side would show, mm.
         wide: f64,
     },
+    /// A sheet without a position code, and nobody said the pitch.
+    #[error(
+        "no position code is in view, and how far the marks of this sheet are apart can't be told from a picture; measure it and say --pitch, like --pitch 1in or --pitch 10mm"
+    )]
+    NoPitch,
+    /// A coded sheet was told, and none is seen.
+    #[error(
+        "ruled lines are seen but no position code on them; show more of the sheet round the garment and hold the camera nearer, or say --pitch for a sheet without code"
+    )]
+    NoCode,
+    /// The code reads only in a mirror.
+    #[error(
+        "the picture is mirrored, as selfie cameras make them, so left and right of the garment would be exchanged; turn mirroring off or take it with the main camera"
+    )]
+    Mirrored,
     /// Two lattices side by side.
     #[error(
         "two ruled sheets lie in the picture, side by side, and nothing says which one to measure on; take one sheet away or crop the picture to one"
@@ -80,6 +95,7 @@ pub fn words(kind: Option<SheetKind>) -> &'static str {
         Some(SheetKind::Crosses) => "crosses",
         Some(SheetKind::Checker) => "checkered squares",
         Some(SheetKind::Mat) => "light lines on a dark mat",
+        Some(SheetKind::Coded) => "ruled lines",
         Some(SheetKind::Plain) => "marks",
     }
 }
@@ -92,6 +108,7 @@ pub fn word(kind: SheetKind) -> &'static str {
         SheetKind::Crosses => "crosses",
         SheetKind::Checker => "checker",
         SheetKind::Mat => "mat",
+        SheetKind::Coded => "coded",
         SheetKind::Plain => "plain",
     }
 }

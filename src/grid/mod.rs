@@ -13,6 +13,7 @@
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
 //! | taken down to the finest lines; which are heavier, and of which the pitch told is | `finer`, `refine`, `looks`, `period`, `level` |
 //! | numbered, checked against nodes kept out, and doubted | `number`, `check`, `doubts` |
+//! | the position code of a coded sheet read, and every node given its address on the sheet | `code` |
 
 mod arms;
 mod blobs;
@@ -20,6 +21,7 @@ mod candidate;
 mod check;
 pub mod checker;
 mod choose;
+mod code;
 mod complete;
 pub mod crosses;
 mod damped;
@@ -55,7 +57,7 @@ pub use error::GridError;
 
 use crate::length::Px;
 use crate::proof::Doubt;
-use crate::sheet::SheetKind;
+use crate::sheet::{SheetCode, SheetKind};
 use std::collections::BTreeMap;
 
 /// One node of the sheet seen in the picture.
@@ -91,12 +93,14 @@ pub struct LineWeights {
 
 /// The nodes found, numbered.
 ///
-/// Address (0, 0) is the node nearest the picture's centre; i grows along the lattice direction nearest the
-/// picture's right, j along the one nearest its bottom. The numbering is never mirrored.
+/// On a coded sheet the addresses are the sheet's own. On others address (0, 0) is the node nearest the picture's centre; i grows along
+/// the lattice direction nearest the picture's right, j along the one nearest its bottom. The numbering is never mirrored.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Lattice {
     /// How the sheet is marked, as found or as told.
     pub kind: SheetKind,
+    /// Which coded sheet it is.
+    pub code: Option<SheetCode>,
     /// Distance of neighbouring nodes along x and y, mm: the pitch told, or a part of it where that is the heavier lines'.
     pub pitch: [f64; 2],
     /// Nodes that were seen, sorted by (j, i).
@@ -122,6 +126,7 @@ impl Default for Lattice {
     fn default() -> Self {
         Self {
             kind: SheetKind::Lines,
+            code: None,
             pitch: [1.0; 2],
             nodes: Vec::new(),
             mark_half_width: 0.0,

@@ -116,6 +116,13 @@ pub enum Doubt {
         /// About its middle.
         at: Mm,
     },
+    /// A pitch was told that is not the one the sheet's own code says.
+    PitchAgainstCode {
+        /// Pitch told, mm.
+        told: f64,
+        /// Pitch by the code, mm.
+        coded: f64,
+    },
     /// Two corners between which an edge was said to be straight are no neighbours.
     EdgeNotThere {
         /// The corner it starts at.
@@ -228,6 +235,7 @@ impl Doubt {
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
+            Self::PitchAgainstCode { .. } => "pitch-against-code",
             Self::AnotherSheet => "another-sheet",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
@@ -248,6 +256,7 @@ impl Doubt {
             | Self::FocalAssumed { .. }
             | Self::PitchLooksDifferent { .. }
             | Self::FinerRuling { .. }
+            | Self::PitchAgainstCode { .. }
             | Self::AnotherSheet
             | Self::PitchNotMeasured { .. }
             | Self::LensProfileLeftOut { .. }

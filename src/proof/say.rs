@@ -31,6 +31,9 @@ impl Doubt {
             Self::PitchLooksDifferent { told, seen: Some(seen), .. } => pitch_by_scan(*told, *seen),
             Self::PitchLooksDifferent { told, away, .. } => pitch_by_distance(*told, away.unwrap_or(0.0)),
             Self::FinerRuling { parts, finer_taken, pitch } => finer_ruling(*parts, *finer_taken, *pitch),
+            Self::PitchAgainstCode { told, coded } => format!(
+                "Squares of {told:.1} mm were told, but the sheet's own code says {coded:.1} mm, and that was used. Leave --pitch out, or measure the print's long rulers."
+            ),
             Self::AnotherSheet => ANOTHER_SHEET.into(),
             Self::SheetBarelySeen { nodes, .. } => sheet_barely_seen(*nodes),
             Self::SheetNotFlat { most, .. } => sheet_not_flat(*most),

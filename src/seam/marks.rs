@@ -2,7 +2,8 @@
 
 use crate::grid::{Lattice, LineWeight, LineWeights};
 use crate::length::Mm;
-use crate::sheet::SheetKind;
+use crate::sheet::code::MARK_RADIUS;
+use crate::sheet::{SheetCode, SheetKind};
 use std::collections::BTreeMap;
 
 /// The sheet's marks as a function of place.
@@ -10,6 +11,8 @@ use std::collections::BTreeMap;
 pub struct Marks {
     /// How the sheet is marked.
     pub kind: SheetKind,
+    /// Which coded sheet it is.
+    pub code: Option<SheetCode>,
     /// Distance of neighbouring nodes along x and y, mm.
     pub pitch: [f64; 2],
     /// Where a node lies; (0, 0) when the view was solved from the lattice's own addresses.
@@ -27,6 +30,7 @@ impl Marks {
     pub fn of(lattice: &Lattice) -> Self {
         Self {
             kind: lattice.kind,
+            code: lattice.code,
             pitch: lattice.pitch,
             origin: Mm::new(0.0, 0.0),
             half_width: lattice.mark_half_width,
@@ -46,13 +50,14 @@ impl Marks {
         let wide = |d: f64, half: f64| if d.abs() > half + FAR * sigma { 0.0 } else { soft(d + half, sigma) - soft(d - half, sigma) };
         let bar = |d: f64| wide(d, self.half_width);
         match self.kind {
-            SheetKind::Lines | SheetKind::Mat => {
+            SheetKind::Lines | SheetKind::Mat | SheetKind::Coded => {
                 let line = |(number, off): (i32, f64), weights: &BTreeMap<i32, LineWeight>| {
                     weights.get(&number).map_or_else(|| bar(off), |w| w.depth * wide(off, self.half_width * w.width))
                 };
                 let (down, across) = (line(down, &self.weights.down), line(across, &self.weights.across));
                 // Where lines cross, the ink of the heavier one counts, once.
-                if down.max(across) > 1.0 { down.max(across) } else { 1.0 - (1.0 - down) * (1.0 - across) }
+                let lines = if down.max(across) > 1.0 { down.max(across) } else { 1.0 - (1.0 - down) * (1.0 - across) };
+                self.code.map_or(lines, |code| lines.max(self.disc(code, Mm::new(x, y), sigma)))
             }
             SheetKind::Dots => soft(self.half_width - u.hypot(v), sigma),
             SheetKind::Crosses => {
@@ -65,6 +70,21 @@ impl Marks {
             }
             SheetKind::Plain => 0.0,
         }
+    }
+
+    /// The share of a code's marks, which lie half way between nodes; `at` is told from node (0, 0).
+    fn disc(&self, code: SheetCode, at: Mm, sigma: f64) -> f64 {
+        let [px, py] = self.pitch;
+        let [(i, u), (j, v)] = [nearest(at.x, px), nearest(at.y, py)];
+        // How far half way to the next node is, on the side the place lies on.
+        let half = |d: f64, pitch: f64| (d.abs() - 0.5 * pitch, if d < 0.0 { -1 } else { 0 });
+        let ((along, left), (down, up)) = (half(u, px), half(v, py));
+        let radius = [px, py].map(|p| MARK_RADIUS * p);
+        let round = |marked: bool, d: [f64; 2], r: f64| {
+            let off = d[0].hypot(d[1]);
+            if !marked || off > r + FAR * sigma { 0.0 } else { soft(r - off, sigma) }
+        };
+        round(code.across(i + left, j), [along, v], radius[0]).max(round(code.down(i, j + up), [u, down], radius[1]))
     }
 }
 
@@ -95,9 +115,10 @@ fn soft(x: f64, sigma: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::length::Length;
 
     fn marks(kind: SheetKind) -> Marks {
-        Marks { kind, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5, arm: 3.0, weights: LineWeights::default() }
+        Marks { kind, code: None, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5, arm: 3.0, weights: LineWeights::default() }
     }
 
     #[test]
@@ -112,6 +133,17 @@ mod tests {
         assert!(heavy.cover(Mm::new(4.5, 11.0), 0.1) < 0.01);
         let plain = Marks { pitch: [0.0; 2], ..marks(SheetKind::Plain) };
         assert_eq!(plain.cover(Mm::new(-5.0, 3.0), 0.1), 0.0);
+        // One mark of a code half way between nodes (k, 2) and (k + 1, 2), and none where the code has none.
+        let code = SheetCode::new(3, Length::from_mm(10.0)).expect("a sheet");
+        let coded = Marks { code: Some(code), pitch: [10.0; 2], ..marks(SheetKind::Coded) };
+        for k in 0..40 {
+            let beside = Mm::new(3.0 + 10.0 * f64::from(k) + 5.0, 4.0 + 20.0 + 0.3);
+            let sharp = Marks { half_width: 0.1, ..coded.clone() }.cover(beside, 0.01);
+            assert_eq!(sharp > 0.5, code.across(k, 2), "{k}");
+            let below = Mm::new(3.0 + 10.0 * f64::from(k) - 0.3, 4.0 + 25.0);
+            let sharp = Marks { half_width: 0.1, ..coded.clone() }.cover(below, 0.01);
+            assert_eq!(sharp > 0.5, code.down(k, 2), "{k}");
+        }
         let dots = marks(SheetKind::Dots);
         assert!(dots.cover(Mm::new(13.0, 24.0), 0.1) > 0.99 && dots.cover(Mm::new(13.0, 26.0), 0.1) < 0.01);
         let crosses = marks(SheetKind::Crosses);

@@ -97,16 +97,21 @@ impl SheetCode {
         PITCHES[self.pitch]
     }
 
-    /// Whether there is a mark between nodes (i, j) and (i + 1, j).
-    pub fn across(self, i: usize, j: usize) -> bool {
-        let [x, y] = self.origin();
-        PATTERNS[0].at(y + j, x + i)
+    /// Whether there is a mark between nodes (i, j) and (i + 1, j); there is none beyond the sheet's area.
+    pub fn across(self, i: i32, j: i32) -> bool {
+        self.place(i, j).is_some_and(|[x, y]| PATTERNS[0].at(y, x))
     }
 
-    /// Whether there is a mark between nodes (i, j) and (i, j + 1).
-    pub fn down(self, i: usize, j: usize) -> bool {
+    /// Whether there is a mark between nodes (i, j) and (i, j + 1); there is none beyond the sheet's area.
+    pub fn down(self, i: i32, j: i32) -> bool {
+        self.place(i, j).is_some_and(|[x, y]| PATTERNS[1].at(x, y))
+    }
+
+    /// Where a node of the sheet lies in the plane.
+    fn place(self, i: i32, j: i32) -> Option<[usize; 2]> {
         let [x, y] = self.origin();
-        PATTERNS[1].at(x + i, y + j)
+        let within = |v: i32| usize::try_from(v).ok().filter(|v| *v < AREA);
+        Some([x + within(i)?, y + within(j)?])
     }
 
     /// Where the sheet's node (0, 0) lies in the plane.

@@ -25,6 +25,8 @@ pub enum SheetKind {
     Checker,
     /// Light lines on a dark cutting mat.
     Mat,
+    /// Dark lines with the marks of a position code (see [`code`]), which tell pitch and place.
+    Coded,
     /// No ruling at all: a ground of one colour, with a scale from given points or a scanner's resolution.
     Plain,
 }
@@ -38,6 +40,7 @@ impl SheetKind {
             Self::Crosses => "crosses",
             Self::Checker => "checker",
             Self::Mat => "mat",
+            Self::Coded => "coded",
             Self::Plain => "plain",
         }
     }
@@ -50,7 +53,7 @@ pub struct SheetProfile {
     pub name: String,
     /// How it is marked; `None` when the picture has to tell.
     pub kind: Option<SheetKind>,
-    /// Distance of neighbouring nodes along x and y, in mm.
+    /// Distance of neighbouring nodes along x and y, in mm; zero where nobody said and a position code has to tell.
     pub pitch: [f64; 2],
     /// Every n-th line is heavier; `None` when all are alike or nobody knows.
     pub heavy_every: Option<u32>,

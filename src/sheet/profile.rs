@@ -29,9 +29,6 @@ pub enum SheetError {
         /// The built-in profiles.
         names: String,
     },
-    /// A kind whose turn has not come.
-    #[error("sheets of kind `{0}` are not read by this version; use one of lines, dots, crosses, checker, mat, plain or auto")]
-    NotYet(&'static str),
     /// A pitch for a sheet without ruling.
     #[error("a plain sheet has no ruling and so no pitch; leave --pitch out, or say what the sheet shows with --sheet")]
     PlainPitch,
@@ -65,12 +62,13 @@ const BUILT_IN: [(&str, &str); 7] = [
 ];
 
 /// Kinds by their words; `auto` leaves it to the picture.
-const KINDS: [(&str, Option<SheetKind>); 7] = [
+const KINDS: [(&str, Option<SheetKind>); 8] = [
     ("lines", Some(SheetKind::Lines)),
     ("dots", Some(SheetKind::Dots)),
     ("crosses", Some(SheetKind::Crosses)),
     ("checker", Some(SheetKind::Checker)),
     ("mat", Some(SheetKind::Mat)),
+    ("coded", Some(SheetKind::Coded)),
     ("plain", Some(SheetKind::Plain)),
     ("auto", None),
 ];
@@ -127,7 +125,9 @@ impl SheetProfile {
             if *kind == Some(SheetKind::Plain) {
                 return if pitch.is_some() { Err(SheetError::PlainPitch) } else { Ok(Self::plain()) };
             }
-            let pitch = pitch.ok_or(SheetError::NoPitch)?.mm();
+            // A coded sheet tells its pitch, and whether it is one the picture has to show.
+            let told = matches!(kind, None | Some(SheetKind::Coded)) && pitch.is_none();
+            let pitch = if told { 0.0 } else { pitch.ok_or(SheetError::NoPitch)?.mm() };
             return Ok(Self {
                 name: (*name).into(),
                 kind: *kind,
@@ -136,9 +136,6 @@ impl SheetProfile {
                 measured: None,
                 pitch_error: [UNMEASURED; 2],
             });
-        }
-        if word.eq_ignore_ascii_case("coded") {
-            return Err(SheetError::NotYet("coded"));
         }
         let known = Self::named(word).map_or_else(|| Self::open(Path::new(word)), Ok)?;
         Ok(match pitch.map(Length::mm) {
@@ -273,8 +270,12 @@ mod tests {
         let sheet = SheetProfile::from_words("lines", Some(inch())).expect("known");
         assert_eq!((sheet.kind, sheet.pitch, sheet.pitch_error), (Some(SheetKind::Lines), [25.4; 2], [0.002; 2]));
         assert_eq!(SheetProfile::from_words("AUTO", Some(inch())).expect("known").kind, None);
-        assert_eq!(SheetProfile::from_words("auto", None), Err(SheetError::NoPitch));
-        assert_eq!(SheetProfile::from_words("coded", None), Err(SheetError::NotYet("coded")));
+        assert_eq!(SheetProfile::from_words("lines", None), Err(SheetError::NoPitch));
+        // These a position code may tell.
+        for (word, kind) in [("auto", None), ("coded", Some(SheetKind::Coded))] {
+            let sheet = SheetProfile::from_words(word, None).expect("the picture tells");
+            assert_eq!((sheet.kind, sheet.pitch), (kind, [0.0; 2]));
+        }
         assert!(matches!(SheetProfile::from_words("lines", Some(Length::ZERO)), Err(SheetError::Pitch(_))));
         assert!(matches!(SheetProfile::from_words("dotty", None), Err(SheetError::Unknown { .. })));
         assert!(matches!(SheetProfile::from_words("my/sheet.toml", None), Err(SheetError::File { .. })));
@@ -311,7 +312,6 @@ mod tests {
         for e in [
             SheetProfile::from_words("lines", None).expect_err("no pitch"),
             SheetProfile::from_words(&"x".repeat(500), None).expect_err("no such"),
-            SheetProfile::from_words("coded", None).expect_err("not yet"),
             SheetProfile::from_words("plain", Some(inch())).expect_err("no pitch to have"),
         ] {
             let text = e.to_string();

@@ -10,7 +10,7 @@
 //! | `curve` | lines and cubics in mm |
 //! | `camera` | sheet mm to picture px, lens or flatbed |
 //! | `coverage` | polygons to pixels, exactly |
-//! | `sheet`, `cloth`, `ground` | what is seen: ruling, fabric, table and paper |
+//! | `sheet`, `coded`, `cloth`, `ground` | what is seen: ruling, position code, fabric, table and paper |
 //! | `light` | light, shadow, blur, noise |
 //! | `shapes` | invented garment pieces |
 //! | `scene`, `draw` | all of it together, and its picture |
@@ -23,6 +23,7 @@
 
 pub mod camera;
 pub mod cloth;
+pub mod coded;
 pub mod coverage;
 pub mod curve;
 pub mod draw;

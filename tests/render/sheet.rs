@@ -71,6 +71,8 @@ pub struct Sheet {
     pub grain: f32,
     /// Further marks in the sheet's ink (print, diagonals, scratches), as polygons.
     pub print: Vec<Vec<Point>>,
+    /// The same, where they lie on lines that run across.
+    pub print_across: Vec<Vec<Point>>,
     /// Where the paper stands up from the table.
     pub buckle: Option<Buckle>,
     /// Turn (degrees) and shift (mm) of this sheet on the table; the main sheet has none.
@@ -81,15 +83,21 @@ impl Sheet {
     fn new(marks: Marks, pitch: f64, size: Point, ground: Rgb, ink: Rgb) -> Self {
         // The corner lies off the nodes, as on paper torn from a roll.
         let from = [-size[0] / 2.0 - 0.37 * pitch, -size[1] / 2.0 - 0.21 * pitch];
+        Self::of(marks, pitch, [from, add(from, size)], ground, ink)
+    }
+
+    /// A sheet that spans this much.
+    pub fn of(marks: Marks, pitch: f64, span: [Point; 2], ground: Rgb, ink: Rgb) -> Self {
         Self {
             marks,
             pitch: [pitch; 2],
-            span: [from, add(from, size)],
+            span,
             ground,
             ink,
             strength: 1.0,
             grain: 1.0,
             print: vec![],
+            print_across: vec![],
             buckle: None,
             laid: (0.0, [0.0; 2]),
         }
@@ -198,6 +206,7 @@ impl Sheet {
             }
         }
         self.print.iter().for_each(|p| sets[1].push(self.ring(camera, p), 1.0));
+        self.print_across.iter().for_each(|p| sets[0].push(self.ring(camera, p), 1.0));
         sets
     }
 

@@ -1,0 +1,249 @@
+//! Reads the position code: which coded sheet the lattice is, and which of its nodes each node is.
+//!
+//! In: a picture, and nodes of ruled lines numbered anyhow. Out: the sheet's code and the turn that gives every node its address on the sheet; nothing
+//! where the lines carry no code. The places of all marks are known to a fraction of a pixel, so reading is sampling; what the sides
+//! of all squares in view say is then held against the two patterns in every place and in all eight positions of a square,
+//! so that shadows, folds and dirt are outvoted. What can go wrong: a ruling with other things half way between its lines (told by how improbable
+//! the agreement is), and a mirrored picture (read, and said to be mirrored).
+
+use super::Node;
+use super::arms::light;
+use super::map::SheetMap;
+use super::number::Turn;
+use crate::sheet::SheetCode;
+use crate::sheet::code::{ALONG, LINES, MARK_RADIUS, Pattern, of_rests, patterns};
+use crate::shot::Shot;
+use crate::solve::median;
+use nalgebra::Vector2;
+use rayon::prelude::*;
+use std::collections::HashMap;
+
+/// Where a mark is looked at, off the line's middle, in radii of a mark: beside the line itself, which is there either way.
+const BESIDE: [f64; 4] = [-0.75, -0.5, 0.5, 0.75];
+/// And along the line, in radii from the middle of the side.
+const ALONG_MARK: [f64; 3] = [-0.4, 0.0, 0.4];
+/// Where the line goes without a mark either way, squares from the node: what a mark is darker than.
+const WITHOUT: [f64; 4] = [0.33, 0.37, 0.63, 0.67];
+/// Where the ground is clear of the line, in radii of a mark off its middle.
+const CLEAR_OF_LINE: [f64; 2] = [-1.4, 1.4];
+/// A mark is darker than its surroundings by at least this share; less is grain.
+const FAINT: f64 = 0.06;
+/// Most sides that may say neither yes nor no: marks and no marks are two heaps with a gap between them.
+const UNDECIDED: f64 = 0.3;
+/// Natural logarithm of the odds against an agreement by chance from which it is none: e^34 is 6 × 10^14, against 5 × 10^8 places
+/// and positions that are tried.
+const SURE: f64 = 34.0;
+/// Least share of sides that agree.
+const AGREE: f64 = 0.75;
+
+/// What the code says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Reading {
+    /// Which sheet.
+    pub code: SheetCode,
+    /// How its addresses follow from those given; mirrored pictures turn over.
+    pub turn: Turn,
+    /// Whether the picture is mirrored.
+    pub mirrored: bool,
+}
+
+/// One side of a square: the address it begins at, whether it goes on along j (not i), and whether there is a mark.
+#[derive(Clone, Copy)]
+struct Side {
+    from: [i32; 2],
+    down: bool,
+    marked: bool,
+}
+
+/// Reads the code of lines; `None` where there is none.
+pub(super) fn read(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Reading> {
+    let sides = look(shot, nodes, map)?;
+    // The eight positions of a square: new i and new j as steps of the old ones.
+    let ways = [[1, 0], [0, 1], [-1, 0], [0, -1]];
+    let positions = ways.iter().flat_map(|i| ways.iter().map(move |j| (*i, *j))).filter(|(i, j)| i[0] * j[0] + i[1] * j[1] == 0);
+    let best = positions
+        .collect::<Vec<_>>()
+        .into_par_iter()
+        .map(|(i, j)| place(&sides, Turn { from: [0, 0], i, j }))
+        .max_by(|a, b| a.odds.total_cmp(&b.odds))?;
+    if best.odds < SURE || best.agree < AGREE {
+        return None;
+    }
+    let Turn { i, j, .. } = best.turn;
+    let seen: Vec<[i32; 2]> = nodes.iter().map(|n| best.turn.of([n.i, n.j])).collect();
+    let least = [0, 1].map(|k| seen.iter().map(|a| a[k]).min().unwrap_or_default());
+    let most = [0, 1].map(|k| seen.iter().map(|a| a[k]).max().unwrap_or_default());
+    let in_plane = |a: [i32; 2]| {
+        let [x, y] = [0, 1].map(|k| usize::try_from(best.at[k] as i32 + a[k] - best.first[k]).ok());
+        SheetCode::of_plane(x?, y?)
+    };
+    let (code, at) = in_plane(least)?;
+    // All of a sheet lies in the area of one sheet.
+    in_plane(most).filter(|(other, _)| *other == code)?;
+    // The old address of node (0, 0): the turn undone, which is its transpose.
+    let zero = [least[0] - at[0], least[1] - at[1]];
+    let from = [0, 1].map(|k| zero[0] * i[k] + zero[1] * j[k]);
+    Some(Reading { code, turn: Turn { from, i, j }, mirrored: i[0] * j[1] - i[1] * j[0] < 0 })
+}
+
+/// What all sides of squares that are in view say; `None` where they do not fall into two heaps.
+fn look(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Vec<Side>> {
+    let seen: HashMap<[i32; 2], Vector2<f64>> = nodes.iter().map(|n| ([n.i, n.j], n.at.vector())).collect();
+    let ends = |from: [i32; 2], down: bool| [from, [from[0] + i32::from(!down), from[1] + i32::from(down)]];
+    let mut at: Vec<([i32; 2], bool)> =
+        nodes.iter().flat_map(|n| [([n.i, n.j], false), ([n.i, n.j], true), ([n.i - 1, n.j], false), ([n.i, n.j - 1], true)]).collect();
+    at.sort_unstable();
+    at.dedup();
+    let looked: Vec<([i32; 2], bool, bool, Looked)> = at
+        .into_par_iter()
+        .filter_map(|(from, down)| {
+            let off = ends(from, down).map(|n| {
+                let p = seen.get(&n)?;
+                Some(p - map.at(f64::from(n[0]), f64::from(n[1]))?.vector())
+            });
+            let (left, right) = (off[0].or(off[1])?, off[1].or(off[0])?);
+            Some((from, down, off.iter().all(Option::is_some), Looked::at(shot, map, from, down, [left, right])?))
+        })
+        .collect();
+    // Where only one end of a side is seen, cloth may lie on it: then its line is gone.
+    let mut lines: Vec<f64> = looked.iter().filter(|s| s.2).map(|s| s.3.line).collect();
+    let line = 0.5 * median(&mut lines)?;
+    let looked: Vec<_> = looked.into_iter().filter(|s| s.2 || s.3.line > line).collect();
+    let mut heaps: Vec<f64> = looked.iter().map(|s| s.3.mark).collect();
+    heaps.sort_by(f64::total_cmp);
+    let at = |share: f64| heaps.get((share * heaps.len() as f64) as usize).copied();
+    let (without, with) = (at(0.2)?, at(0.8)?);
+    if with - without < FAINT {
+        return None;
+    }
+    let share = |v: f64| (v - without) / (with - without);
+    let undecided = heaps.iter().filter(|v| (0.35..0.65).contains(&share(**v))).count();
+    if undecided as f64 > UNDECIDED * heaps.len() as f64 {
+        return None;
+    }
+    Some(looked.into_iter().map(|(from, down, _, s)| Side { from, down, marked: share(s.mark) > 0.5 }).collect())
+}
+
+/// What is seen of a side.
+struct Looked {
+    /// By what share its middle is darker than the rest of it, beside the line.
+    mark: f64,
+    /// By what share the line is darker than the ground beside it, in the paler of both halves.
+    line: f64,
+}
+
+impl Looked {
+    /// Looks along the side that begins at a node; `off` is by how much the map misses its two ends, which is carried over to the places between.
+    fn at(shot: &Shot, map: &SheetMap, from: [i32; 2], down: bool, off: [Vector2<f64>; 2]) -> Option<Self> {
+        let along = if down { [0.0, 1.0] } else { [1.0, 0.0] };
+        let start = from.map(f64::from);
+        let [u, v] = map.frame(start[0] + 0.5 * along[0], start[1] + 0.5 * along[1])?;
+        let across = if down { u } else { v } * MARK_RADIUS;
+        let mean = |along_it: &[f64], beside: &[f64]| {
+            let mut sum = 0.0;
+            for &t in along_it {
+                let at = map.at(start[0] + t * along[0], start[1] + t * along[1])?.vector() + off[0] * (1.0 - t) + off[1] * t;
+                for &s in beside {
+                    sum += light(shot, at + across * s)?;
+                }
+            }
+            Some(sum / (along_it.len() * beside.len()) as f64)
+        };
+        let (first, last) = WITHOUT.split_at(2);
+        let [left, right] = [mean(first, &BESIDE)?, mean(last, &BESIDE)?];
+        let middle = mean(&ALONG_MARK.map(|t| 0.5 + t * MARK_RADIUS), &BESIDE)?;
+        let paler = |half: &[f64]| Some(1.0 - mean(half, &[0.0])? / mean(half, &CLEAR_OF_LINE)?.max(1e-6));
+        let usual = 0.5 * (left + right);
+        (usual > 0.0).then_some(Self { mark: 1.0 - middle / usual, line: paler(first)?.min(paler(last)?) })
+    }
+}
+
+/// Where the sides seen lie in the plane when they are turned so.
+struct Place {
+    turn: Turn,
+    /// Natural logarithm of the odds against so good an agreement by chance, and the share of sides that agree.
+    odds: f64,
+    agree: f64,
+    /// Place in the plane of the node with the turned address `first`.
+    at: [usize; 2],
+    first: [i32; 2],
+}
+
+fn place(sides: &[Side], turn: Turn) -> Place {
+    let turned: Vec<([i32; 2], bool, bool)> = sides
+        .iter()
+        .map(|s| {
+            let to = [s.from[0] + i32::from(!s.down), s.from[1] + i32::from(s.down)];
+            let (a, b) = (turn.of(s.from), turn.of(to));
+            ([a[0].min(b[0]), a[1].min(b[1])], a[0] == b[0], s.marked)
+        })
+        .collect();
+    let first = [0, 1].map(|k| turned.iter().map(|s| s.0[k]).min().unwrap_or_default());
+    // Lines across are numbered by j and go along i, lines down the other way round.
+    let [across, down] = [false, true].map(|down| {
+        let own = turned.iter().filter(|s| s.1 == down).map(|s| {
+            let [i, j] = [0, 1].map(|k| (s.0[k] - first[k]) as usize);
+            if down { (i, j, s.2) } else { (j, i, s.2) }
+        });
+        Match::best(&patterns()[usize::from(down)], own)
+    });
+    let (agree, count) = (across.agree + down.agree, across.count + down.count);
+    Place {
+        turn,
+        odds: across.odds() + down.odds(),
+        agree: agree as f64 / count.max(1) as f64,
+        at: [of_rests(down.line, across.along), of_rests(across.line, down.along)],
+        first,
+    }
+}
+
+/// The place in a pattern where most sides agree with it.
+#[derive(Clone, Copy)]
+struct Match {
+    line: usize,
+    along: usize,
+    agree: usize,
+    count: usize,
+}
+
+impl Match {
+    /// Over all places of the pattern, for sides given by line, place along it, and state.
+    fn best(pattern: &Pattern, sides: impl Iterator<Item = (usize, usize, bool)>) -> Self {
+        let mut votes = vec![[0i32; ALONG]; LINES];
+        let mut count = 0;
+        for (line, along, marked) in sides {
+            votes[line % LINES][along % ALONG] += if marked { 1 } else { -1 };
+            count += 1;
+        }
+        // Each row twice, so that places run on over its end.
+        let rows: Vec<Vec<i32>> =
+            (0..LINES).map(|l| (0..2 * ALONG).map(|a| if pattern.at(l, a) { 1 } else { -1 }).collect()).collect();
+        let mut best = Self { line: 0, along: 0, agree: 0, count };
+        for line in 0..LINES {
+            let mut sums = [0i32; ALONG];
+            for (l, row) in votes.iter().enumerate() {
+                let states = &rows[(l + line) % LINES];
+                for (a, &vote) in row.iter().enumerate().filter(|v| *v.1 != 0) {
+                    sums.iter_mut().zip(&states[a..a + ALONG]).for_each(|(sum, state)| *sum += vote * state);
+                }
+            }
+            for (along, sum) in sums.into_iter().enumerate() {
+                let agree = ((count as i32 + sum) / 2).max(0) as usize;
+                if agree > best.agree {
+                    best = Self { line, along, agree, count };
+                }
+            }
+        }
+        best
+    }
+
+    /// Natural logarithm of the odds against so many sides agreeing by chance (Chernoff's bound, 1952).
+    fn odds(&self) -> f64 {
+        let (n, p) = (self.count as f64, self.agree as f64 / self.count.max(1) as f64);
+        if p <= 0.5 {
+            return 0.0;
+        }
+        let part = |p: f64| if p > 0.0 { p * (2.0 * p).ln() } else { 0.0 };
+        n * (part(p) + part(1.0 - p))
+    }
+}
