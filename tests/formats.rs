@@ -51,6 +51,7 @@ fn tracing() -> Tracing {
         picture: Picture { file: "pocket & flap.jpg".into(), blake3: "00ff".into(), width: 4032, height: 3024, photo: true },
         sheet: SheetFound {
             kind: SheetKind::Lines,
+            number: None,
             pitch: [25.4; 2],
             nodes: 812,
             rms_px: 0.14,

@@ -96,7 +96,15 @@ fn tracing() -> Tracing {
     let none = Sources { sheet: 0.0, grid: 0.0, lens: 0.0, edge: 0.1, thickness: 0.0 };
     Tracing {
         picture: Picture { file: "front.jpg".into(), blake3: "00ff".into(), width: 4032, height: 3024, photo: true },
-        sheet: SheetFound { kind: SheetKind::Lines, pitch: [25.4; 2], nodes: 812, rms_px: 0.14, coverage: 0.93, held_out: None },
+        sheet: SheetFound {
+            kind: SheetKind::Lines,
+            number: None,
+            pitch: [25.4; 2],
+            nodes: 812,
+            rms_px: 0.14,
+            coverage: 0.93,
+            held_out: None,
+        },
         view: View::known(model, 4032, 3024),
         focal_from: Some(FocalFrom::Tag),
         lens_profile: None,

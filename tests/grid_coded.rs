@@ -57,7 +57,12 @@ fn by_lot(seed: u64) -> View {
         let (ground, ink) = r.pick(&[(222, 88), (250, 70), (205, 120)]);
         (sheet.ground, sheet.ink) = (srgb(ground, ground, ground), srgb(ink, ink, ink));
     }
-    let stand = Stand { film_mm: r.pick(&[24.0, 26.0, 28.0, 50.0]), tilt: r.between(0.0, 35.0), side: r.between(0.0, 360.0), roll: r.between(0.0, 360.0) };
+    let stand = Stand {
+        film_mm: r.pick(&[24.0, 26.0, 28.0, 50.0]),
+        tilt: r.between(0.0, 35.0),
+        side: r.between(0.0, 360.0),
+        roll: r.between(0.0, 360.0),
+    };
     let middle = [r.between(-250.0, 250.0), r.between(-380.0, 380.0)];
     let wanted = r.between(3.0, 4.5);
     let (mut near, mut far) = (60.0, 4000.0);
@@ -106,7 +111,8 @@ fn stray(view: &View, lattice: &Lattice) -> f64 {
 /// Most a length between far nodes is out when the view is solved, parts per million: the median over pairs across the sheet.
 fn scale_ppm(view: &View, lattice: &Lattice) -> Result<f64, String> {
     let tags = Tags { camera: true, ..Tags::default() };
-    let solved = view::solve(lattice, (SIZE[0], SIZE[1]), &tags, &view::Settings::default(), &mut Proof::off()).map_err(|e| e.to_string())?;
+    let solved =
+        view::solve(lattice, (SIZE[0], SIZE[1]), &tags, &view::Settings::default(), &mut Proof::off()).map_err(|e| e.to_string())?;
     let mut ratios: Vec<f64> = Vec::new();
     let half = lattice.nodes.len() / 2;
     for (p, q) in lattice.nodes.iter().zip(&lattice.nodes[half..]) {
@@ -139,7 +145,12 @@ fn views_by_lot_have_their_addresses() {
                 let code = lattice.code.ok_or("no code")?;
                 let stray = stray(&view, &lattice);
                 if code.number != view.number || (code.pitch().mm() - view.scene.sheet.pitch[0]).abs() > 1e-9 || stray > 2.0 {
-                    return Err(format!("WRONG: sheet {} of {} for {}, nodes off by {stray:.1} px", code.number, code.pitch(), view.number));
+                    return Err(format!(
+                        "WRONG: sheet {} of {} for {}, nodes off by {stray:.1} px",
+                        code.number,
+                        code.pitch(),
+                        view.number
+                    ));
                 }
                 Ok((stray, scale_ppm(&view, &lattice)?, lattice.nodes.len()))
             });
@@ -151,7 +162,12 @@ fn views_by_lot_have_their_addresses() {
     ppm.sort_by(f64::total_cmp);
     let at = |share: f64| ppm[((ppm.len() - 1) as f64 * share) as usize];
     let least = rows.iter().filter_map(|(_, r)| r.as_ref().ok().map(|r| r.2)).min();
-    println!("{views} views, {} not right; fewest nodes {least:?}; scale out by {:.0} ppm (median), {:.0} (95 %)", bad.len(), at(0.5), at(0.95));
+    println!(
+        "{views} views, {} not right; fewest nodes {least:?}; scale out by {:.0} ppm (median), {:.0} (95 %)",
+        bad.len(),
+        at(0.5),
+        at(0.95)
+    );
     assert!(bad.is_empty(), "{}", bad.join("\n"));
 }
 

@@ -55,12 +55,17 @@ fn one(name: &str, shape: fn(&mut Figure) -> render::curve::Curve, seed: u64, fa
 
 /// Draws, traces, compares: one `Figures` a piece, in the order of the scene's pieces.
 fn figures(scene: &Scene, kind: &str, pitch: &str) -> Vec<Figures> {
+    told(scene, &["--sheet", kind, "--pitch", pitch])
+}
+
+/// The same with these words about the sheet.
+fn told(scene: &Scene, sheet: &[&str]) -> Vec<Figures> {
     let folder = tempfile::tempdir().expect("a folder");
     let picture = folder.path().join("shot.jpg");
     std::fs::write(&picture, file::jpeg(&scene.draw(), &Written::phone(26))).expect("written");
     let out = folder.path().join("out");
     let thickness = format!("{}mm", scene.pieces[0].thickness);
-    run(&picture, &out, &["--sheet", kind, "--pitch", pitch, "--thickness", &thickness]);
+    run(&picture, &out, &[sheet, &["--thickness", &thickness]].concat());
     held_against(&outline(&out, "shot"), scene)
 }
 
@@ -134,6 +139,24 @@ fn twill_sleeve_on_crosses() {
     let twill = Fabric::plain(srgb(46, 60, 96)).with(Weave::Twill, srgb(150, 160, 180));
     let scene = photo(stand(20.0, 310.0, 8.0), Sheet::crosses(25.4, [900.0, 800.0]), vec![one("sleeve", shapes::sleeve, 5, twill, 1.8)]);
     check("sleeve", &figures(&scene, "crosses", "1in"), PLAIN);
+}
+
+/// On a coded sheet nothing has to be told of it. The rim passes close by the code's marks.
+#[test]
+fn waistcoat_on_a_coded_sheet() {
+    let (sheet, _) = Sheet::coded(23, 25.0, [40, 34]);
+    let piece = one("front", shapes::waistcoat, 12, Fabric::plain(srgb(70, 50, 74)), 2.2);
+    let scene = photo(stand(13.0, 150.0, 187.0), sheet, vec![piece]);
+    check("waistcoat, coded", &told(&scene, &[]), PLAIN);
+}
+
+/// White cloth stands out from the sheet's tinted ground.
+#[test]
+fn white_bodice_on_a_coded_sheet() {
+    let (sheet, _) = Sheet::coded(400, 20.0, [50, 44]);
+    let piece = one("front", shapes::bodice, 13, Fabric::plain(srgb(243, 242, 238)), 1.4);
+    let scene = photo(stand(10.0, 20.0, 4.0), sheet, vec![piece]);
+    check("white bodice, coded", &told(&scene, &["--sheet", "coded"]), PLAIN);
 }
 
 #[test]

@@ -29,10 +29,10 @@ pub(super) struct Call {
     /// Folder for the results: one folder a picture, named after it
     #[arg(long, value_name = "DIR", required_unless_present = "check_only")]
     out: Option<PathBuf>,
-    /// The sheet: auto, lines, dots, crosses, checker, mat, plain (no ruling: --at or --trust-dpi), a built-in profile's name, or a profile file
+    /// The sheet: auto, lines, dots, crosses, checker, mat, coded (as `ruboff sheet` draws it), plain (no ruling: --at or --trust-dpi), a built-in profile's name, or a profile file
     #[arg(long, value_name = "KIND|NAME|FILE", default_value = AUTO)]
     sheet: String,
-    /// Distance of neighbouring lines or marks, such as 1in or 10mm
+    /// Distance of neighbouring lines or marks, such as 1in or 10mm; a coded sheet tells it
     #[arg(long, alias = "squares", value_name = "LENGTH", allow_hyphen_values = true)]
     pitch: Option<Length>,
     /// Height of the traced edge above the sheet, such as 1.5mm
@@ -211,7 +211,7 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     if !call.check_only {
         jobs::apart(&jobs)?;
     }
-    match sheet(call, &call.sheet, call.pitch) {
+    match sheet(&call.sheet, call.pitch, call.trust_dpi || !call.at.is_empty()) {
         // The notes of each picture may still tell.
         Err(SheetError::NoPitch) if jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) => {}
         sheet => drop(sheet?),
@@ -288,9 +288,8 @@ fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Done> {
     written
 }
 
-/// The sheet by its word. Without a pitch, a picture that has another scale told is taken for one on a plain sheet.
-fn sheet(call: &Call, word: &str, pitch: Option<Length>) -> Result<SheetProfile, SheetError> {
-    let told = call.trust_dpi || !call.at.is_empty();
+/// The sheet by its word. Without a pitch, a picture that has another scale `told` is taken for one on a plain sheet.
+fn sheet(word: &str, pitch: Option<Length>, told: bool) -> Result<SheetProfile, SheetError> {
     if word == AUTO && pitch.is_none() && told { Ok(SheetProfile::plain()) } else { SheetProfile::from_words(word, pitch) }
 }
 
@@ -318,7 +317,7 @@ fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
     };
     let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
     let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
-    let sheet = match sheet(call, word, call.pitch.or(notes.pitch)) {
+    let sheet = match sheet(word, call.pitch.or(notes.pitch), call.trust_dpi || !at.is_empty()) {
         Err(SheetError::NoPitch) if !at.is_empty() => SheetProfile::plain(),
         sheet => sheet?,
     };
@@ -368,7 +367,8 @@ fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
     let mut all = Map::new();
     let mut put = |key: &str, value: Value| drop(all.insert(key.into(), value));
     put("sheet", json!(wanted.sheet.name));
-    put("pitch_mm", json!(wanted.sheet.pitch));
+    // Zero is left to the sheet's own code.
+    put("pitch_mm", json!(Some(wanted.sheet.pitch).filter(|p| *p != [0.0; 2])));
     put("thickness_mm", json!(wanted.thickness));
     put("line", json!(if matches!(call.line, LineWord::Seam) { "seam" } else { "rim" }));
     put("allowance_mm", json!(wanted.allowance));

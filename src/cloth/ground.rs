@@ -93,7 +93,19 @@ impl Ground {
             *out = [(at.x / lattice.pitch[0]) as f32, (at.y / lattice.pitch[1]) as f32, gap(0) as f32, gap(1) as f32];
         }
         let heavy = Heavy::new(lattice);
-        Some(Self { level, kind: lattice.kind, code: lattice.code, range, mark, heavy, seen, cols, coords, pitch: lattice.pitch, view: view.clone() })
+        Some(Self {
+            level,
+            kind: lattice.kind,
+            code: lattice.code,
+            range,
+            mark,
+            heavy,
+            seen,
+            cols,
+            coords,
+            pitch: lattice.pitch,
+            view: view.clone(),
+        })
     }
 
     /// A ground without marks. Coordinates are centimetres, and all of the picture is within.

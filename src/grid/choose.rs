@@ -1,12 +1,12 @@
 //! The stage itself: seeks the kinds that come into question, chooses the sheet's lattice among rivals, numbers and checks it.
 
+use super::code::Reading;
 use super::error::{word, words};
+use super::level::Level;
 use super::looks::Looks;
+use super::number::Numbered;
 use super::ridge::Relief;
 use super::seek::{CLEAR, Found, crossed, promise, seek, seek_small_crosses};
-use super::code::Reading;
-use super::level::Level;
-use super::number::Numbered;
 use super::{GridError, Lattice, Settings, check, code, doubts, level, refine, settle, stamp};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
@@ -86,13 +86,7 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
 }
 
 /// How far the lines are apart: as the code says, or as told.
-fn level(
-    shot: &Shot,
-    profile: &SheetProfile,
-    seen: &Numbered,
-    hidden: Option<u32>,
-    reading: Option<&Reading>,
-) -> Result<Level, GridError> {
+fn level(shot: &Shot, profile: &SheetProfile, seen: &Numbered, hidden: Option<u32>, reading: Option<&Reading>) -> Result<Level, GridError> {
     let told = profile.pitch;
     let Some(reading) = reading else {
         return match profile.kind {

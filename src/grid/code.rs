@@ -216,8 +216,7 @@ impl Match {
             count += 1;
         }
         // Each row twice, so that places run on over its end.
-        let rows: Vec<Vec<i32>> =
-            (0..LINES).map(|l| (0..2 * ALONG).map(|a| if pattern.at(l, a) { 1 } else { -1 }).collect()).collect();
+        let rows: Vec<Vec<i32>> = (0..LINES).map(|l| (0..2 * ALONG).map(|a| if pattern.at(l, a) { 1 } else { -1 }).collect()).collect();
         let mut best = Self { line: 0, along: 0, agree: 0, count };
         for line in 0..LINES {
             let mut sums = [0i32; ALONG];

@@ -118,7 +118,15 @@ mod tests {
     use crate::length::Length;
 
     fn marks(kind: SheetKind) -> Marks {
-        Marks { kind, code: None, pitch: [10.0, 20.0], origin: Mm::new(3.0, 4.0), half_width: 0.5, arm: 3.0, weights: LineWeights::default() }
+        Marks {
+            kind,
+            code: None,
+            pitch: [10.0, 20.0],
+            origin: Mm::new(3.0, 4.0),
+            half_width: 0.5,
+            arm: 3.0,
+            weights: LineWeights::default(),
+        }
     }
 
     #[test]

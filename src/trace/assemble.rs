@@ -85,6 +85,7 @@ pub(super) fn tracing(
         },
         sheet: SheetFound {
             kind: lattice.kind,
+            number: lattice.code.map(|c| c.number),
             pitch: lattice.pitch,
             nodes: solved.nodes,
             rms_px: solved.rms_px,

@@ -64,6 +64,8 @@ pub struct Picture {
 pub struct SheetFound {
     /// How it is marked.
     pub kind: SheetKind,
+    /// Number of a coded sheet.
+    pub number: Option<u32>,
     /// Distance of neighbouring nodes along x and y, mm.
     pub pitch: [f64; 2],
     /// Nodes the view rests on.

@@ -52,6 +52,9 @@ pub struct PictureRecord {
 #[allow(missing_docs)]
 pub struct SheetRecord {
     pub kind: String,
+    /// Number of a coded sheet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<u32>,
     pub pitch_mm: [f64; 2],
     pub nodes: usize,
     pub rms_px: f64,
@@ -219,6 +222,7 @@ impl Record {
             }],
             sheet: SheetRecord {
                 kind: t.sheet.kind.word().into(),
+                number: t.sheet.number,
                 pitch_mm: t.sheet.pitch.map(round),
                 nodes: t.sheet.nodes,
                 rms_px: round(t.sheet.rms_px),

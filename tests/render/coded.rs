@@ -12,8 +12,7 @@ const AREAS: usize = 81;
 /// Radius of a mark, squares.
 const RADIUS: f64 = 0.05;
 /// Pitches, mm, in their order.
-const PITCHES: [f64; 16] =
-    [10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 100.0, 12.7, 19.05, 25.4, 38.1, 50.8, 101.6];
+const PITCHES: [f64; 16] = [10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 100.0, 12.7, 19.05, 25.4, 38.1, 50.8, 101.6];
 
 /// Rows of states of the lines that run across, then of those that run down.
 fn states() -> Vec<Vec<bool>> {
@@ -54,7 +53,7 @@ impl Sheet {
             }
         }
         let marks = Marks::Lines { width: 0.4, heavy: 0, heavy_width: 0.0 };
-        let plain = Self::of(marks, pitch, span, srgb(214, 222, 226), srgb(86, 104, 118));
+        let plain = Self::of(marks, pitch, span, srgb(196, 203, 207), srgb(70, 86, 100));
         (Self { print: others, print_across: discs, ..plain }, first)
     }
 }
