@@ -7,7 +7,7 @@
 mod render;
 
 use rayon::prelude::*;
-use render::camera::{Camera, Stand};
+use render::camera::{Camera, Optics, Stand};
 use render::cloth::{Fabric, Piece, Weave};
 use render::curve::{Curve, Point};
 use render::light::{Light, Sensor};
@@ -21,7 +21,7 @@ use ruboff::sheet::{SheetKind, SheetProfile};
 use ruboff::shot::{Shot, Tags};
 use ruboff::view;
 
-const SIZE: [usize; 2] = [3200, 2400];
+const SIZE: [usize; 2] = [4000, 3000];
 /// Share of the view that is hidden.
 const HIDDEN: f64 = 0.75;
 
@@ -50,9 +50,8 @@ fn least_scale(camera: &Camera) -> f64 {
 fn by_lot(seed: u64) -> View {
     let mut r = Random::new(0x5EED_C0DE ^ seed);
     let number = 1 + r.below(400);
-    let pitch = r.pick(&[15.0, 20.0, 25.0, 25.0, 25.0, 30.0, 25.4]);
-    let squares = [(900.0 / pitch) as usize, (1200.0 / pitch) as usize];
-    let (mut sheet, first) = Sheet::coded(number, pitch, squares);
+    let pitch = r.pick(&[20.0, 25.0, 25.0, 25.4, 30.0]);
+    let (mut sheet, first) = Sheet::coded(number, pitch, [98, 98]);
     if r.chance(0.5) {
         let (ground, ink) = r.pick(&[(222, 88), (250, 70), (205, 120)]);
         (sheet.ground, sheet.ink) = (srgb(ground, ground, ground), srgb(ink, ink, ink));
@@ -63,7 +62,7 @@ fn by_lot(seed: u64) -> View {
         side: r.between(0.0, 360.0),
         roll: r.between(0.0, 360.0),
     };
-    let middle = [r.between(-250.0, 250.0), r.between(-380.0, 380.0)];
+    let middle = [r.between(-150.0, 150.0), r.between(-150.0, 150.0)];
     let wanted = r.between(3.0, 4.5);
     let (mut near, mut far) = (60.0, 4000.0);
     for _ in 0..40 {
@@ -96,6 +95,12 @@ fn shot(picture: Picture) -> Shot {
 fn find(shot: &Shot, sheet: &str) -> Result<Lattice, GridError> {
     let sheet = SheetProfile::from_words(sheet, None).expect("a sheet that tells its pitch");
     grid::find(shot, &sheet, &Settings::default(), &mut Proof::off())
+}
+
+/// How a camera stands: tilt from the plumb line, degrees, and focal length over the picture's long side.
+fn words(camera: &Camera) -> String {
+    let Optics::Lens(lens) = &camera.optics else { return String::new() };
+    format!("tilt {:.0}, focal {:.2}", lens.turn[2][2].acos().to_degrees(), lens.focal / SIZE[0] as f64)
 }
 
 /// Farthest that a node is seen from where the camera sees the node with its address, px.
@@ -132,7 +137,9 @@ fn scale_ppm(view: &View, lattice: &Lattice) -> Result<f64, String> {
 fn views_by_lot_have_their_addresses() {
     let views: u64 = std::env::var("RUBOFF_VIEWS").ok().and_then(|n| n.parse().ok()).unwrap_or(24);
     let from: u64 = std::env::var("RUBOFF_FROM").ok().and_then(|n| n.parse().ok()).unwrap_or(0);
-    let rows: Vec<(u64, Result<(f64, f64, usize), String>)> = (from..from + views)
+    /// How far nodes stray (px), error of the scale (ppm) and number of nodes.
+    type Seen = (f64, f64, usize);
+    let rows: Vec<(u64, Result<Seen, String>)> = (from..from + views)
         .into_par_iter()
         .map(|seed| {
             let view = by_lot(seed);
@@ -154,6 +161,7 @@ fn views_by_lot_have_their_addresses() {
                 }
                 Ok((stray, scale_ppm(&view, &lattice)?, lattice.nodes.len()))
             });
+            println!("{seed}: {} {:?}", words(&view.scene.camera), found);
             (seed, found)
         })
         .collect();
@@ -175,7 +183,7 @@ fn views_by_lot_have_their_addresses() {
 fn bare() -> View {
     let (sheet, first) = Sheet::coded(17, 25.0, [36, 48]);
     let stand = Stand { film_mm: 26.0, tilt: 12.0, side: 70.0, roll: 140.0 };
-    let camera = Camera::at_distance(SIZE, stand, [40.0, -60.0], 720.0);
+    let camera = Camera::at_distance(SIZE, stand, [40.0, -60.0], 900.0);
     let mut scene = Scene::new(camera, sheet, vec![]);
     scene.sensor = Sensor { dark_noise: 0.0, shot_noise: 0.0, ..Sensor::good() };
     View { number: 17, first, scene }

@@ -7,7 +7,7 @@ use super::looks::Looks;
 use super::number::Numbered;
 use super::ridge::Relief;
 use super::seek::{CLEAR, Found, crossed, promise, seek, seek_small_crosses};
-use super::{GridError, Lattice, Settings, check, code, doubts, level, refine, settle, stamp};
+use super::{GridError, Lattice, Settings, check, code, coded, doubts, level, refine, settle, stamp};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
@@ -127,6 +127,9 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
         }
         let relief = Relief::new(&gray);
         let found = best_of(shot, &gray, &relief, &kinds)?;
+        if let Some(coded) = found.as_ref().filter(|f| f.coded) {
+            return Ok(coded.clone());
+        }
         if found.as_ref().is_some_and(|f| best.as_ref().is_none_or(|b| f.score > b.score)) {
             best = found;
         }
@@ -195,6 +198,10 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
     // Where dots come into question too, they are found as dots.
     if kinds == [SheetKind::Crosses] && all.iter().all(|f| f.score < CLEAR) {
         all.extend(seek_small_crosses(shot, gray));
+    }
+    // What carries a code is a sheet, however little of it is seen.
+    if let Some(coded) = coded::together(shot, &all) {
+        return Ok(Some(coded));
     }
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
     let Some(first) = all.first() else { return Ok(None) };

@@ -28,11 +28,15 @@ const WITHOUT: [f64; 4] = [0.33, 0.37, 0.63, 0.67];
 const CLEAR_OF_LINE: [f64; 2] = [-1.4, 1.4];
 /// A mark is darker than its surroundings by at least this share; less is grain.
 const FAINT: f64 = 0.06;
+/// Sides looked at first.
+const GLANCE: usize = 64;
 /// Most sides that may say neither yes nor no: marks and no marks are two heaps with a gap between them.
 const UNDECIDED: f64 = 0.3;
 /// Natural logarithm of the odds against an agreement by chance from which it is none: e^34 is 6 × 10^14, against 5 × 10^8 places
 /// and positions that are tried.
 const SURE: f64 = 34.0;
+/// The same where the address is known to some squares, beyond what trying these costs: e^6 is 400.
+const NEARBY: f64 = 6.0;
 /// Least share of sides that agree.
 const AGREE: f64 = 0.75;
 
@@ -49,28 +53,50 @@ pub(super) struct Reading {
 
 /// One side of a square: the address it begins at, whether it goes on along j (not i), and whether there is a mark.
 #[derive(Clone, Copy)]
-struct Side {
+pub(super) struct Side {
     from: [i32; 2],
     down: bool,
     marked: bool,
 }
 
+/// Addresses of the nodes a side joins.
+fn ends(from: [i32; 2], down: bool) -> [[i32; 2]; 2] {
+    [from, [from[0] + i32::from(!down), from[1] + i32::from(down)]]
+}
+
+impl Side {
+    /// Addresses of the nodes it joins.
+    pub fn ends(&self) -> [[i32; 2]; 2] {
+        ends(self.from, self.down)
+    }
+
+    /// Where it begins when addresses are turned, and whether it then goes on along j.
+    fn turned(&self, turn: Turn) -> ([i32; 2], bool) {
+        let [a, b] = self.ends().map(|n| turn.of(n));
+        ([a[0].min(b[0]), a[1].min(b[1])], a[0] == b[0])
+    }
+}
+
 /// Reads the code of lines; `None` where there is none.
 pub(super) fn read(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Reading> {
-    let sides = look(shot, nodes, map)?;
+    told_by(&look(shot, nodes, map)?)
+}
+
+/// What sides of squares say together; `None` where they are too few or say nothing.
+pub(super) fn told_by(sides: &[Side]) -> Option<Reading> {
     // The eight positions of a square: new i and new j as steps of the old ones.
     let ways = [[1, 0], [0, 1], [-1, 0], [0, -1]];
     let positions = ways.iter().flat_map(|i| ways.iter().map(move |j| (*i, *j))).filter(|(i, j)| i[0] * j[0] + i[1] * j[1] == 0);
     let best = positions
         .collect::<Vec<_>>()
         .into_par_iter()
-        .map(|(i, j)| place(&sides, Turn { from: [0, 0], i, j }))
+        .map(|(i, j)| place(sides, Turn { from: [0, 0], i, j }))
         .max_by(|a, b| a.odds.total_cmp(&b.odds))?;
     if best.odds < SURE || best.agree < AGREE {
         return None;
     }
     let Turn { i, j, .. } = best.turn;
-    let seen: Vec<[i32; 2]> = nodes.iter().map(|n| best.turn.of([n.i, n.j])).collect();
+    let seen: Vec<[i32; 2]> = sides.iter().flat_map(Side::ends).map(|a| best.turn.of(a)).collect();
     let least = [0, 1].map(|k| seen.iter().map(|a| a[k]).min().unwrap_or_default());
     let most = [0, 1].map(|k| seen.iter().map(|a| a[k]).max().unwrap_or_default());
     let in_plane = |a: [i32; 2]| {
@@ -86,42 +112,67 @@ pub(super) fn read(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Readin
     Some(Reading { code, turn: Turn { from, i, j }, mirrored: i[0] * j[1] - i[1] * j[0] < 0 })
 }
 
+/// By how much the address of a few sides has to be set right, when it is known to `reach` squares and to which sheet they belong; `None` where no
+/// place, or more than one, answers to what they say.
+pub(super) fn shift(sides: &[Side], reading: &Reading, reach: i32) -> Option<[i32; 2]> {
+    let at: Vec<([i32; 2], bool, bool)> = sides
+        .iter()
+        .map(|s| {
+            let (from, down) = s.turned(reading.turn);
+            (from, down, s.marked)
+        })
+        .collect();
+    let there = |[x, y]: [i32; 2]| {
+        let agrees = |([i, j], down, marked): &([i32; 2], bool, bool)| {
+            let (i, j) = (i + x, j + y);
+            *marked == if *down { reading.code.down(i, j) } else { reading.code.across(i, j) }
+        };
+        Match { line: 0, along: 0, agree: at.iter().filter(|s| agrees(s)).count(), count: at.len() }.odds()
+    };
+    let mut rated: Vec<(f64, [i32; 2])> =
+        (-reach..=reach).flat_map(|y| (-reach..=reach).map(move |x| [x, y])).map(|by| (there(by), by)).collect();
+    rated.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let tried = (rated.len() as f64).ln();
+    (rated[0].0 > tried + NEARBY && rated[0].0 > rated[1].0 + NEARBY).then_some(rated[0].1)
+}
+
 /// What all sides of squares that are in view say; `None` where they do not fall into two heaps.
-fn look(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Vec<Side>> {
+pub(super) fn look(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Vec<Side>> {
     let seen: HashMap<[i32; 2], Vector2<f64>> = nodes.iter().map(|n| ([n.i, n.j], n.at.vector())).collect();
-    let ends = |from: [i32; 2], down: bool| [from, [from[0] + i32::from(!down), from[1] + i32::from(down)]];
     let mut at: Vec<([i32; 2], bool)> =
         nodes.iter().flat_map(|n| [([n.i, n.j], false), ([n.i, n.j], true), ([n.i - 1, n.j], false), ([n.i, n.j - 1], true)]).collect();
     at.sort_unstable();
     at.dedup();
-    let looked: Vec<([i32; 2], bool, bool, Looked)> = at
-        .into_par_iter()
-        .filter_map(|(from, down)| {
-            let off = ends(from, down).map(|n| {
-                let p = seen.get(&n)?;
-                Some(p - map.at(f64::from(n[0]), f64::from(n[1]))?.vector())
-            });
-            let (left, right) = (off[0].or(off[1])?, off[1].or(off[0])?);
-            Some((from, down, off.iter().all(Option::is_some), Looked::at(shot, map, from, down, [left, right])?))
-        })
-        .collect();
+    let one = |&(from, down): &([i32; 2], bool)| {
+        let off = ends(from, down).map(|n| {
+            let p = seen.get(&n)?;
+            Some(p - map.at(f64::from(n[0]), f64::from(n[1]))?.vector())
+        });
+        let (left, right) = (off[0].or(off[1])?, off[1].or(off[0])?);
+        Some((from, down, off.iter().all(Option::is_some), Looked::at(shot, map, from, down, [left, right])?))
+    };
+    // Most rulings carry no code, which a few dozen sides tell.
+    let few: Vec<_> = at.iter().step_by(at.len().div_ceil(GLANCE).max(1)).filter_map(one).collect();
+    heaps(few.iter().map(|s| &s.3))?;
+    let looked: Vec<([i32; 2], bool, bool, Looked)> = at.par_iter().filter_map(one).collect();
     // Where only one end of a side is seen, cloth may lie on it: then its line is gone.
     let mut lines: Vec<f64> = looked.iter().filter(|s| s.2).map(|s| s.3.line).collect();
     let line = 0.5 * median(&mut lines)?;
     let looked: Vec<_> = looked.into_iter().filter(|s| s.2 || s.3.line > line).collect();
-    let mut heaps: Vec<f64> = looked.iter().map(|s| s.3.mark).collect();
-    heaps.sort_by(f64::total_cmp);
-    let at = |share: f64| heaps.get((share * heaps.len() as f64) as usize).copied();
+    let [without, with] = heaps(looked.iter().map(|s| &s.3))?;
+    let half = 0.5 * (without + with);
+    Some(looked.into_iter().map(|(from, down, _, s)| Side { from, down, marked: s.mark > half }).collect())
+}
+
+/// How dark sides without and with a mark are; `None` where they do not fall into two heaps.
+fn heaps<'a>(looked: impl Iterator<Item = &'a Looked>) -> Option<[f64; 2]> {
+    let mut all: Vec<f64> = looked.map(|s| s.mark).collect();
+    all.sort_by(f64::total_cmp);
+    let at = |share: f64| all.get((share * all.len() as f64) as usize).copied();
     let (without, with) = (at(0.2)?, at(0.8)?);
-    if with - without < FAINT {
-        return None;
-    }
-    let share = |v: f64| (v - without) / (with - without);
-    let undecided = heaps.iter().filter(|v| (0.35..0.65).contains(&share(**v))).count();
-    if undecided as f64 > UNDECIDED * heaps.len() as f64 {
-        return None;
-    }
-    Some(looked.into_iter().map(|(from, down, _, s)| Side { from, down, marked: share(s.mark) > 0.5 }).collect())
+    let between = |v: &&f64| (0.35..0.65).contains(&((**v - without) / (with - without)));
+    let told = with - without > FAINT && all.iter().filter(between).count() as f64 <= UNDECIDED * all.len() as f64;
+    told.then_some([without, with])
 }
 
 /// What is seen of a side.
@@ -173,9 +224,8 @@ fn place(sides: &[Side], turn: Turn) -> Place {
     let turned: Vec<([i32; 2], bool, bool)> = sides
         .iter()
         .map(|s| {
-            let to = [s.from[0] + i32::from(!s.down), s.from[1] + i32::from(s.down)];
-            let (a, b) = (turn.of(s.from), turn.of(to));
-            ([a[0].min(b[0]), a[1].min(b[1])], a[0] == b[0], s.marked)
+            let (from, down) = s.turned(turn);
+            (from, down, s.marked)
         })
         .collect();
     let first = [0, 1].map(|k| turned.iter().map(|s| s.0[k]).min().unwrap_or_default());

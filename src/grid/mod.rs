@@ -13,7 +13,7 @@
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
 //! | taken down to the finest lines; which are heavier, and of which the pitch told is | `finer`, `refine`, `looks`, `period`, `level` |
 //! | numbered, checked against nodes kept out, and doubted | `number`, `check`, `doubts` |
-//! | the position code of a coded sheet read, and every node given its address on the sheet | `code` |
+//! | the position code of a coded sheet read, and every node given its address on the sheet; patches put together by it | `code`, `coded` |
 
 mod arms;
 mod blobs;
@@ -22,6 +22,7 @@ mod check;
 pub mod checker;
 mod choose;
 mod code;
+mod coded;
 mod complete;
 pub mod crosses;
 mod damped;

@@ -33,6 +33,8 @@ pub struct Found {
     pub looks: Option<Looks>,
     /// How good a lattice it is; see [`settle::score`].
     pub score: f64,
+    /// Whether its position code was read.
+    pub coded: bool,
     /// Whether another sheet lies beside it, which it was preferred to.
     pub preferred: bool,
 }
@@ -202,7 +204,7 @@ fn measure(shot: &Shot, factor: usize, candidates: &[Candidate], whole: &Whole, 
         true => score * (nodes.len() as f64 / wanted.len() as f64).powi(2),
         false => settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size),
     };
-    Some(Found { kind, nodes, map, looks, score, preferred: false })
+    Some(Found { kind, nodes, map, looks, score, coded: false, preferred: false })
 }
 
 /// One node measured at full resolution about a place `aside` of the map's: place and standard error, px.

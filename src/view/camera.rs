@@ -83,10 +83,13 @@ impl Camera {
         let h = homography(&from, &to)?;
         let (a, b, t) = (h.column(0).into_owned(), h.column(1).into_owned(), h.column(2).into_owned());
         let size = (a.norm() + b.norm()) / 2.0;
-        let (a, b, t) = if t.z < 0.0 { (-a / size, -b / size, -t / size) } else { (a / size, b / size, t / size) };
+        // What is seen lies before the camera; the sheet's origin may lie behind it.
+        let middle = from.iter().sum::<Vector2<f64>>() / from.len().max(1) as f64;
+        let size = if a.z * middle.x + b.z * middle.y + t.z < 0.0 { -size } else { size };
+        let (a, b, t) = (a / size, b / size, t / size);
         let svd = Matrix3::from_columns(&[a, b, a.cross(&b)]).svd(true, true);
         let rotation = svd.u? * svd.v_t?;
-        (rotation.determinant() > 0.0 && t.z > 0.0).then_some(Self { lens, rotation, translation: t })
+        (rotation.determinant() > 0.0).then_some(Self { lens, rotation, translation: t })
     }
 }
 

@@ -54,6 +54,7 @@ impl Scene {
         let phase = numbers(&sheet["phase"]);
         let pitch = number(&sheet["pitch"]);
         let marks = Marks {
+            code: None,
             kind,
             pitch: [pitch; 2],
             origin: Mm::new(phase[0], phase[1]),
