@@ -185,7 +185,7 @@ fn views_by_lot_have_their_addresses() {
 fn bare() -> View {
     let (sheet, first) = Sheet::coded(17, 25.0, [36, 48]);
     let stand = Stand { film_mm: 26.0, tilt: 12.0, side: 70.0, roll: 140.0 };
-    let camera = Camera::at_distance(SIZE, stand, [40.0, -60.0], 900.0);
+    let camera = Camera::at_distance([1600, 1200], stand, [40.0, -60.0], 360.0);
     let mut scene = Scene::new(camera, sheet, vec![]);
     scene.sensor = Sensor { dark_noise: 0.0, shot_noise: 0.0, ..Sensor::good() };
     View { number: 17, first, scene }
@@ -219,7 +219,7 @@ fn marks_do_not_move_the_lines() {
 #[test]
 fn a_mirrored_picture_is_caught() {
     let mut picture = bare().scene.draw();
-    for row in picture.rgb.chunks_exact_mut(SIZE[0] * 3) {
+    for row in picture.rgb.chunks_exact_mut(picture.size[0] * 3) {
         let turned: Vec<u8> = row.chunks_exact(3).rev().flatten().copied().collect();
         row.copy_from_slice(&turned);
     }

@@ -13,6 +13,7 @@ mod render;
 use judge::{Figures, compare, outline, trace};
 use render::camera::{Camera, Stand};
 use render::cloth::{Fabric, Piece, Weave};
+use render::curve::Curve;
 use render::file::{self, Written};
 use render::light::Light;
 use render::scene::Scene;
@@ -139,6 +140,26 @@ fn twill_sleeve_on_crosses() {
     let twill = Fabric::plain(srgb(46, 60, 96)).with(Weave::Twill, srgb(150, 160, 180));
     let scene = photo(stand(20.0, 310.0, 8.0), Sheet::crosses(25.4, [900.0, 800.0]), vec![one("sleeve", shapes::sleeve, 5, twill, 1.8)]);
     check("sleeve", &figures(&scene, "crosses", "1in"), PLAIN);
+}
+
+/// A seam that is there is drawn without a word; where none is, the line drawn over bare cloth is doubted.
+#[test]
+fn a_seam_where_none_is_is_doubted() {
+    let seam = Curve::from([-70.0, -90.0]).cubic([-55.0, -30.0], [-60.0, 40.0], [-75.0, 100.0]);
+    let piece = one("front", shapes::bodice, 2, Fabric::plain(srgb(104, 60, 96)), 2.0).with_seam(seam.laid(4.0, [3.0, -8.0]));
+    let scene = photo(stand(14.0, 60.0, 3.0), Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
+    let ends = |[a, b]: [[f64; 2]; 2]| [a, b].map(|p| scene.camera.project(p, 2.0)).map(|p| format!("{:.0},{:.0}", p[0], p[1])).join(" ");
+    let laid = scene.pieces[0].seams[0].clone();
+    let (there, bare) = (ends([laid.start, laid.stretches[0].end()]), ends([[60.0, -80.0], [70.0, 90.0]]));
+    let folder = tempfile::tempdir().expect("a folder");
+    let picture = folder.path().join("shot.jpg");
+    std::fs::write(&picture, file::jpeg(&scene.draw(), &Written::phone(26))).expect("written");
+    let out = folder.path().join("out");
+    run(&picture, &out, &["--pitch", "1in", "--thickness", "2mm", "--inner", &there, "--inner", &bare]);
+    let given = outline(&out, "shot");
+    let doubts = given["doubts"].as_array().expect("doubts").iter().filter(|d| d["code"] == "seam-not-seen");
+    let said: Vec<&str> = doubts.filter_map(|d| d["say"].as_str()).collect();
+    assert!(said.len() == 1 && said[0].contains("of seam 2"), "{said:?}");
 }
 
 /// On a coded sheet nothing has to be told of it. The rim passes close by the code's marks.

@@ -22,8 +22,11 @@ pub(super) struct Job {
 }
 
 impl Job {
-    /// What messages call the picture: its file name, below a folder that was given with the folders in between.
+    /// What messages call the picture: its file name, below a folder that was given with the folders in between; all that was said of one that is not there.
     pub fn name(&self) -> String {
+        if !self.from_folder && !self.picture.exists() {
+            return self.picture.to_string_lossy().into_owned();
+        }
         let name = Path::new(self.picture.file_name().unwrap_or(self.picture.as_os_str()));
         self.below.join(name).to_string_lossy().into_owned()
     }

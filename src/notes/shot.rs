@@ -260,6 +260,10 @@ pub enum EdgeIs {
 }
 
 impl EdgeIs {
+    /// All of them.
+    pub const ALL: [Self; 8] =
+        [Self::Seam, Self::HemFold, Self::CentreFold, Self::FoldedEdge, Self::RawEdge, Self::BoundEdge, Self::FacedEdge, Self::Selvedge];
+
     /// Its words.
     pub fn word(self) -> &'static str {
         match self {

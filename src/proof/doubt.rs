@@ -84,6 +84,15 @@ pub enum Doubt {
         /// Where it meets the outline.
         at: Mm,
     },
+    /// A seam within the piece does not stand out from the cloth.
+    SeamNotSeen {
+        /// What it is called.
+        seam: String,
+        /// Along this share of its length.
+        share: f64,
+        /// About the middle of where it is not seen.
+        at: Mm,
+    },
     /// Edges whose stitch line could not be seen.
     StitchLineNotSeen {
         /// What they are called.
@@ -225,6 +234,7 @@ impl Doubt {
             Self::Frayed { .. } => "frayed",
             Self::Crease { .. } => "crease",
             Self::StitchLineNotSeen { .. } => "stitch-line-not-seen",
+            Self::SeamNotSeen { .. } => "seam-not-seen",
             Self::MarksMiscounted { .. } => "marks-miscounted",
             Self::PassedBy { .. } => "passed-by",
             Self::NotStraight { .. } => "not-straight",
@@ -276,6 +286,7 @@ impl Doubt {
             | Self::Frayed { at, .. }
             | Self::Crease { at, .. }
             | Self::StitchLineNotSeen { at, .. }
+            | Self::SeamNotSeen { at, .. }
             | Self::PassedBy { at, .. }
             | Self::NotStraight { at, .. }
             | Self::SheetNotFlat { at, .. }

@@ -16,6 +16,10 @@ impl Doubt {
             Self::Frayed { edge, rough, .. } => frayed(edge, *rough),
             Self::Crease { place, cost, .. } => crease(place, *cost),
             Self::StitchLineNotSeen { edges, .. } => stitch_line_not_seen(edges),
+            Self::SeamNotSeen { seam, share, .. } => format!(
+                "Along {:.0} % of {seam} no seam stands out from the cloth; what is drawn there may be the cloth's own. Check its ends, give points between, or light it from the side.",
+                share * 100.0
+            ),
             Self::MarksMiscounted { kind, named, found } => marks_miscounted(kind, *named, *found),
             Self::PassedBy { off, .. } => passed_by(*off),
             Self::NotStraight { edge, off, .. } => not_straight(edge, *off),

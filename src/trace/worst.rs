@@ -6,6 +6,7 @@ use super::tracing::{Found, Traced, Tracing};
 use super::whereabouts;
 use super::why::Look;
 use crate::length::Mm;
+use crate::path::{SeamPath, SeamPoint};
 use crate::proof::Doubt;
 use crate::solve::{TWO_SIDED, median};
 
@@ -15,6 +16,8 @@ const NOTABLE: f64 = 0.8;
 const ABOVE: f64 = 3.0;
 /// A place that may be out by the whole sixteenth, mm, is told whatever the others are.
 const SIXTEENTH: f64 = 1.6;
+/// A seam within the piece is doubted when it was not seen along more than this share of its length.
+const UNSEEN: f64 = 0.2;
 /// How many of them.
 const WORST: usize = 3;
 /// Places nearer to each other than this are one, mm.
@@ -54,7 +57,7 @@ pub(super) fn doubts(tracing: &Tracing, lines: &Lines, look: &Look) -> Vec<Doubt
             at: p.at,
         }
     };
-    told.iter().map(words).chain(unseen(&tracing.pieces)).collect()
+    told.iter().map(words).chain(unseen(&tracing.pieces)).chain(not_there(lines)).collect()
 }
 
 /// Every place of every outline that was measured in the picture.
@@ -70,6 +73,17 @@ fn spots(tracing: &Tracing) -> Vec<Spot> {
         }
     }
     out
+}
+
+/// Seams within the pieces that do not stand out from the cloth along a good part of their length.
+fn not_there(lines: &Lines) -> impl Iterator<Item = Doubt> {
+    let told = |(name, seam): &(String, SeamPath)| {
+        let points = &seam.points;
+        let unseen: Vec<&SeamPoint> = points.iter().filter(|p| p.flags.unseen).collect();
+        let share = unseen.len() as f64 / points.len().max(1) as f64;
+        (share > UNSEEN).then(|| Doubt::SeamNotSeen { seam: name.clone(), share, at: unseen[unseen.len() / 2].at })
+    };
+    lines.pieces.iter().flat_map(|p| &p.inner).filter_map(told)
 }
 
 /// Edges whose stitch line was moved in from the outer edge because it could not be seen.

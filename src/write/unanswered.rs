@@ -1,12 +1,12 @@
 //! Names in the notes that nothing in the pictures answers to: a slip of the pen there must not pass in silence.
 
 use super::joined::Shown;
-use crate::notes::{Notes, Tape};
+use crate::notes::{EdgeIs, Notes, Tape};
 use crate::piece::{alike, compared};
 use std::collections::BTreeSet;
 use std::path::Path;
 
-/// What the notes speak of and no picture shows, in words: pictures, pieces, measures that were taped.
+/// What the notes speak of and no picture shows, in words: pictures, pieces, edges with allowances, measures that were taped.
 pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
     let mut out = Vec::new();
     let there = |p: &str| shown.iter().any(|s| Path::new(p).file_name().is_some_and(|n| n.to_string_lossy() == s.file));
@@ -21,6 +21,14 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
     let changed = notes.changes.iter().map(|c| c.piece.as_str());
     let named: BTreeSet<&str> = notes.pieces.keys().map(String::as_str).chain(taped).chain(changed).collect();
     out.extend(named.into_iter().filter(|n| !shows(n)).map(|n| format!("piece \"{n}\"")));
+    for p in &pieces {
+        let piece = &p.draft.piece;
+        let own = notes.pieces.iter().filter(|(name, _)| alike(name, &piece.name)).flat_map(|(_, n)| n.allowance.keys());
+        let edges = || piece.found().edges.iter().chain(&piece.drafted().edges);
+        let there =
+            |edge: &&String| *edge == "all" || edges().any(|e| e.name == **edge) || EdgeIs::ALL.iter().any(|is| is.word() == edge.as_str());
+        out.extend(own.filter(|e| !there(e)).map(|e| format!("edge \"{e}\" of {} with its allowance", piece.name)));
+    }
     let compared_with_any =
         |t: &Tape| pieces.iter().any(|p| !compared(&p.draft.piece.name, &p.measures, std::slice::from_ref(t)).is_empty());
     let alone = notes.tapes.iter().filter(|t| t.piece.as_deref().is_none_or(shows) && !compared_with_any(t));
