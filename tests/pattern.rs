@@ -1,8 +1,9 @@
 //! `ruboff pattern` from records alone: what it writes, what it refuses. What other programs read in the files is checked in `tests/crosscheck`.
 
 use assert_cmd::Command;
+use ruboff::sheet::Paper;
 use ruboff::write::pattern::{
-    Choices, Joining, LineKind, Paper, Pattern, Units, dxf, pattern_of_garment, pattern_of_outline, pattern_svg, roll, tiled,
+    Choices, Joining, LineKind, Pattern, Units, dxf, pattern_of_garment, pattern_of_outline, pattern_svg, roll, tiled,
 };
 use ruboff::write::{GarmentRecord, Record};
 use serde_json::{Value, json};

@@ -2,9 +2,10 @@
 
 use super::{WRONG_CALL, say};
 use crate::length::Length;
+use crate::sheet::{LONGEST_PAGE, Paper};
 use crate::write::pattern::{
-    Choices, Joining, LONGEST_PAGE, Paper, Pattern, PatternError, Printed, Units, dxf, pattern_of_drafted, pattern_of_garment,
-    pattern_of_outline, pattern_svg, roll, tables_of_garment, tiled,
+    Choices, Joining, Pattern, PatternError, Printed, Units, dxf, pattern_of_drafted, pattern_of_garment, pattern_of_outline, pattern_svg,
+    roll, tables_of_garment, tiled,
 };
 use crate::write::{DraftedRecord, GarmentRecord, Record, measures, write_whole};
 use anyhow::{Context, anyhow, bail};

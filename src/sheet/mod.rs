@@ -4,9 +4,11 @@
 //! (`calibration/sheets/*.toml`), or from a file of the same form. A [`SheetCode`] is what a coded sheet says of itself.
 
 pub mod code;
+pub mod paper;
 mod profile;
 
 pub use code::SheetCode;
+pub use paper::{LONGEST_PAGE, Paper, PaperError};
 pub use profile::SheetError;
 
 use serde::{Deserialize, Serialize};

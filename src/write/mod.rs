@@ -11,6 +11,7 @@ mod found;
 mod json;
 mod marked;
 mod measures;
+mod page;
 mod path_text;
 pub mod pattern;
 mod svg;

@@ -1,14 +1,13 @@
 //! A piece as it is printed: its lines, notches and marks, the line to tape after assembly, its label, and words along its edges.
 //! Words go where nothing else stands; what finds no room is left to the cutting list.
 
-use super::drawing::{Drawing, Item};
 use super::label;
-use super::letters::Letters;
 use super::pens;
 use super::piece::{EdgeWords, LineKind, Pattern, PatternLine, PatternPiece};
 use super::room::{Room, spans, straight};
 use crate::length::Length;
 use crate::piece::Walk;
+use crate::write::page::{Drawing, Ink, Item, Letters};
 use kurbo::{Affine, BezPath, Circle, Line as Straight, Point, Rect, Shape, Vec2};
 
 /// Sizes of words along edges, mm: read at arm's length, and the least that is legible.
@@ -103,7 +102,7 @@ impl Desk<'_> {
     /// A line with a head at its end.
     fn arrow(&mut self, from: Point, tip: Point) {
         self.put(Item::Stroke { path: Straight::new(from, tip).to_path(0.1), pen: pens::FINE });
-        self.put(Item::Fill { path: head(from, tip), grey: 0.0 });
+        self.put(Item::Fill { path: head(from, tip), ink: Ink::BLACK });
     }
 
     /// A placement mark: a small cross in a ring, its words beside it.
@@ -128,7 +127,7 @@ impl Desk<'_> {
         for (tip, other) in [(from, to), (to, from)] {
             let path = if piece.grain.is_some() { head(other, tip) } else { bar(tip, along) };
             self.put(match piece.grain {
-                Some(_) => Item::Fill { path, grey: 0.0 },
+                Some(_) => Item::Fill { path, ink: Ink::BLACK },
                 None => Item::Stroke { path, pen: pens::FINE },
             });
         }

@@ -6,8 +6,8 @@
 //! Curves are points close enough together: the standard defines no curve between points.
 
 use super::lay::{Ground, lay};
-use super::paper::short;
 use super::piece::{LineKind, Pattern, PatternError, PatternPiece};
+use crate::sheet::paper::short;
 use kurbo::{BezPath, ParamCurve, PathSeg, Point, Shape, Vec2};
 use std::fmt::Write;
 

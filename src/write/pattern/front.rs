@@ -1,26 +1,15 @@
 //! Page one: what to cut, the squares and rulers to check a print by, cautions.
 
-use super::drawing::{Drawing, Pen};
-use super::letters::Letters;
-use super::paper::Joining;
+use super::joining::Joining;
 use super::pens;
 use super::piece::{Pattern, PatternError};
-use kurbo::{Point, Rect, Vec2};
-use std::f64::consts::FRAC_PI_2;
+use crate::write::page::{
+    Drawing, FOUR_INCHES, LEADING, Letters, NEEDED, Pen, RULER, SMALL, TEXT, TITLE, column, fitting, rulers, squares,
+};
+use kurbo::{Point, Rect};
 
-/// Width kept for the ruler at the left, and height for the one at the foot, mm.
-const RULER: f64 = 15.0;
-/// Height of the title, mm.
-const TITLE: f64 = 25.0;
-/// The larger square, mm: 4 in.
-const FOUR_INCHES: f64 = 101.6;
 /// Least width of the column of cautions, mm.
 const COLUMN: f64 = 50.0;
-/// Size of text, of small print, and from line to line, mm.
-pub(super) const TEXT: f64 = 3.3;
-pub(super) const SMALL: f64 = 2.7;
-pub(super) const LEADING: f64 = 1.4;
-
 /// What the front pages say of how the pattern is printed.
 pub(super) struct Told<'a> {
     /// Room on a page, mm of the drawing.
@@ -31,9 +20,6 @@ pub(super) struct Told<'a> {
     /// Paper and number of pages, in words.
     pub paper: String,
 }
-
-/// Least room page one needs, mm.
-pub(super) const NEEDED: [f64; 2] = [RULER + FOUR_INCHES + 4.0, TITLE + FOUR_INCHES + RULER + 24.0];
 
 /// Page one, and what the cutting list needs beyond it.
 ///
@@ -51,7 +37,7 @@ pub(super) fn pages(pattern: &Pattern, told: &Told, letters: &Letters) -> Result
     title(&mut first, pattern, told, letters, [left, wide]);
     let foot = high - RULER - 3.0;
     let corner = Point::new(wide - FOUR_INCHES - 0.5, foot);
-    squares(&mut first, letters, corner);
+    squares(&mut first, letters, corner, "the page, and measure before you cut.");
     let beside = corner.x - left - 5.0;
     let mut notes = cautions(pattern, told);
     let top = foot - FOUR_INCHES;
@@ -90,95 +76,6 @@ fn title(out: &mut Drawing, pattern: &Pattern, told: &Told, letters: &Letters, [
     out.words((left, 12.0), TEXT, fitting(letters, &about.join(", "), TEXT, room));
     let count = if pattern.pieces.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", pattern.pieces.len()) };
     out.words((left, 17.0), SMALL, fitting(letters, &format!("Cutting list: {count}; {}", told.paper), SMALL, room));
-}
-
-/// A text cut to a width.
-pub(super) fn fitting(letters: &Letters, text: &str, size: f64, wide: f64) -> String {
-    letters.wrapped(text, size, wide).into_iter().next().unwrap_or_default()
-}
-
-/// Both squares on one corner, 1.6 mm apart at the other.
-fn squares(out: &mut Drawing, letters: &Letters, corner: Point) {
-    for side in [100.0, FOUR_INCHES] {
-        out.rect(Rect::new(corner.x, corner.y - side, corner.x + side, corner.y), pens::FINE);
-    }
-    let middle = corner + Vec2::new(50.0, -50.0);
-    let lines = [
-        ("inner square: 100 mm each way", 3.6),
-        ("outer square: 4 in each way", 3.6),
-        ("Both start at the lower left corner.", SMALL),
-        ("Print at 100 %, actual size, no fitting to", SMALL),
-        ("the page, and measure before you cut.", SMALL),
-    ];
-    for (k, (text, size)) in lines.iter().enumerate() {
-        out.words_about(letters, middle + Vec2::new(0.0, (k as f64 - 2.0) * 6.0), *size, 0.0, text);
-    }
-}
-
-/// Rulers down the left and along the foot: millimetres on one side of the line, inches on the other.
-fn rulers(out: &mut Drawing, letters: &Letters, wide: f64, high: f64) {
-    let at = RULER / 2.0;
-    let down = ((high - RULER - 6.0) / 10.0).floor() * 10.0;
-    let across = ((wide - RULER - 6.0) / 10.0).floor() * 10.0;
-    ruler(out, letters, Point::new(at, 3.0), Vec2::new(0.0, 1.0), down);
-    ruler(out, letters, Point::new(RULER + 4.0, high - at), Vec2::new(1.0, 0.0), across);
-}
-
-/// One ruler: centimetres towards the page's inside, inches towards its border.
-fn ruler(out: &mut Drawing, letters: &Letters, zero: Point, along: Vec2, long: f64) {
-    let inside = if along.y > 0.5 { Vec2::new(1.0, 0.0) } else { Vec2::new(0.0, -1.0) };
-    let turn = if along.y > 0.5 { -FRAC_PI_2 } else { 0.0 };
-    out.line(zero, zero + along * long, pens::FINE);
-    let thin = Pen::new(0.15, &[]);
-    for mm in 0..=long as u32 {
-        let tick = if mm % 10 == 0 {
-            3.6
-        } else if mm % 5 == 0 {
-            2.6
-        } else {
-            1.6
-        };
-        let p = zero + along * f64::from(mm);
-        out.line(p, p + inside * tick, thin);
-        if mm % 50 == 0 && mm > 0 {
-            out.words_about(letters, p + inside * 5.4, 2.4, turn, &format!("{mm} mm"));
-        }
-    }
-    let eighths = (long / 25.4 * 8.0).floor() as u32;
-    for k in 0..=eighths {
-        let tick = if k % 8 == 0 {
-            3.6
-        } else if k % 4 == 0 {
-            2.6
-        } else {
-            1.6
-        };
-        let p = zero + along * (f64::from(k) * 25.4 / 8.0);
-        out.line(p, p - inside * tick, thin);
-        if k % 8 == 0 && k > 0 {
-            out.words_about(letters, p - inside * 5.4, 2.4, turn, &format!("{} in", k / 8));
-        }
-    }
-}
-
-/// Paragraphs one below the other; those that found no room.
-pub(super) fn column(out: &mut Drawing, letters: &Letters, texts: Vec<String>, r: Rect) -> Vec<String> {
-    let mut down = r.y0;
-    let mut left = texts.into_iter().peekable();
-    while let Some(text) = left.peek() {
-        let lines = letters.wrapped(text, SMALL, r.width());
-        let high = lines.len() as f64 * SMALL * LEADING;
-        if down + high > r.y1 {
-            break;
-        }
-        for line in lines {
-            down += SMALL * LEADING;
-            out.words((r.x0, down - SMALL * 0.3), SMALL, line);
-        }
-        down += SMALL * 0.7;
-        left.next();
-    }
-    left.collect()
 }
 
 /// What to mind, with what was done to the print.

@@ -1,7 +1,6 @@
 //! Patterns from `garment.json`: the drafted layer, with what the notes chose for cutting.
 
 use super::draw::{self, EdgeChoice, allowance_of, said};
-use super::letters::Letters;
 use super::piece::{EdgeWords, LineKind, Pattern, PatternError, PatternLine, PatternMark, PatternNotch, PatternPiece};
 use super::read::{Choices, hem_by_name, printable};
 use super::tables::Tables;
@@ -10,6 +9,7 @@ use crate::notes::{Cut, Gather, GatheredBy, NotchStyle, Notes};
 use crate::piece::{Allowance, Corner, CutEdge, CutLine, Edge, Finish, How, Inner, Layer, Line, Piece, Walk, alike, joins, notches};
 use crate::write::FoundError;
 use crate::write::garment::{ChosenOf, DraftOf, GarmentRecord, LayerOf, MarkOf, NotchOf, PieceOf};
+use crate::write::page::Letters;
 use crate::write::path_text::path_from_text;
 use kurbo::{BezPath, Line as Straight, PathEl, Point, Shape, Vec2};
 

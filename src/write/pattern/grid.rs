@@ -1,8 +1,9 @@
 //! How pages cut up a large drawing: which of them hold something, and what they are called.
 
-use super::paper::{Joining, Paper};
+use super::joining::Joining;
 use super::piece::PatternError;
 use super::room::straight;
+use crate::sheet::Paper;
 use kurbo::{BezPath, Point, Rect, Shape};
 
 /// What stays free at the outer border of the drawing, mm.
@@ -103,17 +104,6 @@ impl Grid {
     }
 }
 
-/// Row and column of a page: `B3`.
-pub(super) fn address(row: usize, column: usize) -> String {
-    format!("{}{}", row_word(row), column + 1)
-}
-
-/// A row: A to Z, then AA, AB …
-pub(super) fn row_word(row: usize) -> String {
-    let letter = |k: usize| char::from(b'A' + (k % 26) as u8);
-    if row < 26 { letter(row).to_string() } else { format!("{}{}", row_word(row / 26 - 1), letter(row)) }
-}
-
 /// Whether a straight bit and a rectangle have a point in common (Liang & Barsky 1984).
 fn meets([a, b]: &[Point; 2], r: Rect) -> bool {
     let (mut from, mut to) = (0.0f64, 1.0f64);
@@ -134,14 +124,7 @@ fn meets([a, b]: &[Point; 2], r: Rect) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn rows_are_lettered() {
-        assert_eq!(address(0, 0), "A1");
-        assert_eq!(address(25, 9), "Z10");
-        assert_eq!(address(26, 0), "AA1");
-        assert_eq!(address(52, 0), "BA1");
-    }
+    use crate::write::page::address;
 
     /// An L covers five pages of a three by three sheet; the rest is not printed. 3 x 180 + 10 by 3 x 267 + 10 mm.
     #[test]

@@ -1,10 +1,9 @@
 //! Where pages meet: the line to cut along, the line to lay it on, marks that must come together, and the page's address.
 
-use super::drawing::{Drawing, Item};
-use super::grid::{Grid, address, row_word};
-use super::letters::Letters;
+use super::grid::Grid;
 use super::pens;
 use super::room::Room;
+use crate::write::page::{Drawing, Item, Letters, address, row_word};
 use kurbo::{BezPath, Point, Rect, Shape, Vec2};
 use std::f64::consts::FRAC_PI_2;
 

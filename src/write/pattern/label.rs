@@ -1,9 +1,8 @@
 //! The pattern label: what a piece is, whose it is, how it is cut. As large as there is room for, along the page or up it.
 
-use super::drawing::{Drawing, Item, Words};
-use super::letters::Letters;
 use super::piece::Pattern;
 use super::room::Room;
+use crate::write::page::{Drawing, Ink, Item, Letters, Words};
 use kurbo::{Point, Vec2};
 use std::f64::consts::FRAC_PI_2;
 
@@ -145,7 +144,7 @@ impl Set {
             let base = down - size * 0.3;
             let at = if turned { corner + Vec2::new(base, self.wide) } else { corner + Vec2::new(0.0, base) };
             let turn = if turned { -FRAC_PI_2 } else { 0.0 };
-            out.items.push(Item::Words(Words { at, size: *size, turn, text: text.clone(), grey: 0.0 }));
+            out.items.push(Item::Words(Words { at, size: *size, turn, text: text.clone(), ink: Ink::BLACK }));
         }
         out
     }

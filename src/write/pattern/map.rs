@@ -1,11 +1,9 @@
 //! The page map: what to tape to what; and what each kind of line means.
 
-use super::drawing::{Drawing, Pen};
-use super::front::{LEADING, SMALL, column};
-use super::grid::{Grid, address};
-use super::letters::Letters;
+use super::grid::Grid;
 use super::pens;
 use super::piece::{LineKind, Pattern};
+use crate::write::page::{Drawing, Ink, LEADING, Letters, Pen, SMALL, address, column};
 use kurbo::{Affine, BezPath, Rect, Shape};
 
 /// Where the steps and the lines have room side by side, mm.
@@ -84,7 +82,7 @@ fn left_out(pattern: &Pattern) -> Vec<String> {
 /// The pieces on their pages, reduced.
 fn map(out: &mut Drawing, grid: &Grid, outlines: &[BezPath], letters: &Letters, place: Affine) {
     for outline in outlines {
-        out.fill(place * outline.clone(), 0.9);
+        out.fill(place * outline.clone(), Ink::Grey(0.9));
         out.stroke(place * outline.clone(), Pen::new(0.2, &[]).grey(0.3));
     }
     for row in 0..grid.rows {

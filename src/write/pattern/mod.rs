@@ -4,29 +4,26 @@
 //! |---|---|
 //! | `piece` | `Pattern`: what is printed and exchanged of a garment |
 //! | `draw`, `read`, `garment` | records → `Pattern`: cut line, stitch line, fold, notches, words |
-//! | `paper` | sizes of paper, margins and overlap, a printer's correction |
-//! | `drawing`, `letters`, `pens`, `room` | what stands on a page; the font; kinds of line; room for words |
+//! | `joining` | margins and overlap of pages, a printer's correction |
+//! | `pens`, `room` | kinds of line; room for words |
 //! | `dress`, `label` | a piece as it is printed |
 //! | `lay` | pieces laid out to save pages |
 //! | `grid`, `joints` | pages over a large drawing, and what joins them |
 //! | `front`, `map`, `tables` | page one, page map, measures and seams |
 //! | `tiled`, `roll` | whole files |
-//! | `pdf`, `svg`, `dxf` | their formats |
+//! | `svg`, `dxf` | formats for other programs |
 
 mod draw;
-mod drawing;
 mod dress;
 mod dxf;
 mod front;
 mod garment;
 mod grid;
+mod joining;
 mod joints;
 mod label;
 mod lay;
-mod letters;
 mod map;
-mod paper;
-mod pdf;
 mod pens;
 mod piece;
 mod read;
@@ -36,10 +33,10 @@ mod svg;
 mod tables;
 mod tiled;
 
+pub use super::page::{FontError, LettersError};
 pub use dxf::{Units, dxf};
 pub use garment::{pattern_of_garment, tables_of_garment};
-pub use letters::LettersError;
-pub use paper::{Joining, LONGEST_PAGE, Paper, PaperError};
+pub use joining::Joining;
 pub use piece::{EdgeWords, LineKind, Pattern, PatternError, PatternLine, PatternMark, PatternNotch, PatternPiece};
 pub use read::{Choices, pattern_of_drafted, pattern_of_outline};
 pub use roll::roll;

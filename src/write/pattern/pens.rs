@@ -1,7 +1,7 @@
 //! The lines of a pattern, told apart in black and white by weight and dash. Weights are common practice, no source.
 
-use super::drawing::Pen;
 use super::piece::{LineKind, PatternLine};
+use crate::write::page::Pen;
 
 /// What is cut along.
 pub(super) const CUT: Pen = Pen::new(0.5, &[]);

@@ -1,9 +1,9 @@
 //! What is printed and exchanged of a garment: its pieces with all lines, marks and words, in mm, x right, y down.
 
-use super::letters::LettersError;
 use super::tables::Tables;
 use crate::notes::Cut;
 use crate::piece::AllowanceError;
+use crate::write::page::{FontError, LettersError};
 use kurbo::{BezPath, Point, Rect, Shape, Vec2};
 
 /// A pattern.
@@ -183,8 +183,8 @@ pub enum PatternError {
     #[error("the pattern takes {0} pages of this paper; take a larger one, or a roll")]
     TooManyPages(usize),
     /// The font could not be reduced for the file.
-    #[error("the letters can't be put into the PDF: {0}")]
-    Font(String),
+    #[error(transparent)]
+    Font(#[from] FontError),
 }
 
 impl PatternPiece {

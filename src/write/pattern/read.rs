@@ -1,12 +1,12 @@
 //! Patterns from records alone, so that one made years ago still prints.
 
 use super::draw::{self, EdgeChoice, allowance_of};
-use super::letters::Letters;
 use super::piece::{Pattern, PatternError, PatternPiece};
 use super::tables::Tables;
 use crate::length::Mm;
 use crate::notes::EdgeIs;
 use crate::piece::{Corner, Edge, How, Layer, Line, alike};
+use crate::write::page::Letters;
 use crate::write::{DraftedEdge, DraftedPiece, DraftedRecord, FoundError, Record, as_found};
 
 /// What is chosen for a pattern beside its records.

@@ -1,15 +1,14 @@
 //! The pattern on a roll: as long as it must be, never longer than a page may be, never scaled.
 
-use super::drawing::Drawing;
 use super::dress::dressed;
-use super::front::{self, NEEDED, Told};
+use super::front::{self, Told};
+use super::joining::Joining;
 use super::lay::{Ground, Laid, extent, lay};
-use super::letters::Letters;
 use super::map::legend;
-use super::paper::{Joining, LONGEST_PAGE};
-use super::pdf::{Page, Part, pdf};
 use super::piece::{Pattern, PatternError};
 use super::tiled::Printed;
+use crate::sheet::LONGEST_PAGE;
+use crate::write::page::{Drawing, Letters, NEEDED, Page, Part, pdf};
 use kurbo::{Affine, BezPath, Point};
 
 /// Widest the words at the head of the roll are set, mm.

@@ -1,7 +1,6 @@
 //! Room for words: a piece or a page cut into small cells, each free or taken.
 
-use super::drawing::Item;
-use super::letters::Letters;
+use crate::write::page::{Item, Letters};
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, PathEl, PathSeg, Point, Rect, Shape};
 
 /// Side of a cell, mm.

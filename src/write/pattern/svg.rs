@@ -1,11 +1,10 @@
 //! The pattern as SVG: millimetres, one group a piece, one group in it for each kind of line.
 
-use super::drawing::{Item, Pen};
 use super::dress::dressed;
 use super::lay::{Ground, extent, lay};
-use super::letters::Letters;
 use super::pens;
 use super::piece::{LineKind, Pattern, PatternError};
+use crate::write::page::{Letters, escaped, svg_item, svg_pen};
 use crate::write::path_text::path_text;
 use kurbo::{Affine, BezPath, Shape};
 use std::fmt::Write;
@@ -41,8 +40,8 @@ pub fn pattern_svg(pattern: &Pattern) -> Result<String, PatternError> {
 <desc>Pattern in millimetres at true size, seen from above. The square at the bottom measures 100 mm.</desc>
 <metadata>{}</metadata>
 <g fill="none" stroke="black" stroke-linejoin="round" font-family="'DejaVu Sans', sans-serif">"#,
-        escape(&pattern.garment),
-        escape(&facts(pattern))
+        escaped(&pattern.garment),
+        escaped(&facts(pattern))
     );
     for (k, l) in laid.iter().enumerate() {
         let by = Affine::translate((MARGIN, MARGIN)) * l.by;
@@ -82,10 +81,10 @@ fn piece(out: &mut String, pattern: &Pattern, k: usize, by: Affine, letters: &Le
     let _ = writeln!(
         out,
         "<g id=\"{id}\">\n<title>{}</title>\n<desc>{}; {}; {}</desc>",
-        escape(&p.name),
-        escape(&p.cut_words()),
+        escaped(&p.name),
+        escaped(&p.cut_words()),
         p.side,
-        escape(&p.allowance)
+        escaped(&p.allowance)
     );
     // The whole outermost line once, without a stroke, for programs that want it in one.
     let _ = writeln!(out, "<path id=\"{id}-outer\" stroke=\"none\" d=\"{}\"/>", path_text(&(by * p.outer.clone())));
@@ -102,14 +101,14 @@ fn piece(out: &mut String, pattern: &Pattern, k: usize, by: Affine, letters: &Le
             let _ = writeln!(
                 out,
                 "<path id=\"{id}-{name}-{n}\"{} d=\"{d}\"><title>{}{assumed}</title></path>",
-                pen(&pens::of(line)),
-                escape(&line.name)
+                svg_pen(&pens::of(line)),
+                escaped(&line.name)
             );
         }
         let _ = writeln!(out, "</g>");
     }
     if !p.notches.is_empty() {
-        let _ = writeln!(out, "<g id=\"{id}-notches\"{}><title>notches</title>", pen(&pens::CUT));
+        let _ = writeln!(out, "<g id=\"{id}-notches\"{}><title>notches</title>", svg_pen(&pens::CUT));
         for (n, notch) in p.notches.iter().enumerate() {
             let _ = writeln!(out, "<path id=\"{id}-notches-{}\" d=\"{}\"/>", n + 1, path_text(&(by * notch.path.clone())));
         }
@@ -119,43 +118,9 @@ fn piece(out: &mut String, pattern: &Pattern, k: usize, by: Affine, letters: &Le
     let _ = writeln!(out, "<g id=\"{id}-marking\"><title>grain, marks and words</title>");
     let drawn = dressed(pattern, k, letters, &[]).mapped(by);
     for item in drawn.items.iter().skip(p.lines.len() + p.notches.len()) {
-        thing(out, item);
+        svg_item(out, item);
     }
     let _ = writeln!(out, "</g>\n</g>");
-}
-
-fn thing(out: &mut String, item: &Item) {
-    match item {
-        Item::Stroke { path, pen: own } => {
-            let _ = writeln!(out, "<path{} d=\"{}\"/>", pen(own), path_text(path));
-        }
-        Item::Fill { path, .. } => {
-            let _ = writeln!(out, "<path fill=\"black\" stroke=\"none\" d=\"{}\"/>", path_text(path));
-        }
-        Item::Words(w) => {
-            let turn = w.turn.to_degrees();
-            let turned =
-                if turn.abs() < 1e-6 { String::new() } else { format!(" transform=\"rotate({turn:.4} {:.4} {:.4})\"", w.at.x, w.at.y) };
-            let _ = writeln!(
-                out,
-                "<text x=\"{:.4}\" y=\"{:.4}\" font-size=\"{:.3}\" fill=\"black\" stroke=\"none\"{turned}>{}</text>",
-                w.at.x,
-                w.at.y,
-                w.size,
-                escape(&w.text)
-            );
-        }
-    }
-}
-
-fn pen(pen: &Pen) -> String {
-    let dash: Vec<String> = pen.dash.iter().map(f64::to_string).collect();
-    let dash = if dash.is_empty() { String::new() } else { format!(" stroke-dasharray=\"{}\"", dash.join(" ")) };
-    format!(" stroke-width=\"{}\"{dash}", pen.width)
-}
-
-fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 #[cfg(test)]

@@ -1,12 +1,10 @@
 //! Measures and trued seams as pages, and the seams as comma-separated values after RFC 4180.
 
-use super::drawing::{Drawing, Pen};
-use super::front::{LEADING, SMALL, TEXT};
-use super::letters::Letters;
 use super::pens;
 use crate::piece::{Joined, NotWalked, Verdict};
 use crate::write::GarmentRecord;
 use crate::write::measures;
+use crate::write::page::{Drawing, LEADING, Letters, Pen, SMALL, TEXT};
 
 /// What a garment measures and how its seams meet.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -1,15 +1,14 @@
 //! The pattern on pages to be joined.
 
-use super::drawing::Drawing;
 use super::dress::dressed;
 use super::front::{self, Told};
-use super::grid::{Grid, INSET, address, shown};
+use super::grid::{Grid, INSET, shown};
+use super::joining::Joining;
 use super::lay::{Ground, Laid, lay};
-use super::letters::Letters;
-use super::paper::{Joining, Paper};
-use super::pdf::{Page, Part, pdf};
 use super::piece::{Pattern, PatternError};
 use super::{joints, map, tables};
+use crate::sheet::Paper;
+use crate::write::page::{Drawing, Letters, Page, Part, address, pdf};
 use kurbo::{Affine, BezPath, Point, Rect, Shape};
 
 /// What the joined sheet is no wider than unless a piece is, mm: a cutting table. Common practice, no source.

@@ -2,9 +2,8 @@
 //!
 //! Never `UserUnit`: some readers ignore it. Page sizes keep all decimals, for 595 x 842 is not A4.
 
-use super::drawing::{Drawing, Item, Pen, Words};
+use super::drawing::{Drawing, Ink, Item, Pen, Words};
 use super::letters::{FONT, Letters, NAME};
-use super::piece::PatternError;
 use kurbo::{BezPath, PathEl, Point, Rect as Area};
 use pdf_writer::types::{CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
@@ -16,8 +15,13 @@ const UNIT: f64 = 72.0 / 25.4;
 /// How hard streams are packed, 0 to 10.
 const PACKED: u8 = 7;
 
+/// The font could not be reduced for the file.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the letters can't be put into the PDF: {0}")]
+pub struct FontError(String);
+
 /// A page.
-pub(super) struct Page {
+pub(in crate::write) struct Page {
     /// Size, mm.
     pub size: [f64; 2],
     pub parts: Vec<Part>,
@@ -26,7 +30,7 @@ pub(super) struct Page {
 }
 
 /// Things on a page, in millimetres of their own.
-pub(super) struct Part {
+pub(in crate::write) struct Part {
     /// Nothing is drawn outside of this rectangle of the page, mm.
     pub clip: Option<Area>,
     /// How much longer things are drawn across and down.
@@ -40,7 +44,7 @@ pub(super) struct Part {
 ///
 /// # Errors
 /// The font could not be reduced.
-pub(super) fn pdf(title: &str, pages: &[Page], letters: &Letters) -> Result<Vec<u8>, PatternError> {
+pub(in crate::write) fn pdf(title: &str, pages: &[Page], letters: &Letters) -> Result<Vec<u8>, FontError> {
     let mut glyphs = Glyphs { letters, map: GlyphRemapper::new(), shown: BTreeMap::new() };
     let contents: Vec<Vec<u8>> = pages.iter().map(|p| content(p, &mut glyphs)).collect();
     let mut next = 0;
@@ -114,8 +118,8 @@ fn content(page: &Page, glyphs: &mut Glyphs) -> Vec<u8> {
                     draw(&mut c, path, moved);
                     c.stroke();
                 }
-                Item::Fill { path, grey } => {
-                    c.set_fill_gray(number(*grey));
+                Item::Fill { path, ink } => {
+                    filled(&mut c, *ink);
                     draw(&mut c, path, moved);
                     c.fill_nonzero();
                 }
@@ -157,14 +161,36 @@ fn draw(c: &mut Content, path: &BezPath, moved: kurbo::Vec2) {
 }
 
 fn set(c: &mut Content, pen: &Pen) {
-    c.set_line_width(number(pen.width)).set_stroke_gray(number(pen.grey));
+    c.set_line_width(number(pen.width));
+    match pen.ink {
+        Ink::Grey(v) => c.set_stroke_gray(number(v)),
+        Ink::Colour(rgb) => {
+            let [r, g, b] = parts(rgb);
+            c.set_stroke_rgb(r, g, b)
+        }
+    };
     c.set_dash_pattern(pen.dash.iter().map(|d| number(*d)), 0.0);
+}
+
+fn filled(c: &mut Content, ink: Ink) {
+    match ink {
+        Ink::Grey(v) => c.set_fill_gray(number(v)),
+        Ink::Colour(rgb) => {
+            let [r, g, b] = parts(rgb);
+            c.set_fill_rgb(r, g, b)
+        }
+    };
+}
+
+fn parts(rgb: [u8; 3]) -> [f32; 3] {
+    rgb.map(|v| number(f64::from(v) / 255.0))
 }
 
 fn words(c: &mut Content, w: &Words, moved: kurbo::Vec2, glyphs: &mut Glyphs) {
     let (sin, cos) = w.turn.sin_cos();
     let bytes: Vec<u8> = w.text.chars().flat_map(|l| glyphs.own(l).to_be_bytes()).collect();
-    c.begin_text().set_fill_gray(number(w.grey)).set_font(Name(b"F"), number(w.size));
+    filled(c, w.ink);
+    c.begin_text().set_font(Name(b"F"), number(w.size));
     // The page's matrix has y down; letters are turned upright again.
     c.set_text_matrix([number(cos), number(sin), number(sin), number(-cos), number(w.at.x + moved.x), number(w.at.y + moved.y)]);
     c.show(Str(&bytes)).end_text();
@@ -193,8 +219,8 @@ impl Glyphs<'_> {
         new
     }
 
-    fn embed(&self, pdf: &mut Pdf, at: &FontRefs) -> Result<(), PatternError> {
-        let data = subsetter::subset(FONT, 0, &self.map).map_err(|e| PatternError::Font(e.to_string()))?;
+    fn embed(&self, pdf: &mut Pdf, at: &FontRefs) -> Result<(), FontError> {
+        let data = subsetter::subset(FONT, 0, &self.map).map_err(|e| FontError(e.to_string()))?;
         let face = self.letters.face();
         let scale = 1000.0 / self.letters.em();
         let units = |v: i16| (f64::from(v) * scale).round() as f32;

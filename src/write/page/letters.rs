@@ -9,7 +9,7 @@ pub(super) static FONT: &[u8] = include_bytes!("../font/DejaVuSans.ttf");
 pub(super) const NAME: &str = "DejaVuSans";
 
 /// The font, ready to be measured.
-pub(super) struct Letters {
+pub(in crate::write) struct Letters {
     face: Face<'static>,
     em: f64,
 }

@@ -1,4 +1,4 @@
-//! Paper: the names it goes by, its size, and how pages of it are joined.
+//! Paper that is printed on: the names it goes by, and its size.
 
 use crate::length::Length;
 use std::str::FromStr;
@@ -49,11 +49,7 @@ impl FromStr for Paper {
             return Ok(Self { name: (*name).into(), width: *width, height: *height });
         }
         let fail = || PaperError(text.chars().take(40).collect());
-        let (a, b) = text.split_once(['x', 'X', '×']).ok_or_else(fail)?;
-        let high: Length = b.parse().map_err(|_| fail())?;
-        // The unit may stand once, at the end.
-        let unit = b.trim().trim_start_matches(|c: char| c.is_ascii_digit() || " .,/-½¼¾⅛⅜⅝⅞".contains(c));
-        let wide: Length = a.parse().or_else(|_| format!("{a} {unit}").parse()).map_err(|_| fail())?;
+        let [wide, high] = sides(text).ok_or_else(fail)?;
         let sound = |l: Length| (50.0..=LONGEST_PAGE).contains(&l.mm());
         if !sound(wide) || !sound(high) {
             return Err(fail());
@@ -62,43 +58,19 @@ impl FromStr for Paper {
     }
 }
 
+/// Two lengths as a size is written: `330x483mm`, `13 in x 19 in`. The unit may stand once, at the end.
+pub fn sides(text: &str) -> Option<[Length; 2]> {
+    let (a, b) = text.split_once(['x', 'X', '×'])?;
+    let high: Length = b.parse().ok()?;
+    let unit = b.trim().trim_start_matches(|c: char| c.is_ascii_digit() || " .,/-½¼¾⅛⅜⅝⅞".contains(c));
+    let wide: Length = a.parse().or_else(|_| format!("{a} {unit}").parse()).ok()?;
+    Some([wide, high])
+}
+
 /// A number without needless decimals.
-pub(super) fn short(v: f64) -> String {
+pub(crate) fn short(v: f64) -> String {
     let text = format!("{v:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// How pages are printed and joined.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Joining {
-    /// Left bare at every side of a page, mm.
-    pub margin: f64,
-    /// How far neighbouring pages lie over one another, mm.
-    pub overlap: f64,
-    /// What 100 mm across and down measured on a print, mm; lengths are drawn longer by as much.
-    pub printed: [f64; 2],
-}
-
-impl Joining {
-    /// How much longer lengths are drawn, across and down.
-    pub fn correction(&self) -> [f64; 2] {
-        self.printed.map(|p| 100.0 / p)
-    }
-
-    /// In words, when there is one.
-    pub(super) fn correction_words(&self) -> Option<String> {
-        let [x, y] = self.correction();
-        let [a, b] = self.printed;
-        ((x - 1.0).abs() > 1e-9 || (y - 1.0).abs() > 1e-9)
-            .then(|| format!("printer correction: across x {x:.4}, down x {y:.4} (100 mm had printed as {} and {} mm)", short(a), short(b)))
-    }
-}
-
-impl Default for Joining {
-    /// Margins that desk printers keep, and a strip wide enough for tape. Common practice, no source.
-    fn default() -> Self {
-        Self { margin: 10.0, overlap: 10.0, printed: [100.0; 2] }
-    }
 }
 
 #[cfg(test)]

@@ -1,0 +1,24 @@
+//! Printed pages, whatever is on them: patterns and sheets share what is drawn with, measured by and written as.
+//!
+//! | file | holds |
+//! |---|---|
+//! | `drawing`, `letters` | what stands on a page; the font |
+//! | `measuring` | squares and rulers that a print is measured by, and text beside them |
+//! | `address` | what pages that are joined are called |
+//! | `pdf`, `svg` | their formats |
+
+mod address;
+mod drawing;
+mod letters;
+mod measuring;
+mod pdf;
+mod svg;
+
+pub(in crate::write) use address::{address, row_word};
+pub(in crate::write) use drawing::{Drawing, Ink, Item, Pen, Words};
+pub(in crate::write) use letters::Letters;
+pub use letters::LettersError;
+pub(in crate::write) use measuring::{FOUR_INCHES, LEADING, NEEDED, RULER, SMALL, TEXT, TITLE, column, fitting, rulers, squares};
+pub use pdf::FontError;
+pub(in crate::write) use pdf::{Page, Part, pdf};
+pub(in crate::write) use svg::{escaped, svg_item, svg_pen};
