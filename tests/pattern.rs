@@ -1,6 +1,10 @@
 //! `ruboff pattern` from records alone: what it writes, what it refuses. What other programs read in the files is checked in `tests/crosscheck`.
 
+#[path = "support/pdf.rs"]
+mod pdf;
+
 use assert_cmd::Command;
+use pdf::boxes;
 use ruboff::sheet::Paper;
 use ruboff::write::pattern::{
     Choices, Joining, LineKind, Pattern, Units, dxf, pattern_of_garment, pattern_of_outline, pattern_svg, roll, tiled,
@@ -68,17 +72,6 @@ fn pattern(record: &Value) -> Pattern {
 /// A rectangle, from its lower right corner.
 fn boxed(w: f64, h: f64) -> [[f64; 2]; 4] {
     [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]
-}
-
-/// Page sizes as the file has them.
-fn boxes(pdf: &[u8]) -> Vec<[f64; 2]> {
-    let text = String::from_utf8_lossy(pdf);
-    let each = text.match_indices("/MediaBox [0 0 ").map(|(at, found)| {
-        let rest = &text[at + found.len()..];
-        let mut numbers = rest.split([' ', ']']).map(|n| n.parse::<f64>().expect("a number"));
-        [numbers.next().expect("a width"), numbers.next().expect("a height")]
-    });
-    each.collect()
 }
 
 fn verb(words: &[&str], dir: &Path) -> (i32, String, String) {

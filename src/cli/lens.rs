@@ -1,6 +1,6 @@
 //! `ruboff lens`: several pictures of one sheet in, the camera's lens out, kept as a profile.
 
-use super::lenses::own_folder;
+use super::lenses::LENSES;
 use super::{SOME_FAILED, WRONG_CALL, jobs, say};
 use crate::grid::{self, Lattice};
 use crate::length::Length;
@@ -138,7 +138,8 @@ fn solve(call: &Call, seen: &[Seen]) -> anyhow::Result<()> {
     let profile = LensProfile::of(&solved, name, &first.tags, first.size, today());
     let file = match &call.out {
         Some(file) => file.clone(),
-        None => own_folder()
+        None => LENSES
+            .own_folder()
             .ok_or_else(|| anyhow!("there is no home folder to keep the profile in; name a file with --out"))?
             .join(format!("{}.toml", slug(&profile.name))),
     };

@@ -3,12 +3,16 @@
 mod garment;
 mod garments;
 mod jobs;
+mod kept;
 mod lens;
 mod lenses;
 mod noted;
 mod outcome;
+mod measured;
 mod pattern;
+mod prints;
 mod say;
+mod sheet;
 mod start;
 mod trace;
 mod truing;
@@ -31,6 +35,8 @@ enum Verb {
     Start(start::Call),
     /// Pictures of garments on a ruled sheet → true-scale outlines, drawings and evidence pictures
     Trace(trace::Call),
+    /// A ruled sheet to print that says by itself which it is, and how far apart its lines are; and what a tape says of the print
+    Sheet(sheet::Call),
     /// Several pictures of one sheet → the camera's lens, kept as a profile that `trace` takes by itself
     Lens(lens::Call),
     /// A garment's notes and outlines → every join walked, what does not match, and a cutter's checks
@@ -49,6 +55,7 @@ pub fn run() -> ExitCode {
     match Words::try_parse() {
         Ok(Words { verb: Verb::Start(call) }) => start::run(&call),
         Ok(Words { verb: Verb::Trace(call) }) => trace::run(&call),
+        Ok(Words { verb: Verb::Sheet(call) }) => sheet::run(&call),
         Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
         Ok(Words { verb: Verb::True(call) }) => truing::run(&call),
         Ok(Words { verb: Verb::Pattern(call) }) => pattern::run(&call),
@@ -57,7 +64,7 @@ pub fn run() -> ExitCode {
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
             let said = std::env::args().nth(1).unwrap_or_default();
-            let verb = ["start", "lens", "true", "pattern"].into_iter().find(|v| *v == said).unwrap_or("trace");
+            let verb = ["start", "sheet", "lens", "true", "pattern"].into_iter().find(|v| *v == said).unwrap_or("trace");
             say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }

@@ -4,11 +4,18 @@
 //! (`calibration/sheets/*.toml`), or from a file of the same form. A [`SheetCode`] is what a coded sheet says of itself.
 
 pub mod code;
+pub mod pages;
 pub mod paper;
+mod measured;
+mod plan;
+mod print_file;
 mod profile;
 
 pub use code::SheetCode;
+pub use measured::{MeasuredError, MeasuredPrint, Readings};
+pub use pages::SheetPages;
 pub use paper::{LONGEST_PAGE, Paper, PaperError};
+pub use plan::{LEAST, MOST, PlanError, SheetPlan, called};
 pub use profile::SheetError;
 
 use serde::{Deserialize, Serialize};

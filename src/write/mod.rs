@@ -14,6 +14,7 @@ mod measures;
 mod page;
 mod path_text;
 pub mod pattern;
+pub mod sheet;
 mod svg;
 mod unanswered;
 mod version;
