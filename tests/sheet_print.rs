@@ -129,13 +129,15 @@ fn pages_hold_their_part_of_the_sheet() {
         }
     }
     let mut wanted = BTreeSet::new();
-    for j in 0..=plan.squares[1] {
-        for i in 0..=plan.squares[0] {
-            if i < plan.squares[0] && plan.code.across(i, j) {
-                wanted.insert([2 * i as i64 + 1, 2 * j as i64]);
+    let [wide, high] = plan.squares.map(|n| n as i32);
+    for j in 0..=high {
+        for i in 0..=wide {
+            let twice = [2 * i64::from(i), 2 * i64::from(j)];
+            if i < wide && plan.code.across(i, j) {
+                wanted.insert([twice[0] + 1, twice[1]]);
             }
-            if j < plan.squares[1] && plan.code.down(i, j) {
-                wanted.insert([2 * i as i64, 2 * j as i64 + 1]);
+            if j < high && plan.code.down(i, j) {
+                wanted.insert([twice[0], twice[1] + 1]);
             }
         }
     }

@@ -64,7 +64,7 @@ impl MeasuredPrint {
         let Some(code) = SheetCode::new(*file.number.get_ref(), *file.pitch.get_ref()) else {
             return fault(file.pitch.span().start, format!("no coded sheet has squares of {}", called(*file.pitch.get_ref())));
         };
-        if file.scale.get_ref().iter().any(|s| !((s - 1.0).abs() <= MOST)) {
+        if file.scale.get_ref().iter().any(|s| !(1.0 - MOST..=1.0 + MOST).contains(s)) {
             return fault(file.scale.span().start, "a scale lies between 0.98 and 1.02, like [0.9991, 1.0003]".into());
         }
         if file.scale_error.get_ref().iter().any(|e| !(*e > 0.0 && *e <= MOST)) {

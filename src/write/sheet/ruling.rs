@@ -49,7 +49,7 @@ pub(super) fn lines(plan: &SheetPlan, part: Rect) -> Drawing {
 
 /// The marks that reach into a part.
 pub(super) fn marks(plan: &SheetPlan, part: Rect) -> Drawing {
-    let (pitch, [wide, high]) = (plan.pitch(), plan.squares);
+    let (pitch, [wide, high]) = (plan.pitch(), plan.squares.map(|n| n as i32));
     let radius = MARK_RADIUS * pitch;
     let seen = part.inflate(radius, radius);
     let mut all = BezPath::new();
@@ -62,10 +62,10 @@ pub(super) fn marks(plan: &SheetPlan, part: Rect) -> Drawing {
     for j in 0..=high {
         for i in 0..=wide {
             if i < wide && plan.code.across(i, j) {
-                put(i as f64 + 0.5, j as f64);
+                put(f64::from(i) + 0.5, f64::from(j));
             }
             if j < high && plan.code.down(i, j) {
-                put(i as f64, j as f64 + 0.5);
+                put(f64::from(i), f64::from(j) + 0.5);
             }
         }
     }
@@ -92,23 +92,23 @@ mod tests {
         let drawn = marks(&plan, extent(&plan));
         let [Item::Fill { path, .. }] = drawn.items.as_slice() else { panic!("one fill") };
         let marked = |x: f64, y: f64| path.contains(Point::new(x * 20.0, y * 20.0));
-        let mut count = 0;
+        let mut count = 0u32;
         for j in 0..=6 {
             for i in 0..=8 {
-                let (x, y) = (i as f64, j as f64);
+                let (x, y) = (f64::from(i), f64::from(j));
                 assert!(!marked(x, y));
                 if i < 8 {
                     assert_eq!(marked(x + 0.5, y), plan.code.across(i, j), "across {i}, {j}");
-                    count += usize::from(plan.code.across(i, j));
+                    count += u32::from(plan.code.across(i, j));
                 }
                 if j < 6 {
                     assert_eq!(marked(x, y + 0.5), plan.code.down(i, j), "down {i}, {j}");
-                    count += usize::from(plan.code.down(i, j));
+                    count += u32::from(plan.code.down(i, j));
                 }
             }
         }
         let area = path.area().abs();
-        assert!((area / (count as f64 * std::f64::consts::PI) - 1.0).abs() < 2e-3, "{count} discs of 1 mm: {area}");
+        assert!((area / (f64::from(count) * std::f64::consts::PI) - 1.0).abs() < 2e-3, "{count} discs of 1 mm: {area}");
     }
 
     #[test]
