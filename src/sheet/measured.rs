@@ -22,7 +22,8 @@ const MOVES: f64 = 0.0003;
 pub(super) const MOST_SKEW: f64 = 1.0;
 /// Diagonals that are longer or shorter than the sides have them, in standard errors, are a slip.
 const APART: f64 = 4.0;
-/// What pages fitted to other paper come to (arithmetic from ISO 216 and ANSI/ASME Y14.1), and how close a print must come to be told so.
+/// What pages fitted to other paper come to (arithmetic from ISO 216 and ANSI/ASME Y14.1), the commonest first, and how close a
+/// print must come to be told so.
 const FITTED: [(f64, &str); 7] = [
     (210.0 / 215.9, "a Letter page fitted to A4"),
     (279.4 / 297.0, "an A4 page fitted to Letter"),
@@ -214,10 +215,9 @@ impl MeasuredPrint {
     }
 }
 
-/// What makes a print so large or small, when it is something known.
+/// What makes a print so large or small, when it is something known; the commonest where several come close.
 fn fitted(scale: f64) -> Option<&'static str> {
-    let nearest = FITTED.iter().min_by(|a, b| (a.0 - scale).abs().total_cmp(&(b.0 - scale).abs()))?;
-    ((nearest.0 - scale).abs() <= LIKE).then_some(nearest.1)
+    FITTED.iter().find(|f| (f.0 - scale).abs() <= LIKE).map(|f| f.1)
 }
 
 /// Refuses what no printer does by itself.
