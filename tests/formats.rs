@@ -52,6 +52,8 @@ fn tracing() -> Tracing {
         sheet: SheetFound {
             kind: SheetKind::Lines,
             number: None,
+            measured: None,
+            joined: None,
             pitch: [25.4; 2],
             nodes: 812,
             rms_px: 0.14,
@@ -76,6 +78,7 @@ fn tracing() -> Tracing {
         doubts: vec![Doubt::LowResolution { px_per_mm: 1.5, at: Mm::new(312.0, 55.0) }],
         budget: Budget {
             worst: Sources { sheet: 0.1, grid: 0.02, lens: 0.03, edge: 0.12, thickness: 0.2 },
+            not_measured: 0.3,
             median: Sources { sheet: 0.05, grid: 0.01, lens: 0.02, edge: 0.08, thickness: 0.1 },
         },
         profiles: vec!["blake3 abcd".into()],

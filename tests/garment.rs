@@ -99,6 +99,8 @@ fn tracing() -> Tracing {
         sheet: SheetFound {
             kind: SheetKind::Lines,
             number: None,
+            measured: None,
+            joined: None,
             pitch: [25.4; 2],
             nodes: 812,
             rms_px: 0.14,
@@ -113,7 +115,7 @@ fn tracing() -> Tracing {
         pieces: vec![front()],
         marks: Vec::new(),
         doubts: Vec::new(),
-        budget: Budget { worst: none, median: none },
+        budget: Budget { worst: none, median: none, not_measured: 0.0 },
         profiles: vec!["blake3 abcd".into()],
     }
 }

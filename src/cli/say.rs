@@ -44,7 +44,7 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         let pieces: Vec<_> =
             tracing.pieces.iter().map(|p| json!({"name": p.name, "corners": p.outline.corners.len(), "bound_mm": p.bound})).collect();
         let doubts: Vec<_> = tracing.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect();
-        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "marks": tracing.marks.len(), "doubts": doubts, "lens_profile": tracing.lens_profile});
+        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "marks": tracing.marks.len(), "doubts": doubts, "lens_profile": tracing.lens_profile, "measured_print": tracing.sheet.measured});
         line(&mut stdout(), &whole);
         return;
     }
@@ -62,6 +62,9 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
     line(&mut stdout(), &format!("{picture}: {pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
     if let Some(name) = &tracing.lens_profile {
         line(&mut stderr(), &format!("  {picture}: the lens profile {name} was used"));
+    }
+    if let Some(words) = &tracing.sheet.measured {
+        line(&mut stderr(), &format!("  {picture}: the measured print of {words} was used"));
     }
     if !tracing.marks.is_empty() {
         line(&mut stderr(), &format!("  {picture}: {}", marks(&tracing.marks, verbose)));

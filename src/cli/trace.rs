@@ -4,11 +4,12 @@ use super::garments::{Garments, Written};
 use super::jobs::{self, Job};
 use super::lenses::Lenses;
 use super::outcome::Outcome;
+use super::prints;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
 use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
 use crate::proof::Proof;
-use crate::sheet::{SheetError, SheetKind, SheetProfile};
+use crate::sheet::{MeasuredPrint, SheetError, SheetKind, SheetProfile};
 use crate::shot::{Limits, Shot};
 use crate::trace::{Flaw, Line, Session, Wanted};
 use anyhow::{Context, anyhow, bail};
@@ -159,19 +160,20 @@ fn known_place(text: &str) -> Result<(Px, Mm), String> {
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    let (jobs, lenses) = match prepare(call).and_then(|jobs| Ok((jobs, Lenses::gather(call.lens.as_deref())?))) {
-        Ok(ready) => ready,
-        Err(e) => {
-            say::fault(&e);
-            return ExitCode::from(WRONG_CALL);
-        }
-    };
+    let (jobs, kept) =
+        match prepare(call).and_then(|jobs| Ok((jobs, Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }))) {
+            Ok(ready) => ready,
+            Err(e) => {
+                say::fault(&e);
+                return ExitCode::from(WRONG_CALL);
+            }
+        };
     let mut failed = 0;
     let mut garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref());
     for job in &jobs {
         let name = job.name();
         // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
-        let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &lenses))));
+        let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &kept))));
         let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
         match done {
             Ok(Done::Traced(outcome)) => {
@@ -253,12 +255,18 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     Ok(jobs)
 }
 
+/// What was solved and measured before.
+struct Kept {
+    lenses: Lenses,
+    prints: Vec<MeasuredPrint>,
+}
+
 /// One picture, from file to files.
-fn trace_one(call: &Call, job: &Job, lenses: &Lenses) -> anyhow::Result<Done> {
+fn trace_one(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
     let start = Instant::now();
     let shot = Shot::open(&job.picture, &Limits::default())?;
     let decoded = start.elapsed();
-    let wanted = Wanted { lens: lenses.of(&shot), ..wanted(call, job)? };
+    let wanted = Wanted { lens: kept.lenses.of(&shot), prints: kept.prints.clone(), ..wanted(call, job)? };
     let mut proof = match &call.workings {
         Some(dir) => {
             let dir = dir.join(job.folder.file_name().unwrap_or_default());
@@ -336,6 +344,7 @@ fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
         allowance: shown(call, notes.allowance)?,
         inner: call.inner.iter().map(|p| p.0.clone()).collect(),
         lens: None,
+        prints: Vec::new(),
         pieces: call.pieces.map(|n| n as usize),
         partial: call.partial,
         notes,

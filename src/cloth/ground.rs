@@ -6,7 +6,7 @@ use super::light::Sample;
 use crate::grid::Lattice;
 use crate::length::Mm;
 use crate::sheet::code::MARK_RADIUS;
-use crate::sheet::{SheetCode, SheetKind};
+use crate::sheet::{SheetCode, SheetKind, SheetLay};
 use crate::shot::{Level, to_level, to_picture};
 use crate::solve::median;
 use crate::view::View;
@@ -59,6 +59,7 @@ pub(super) struct Ground {
     cols: usize,
     coords: Vec<[f32; 4]>,
     pitch: [f64; 2],
+    lay: SheetLay,
     view: View,
 }
 
@@ -80,7 +81,7 @@ impl Ground {
             })
             .collect();
         let middle = seen.len() / 2;
-        let px_per_mm = view.px_per_mm(Mm::new(f64::from(seen[middle].0) * lattice.pitch[0], f64::from(seen[middle].1) * lattice.pitch[1]));
+        let px_per_mm = view.px_per_mm(lattice.place(f64::from(seen[middle].0), f64::from(seen[middle].1)));
         let mark = (lattice.mark_half_width * px_per_mm / f as f64) as f32;
         let (cols, rows) = (level.width / STEP + 2, level.height / STEP + 2);
         let mut coords = vec![[f32::NAN; 4]; cols * rows];
@@ -90,7 +91,8 @@ impl Ground {
             // Spacing of the lines seen across them: 1 / |gradient of the lattice coordinate|, in level px.
             let Some(back) = view.local(at, 0.0).px_by_mm.try_inverse() else { continue };
             let gap = |k: usize| lattice.pitch[k] / (back.row(k).norm() * f as f64);
-            *out = [(at.x / lattice.pitch[0]) as f32, (at.y / lattice.pitch[1]) as f32, gap(0) as f32, gap(1) as f32];
+            let ruled = lattice.lay.ruled(at);
+            *out = [(ruled.x / lattice.pitch[0]) as f32, (ruled.y / lattice.pitch[1]) as f32, gap(0) as f32, gap(1) as f32];
         }
         let heavy = Heavy::new(lattice);
         Some(Self {
@@ -104,6 +106,7 @@ impl Ground {
             cols,
             coords,
             pitch: lattice.pitch,
+            lay: lattice.lay.clone(),
             view: view.clone(),
         })
     }
@@ -154,7 +157,7 @@ impl Ground {
     /// Where the lattice point (i, j) lies in the level; not finite when it is not in view.
     #[inline]
     pub fn place(&self, i: f64, j: f64) -> [f32; 2] {
-        let p = self.view.to_px(Mm::new(i * self.pitch[0], j * self.pitch[1]), 0.0);
+        let p = self.view.to_px(self.lay.lying(Mm::new(i * self.pitch[0], j * self.pitch[1])), 0.0);
         let (x, y) = to_level(self.level.factor, p);
         [x as f32, y as f32]
     }

@@ -82,7 +82,19 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     proof.figure("grid", "score", found.score);
     proof.time("grid", begun.elapsed());
     let (kind, code) = reading.map_or((found.kind, None), |r| (SheetKind::Coded, Some(r.code)));
-    Ok(Lattice { kind, code, pitch, nodes, mark_half_width, mark_reach, mark_contrast, line_weights, kept_out, doubts })
+    Ok(Lattice {
+        kind,
+        code,
+        pitch,
+        lay: crate::sheet::SheetLay::default(),
+        nodes,
+        mark_half_width,
+        mark_reach,
+        mark_contrast,
+        line_weights,
+        kept_out,
+        doubts,
+    })
 }
 
 /// How far the lines are apart: as the code says, or as told.

@@ -56,9 +56,9 @@ pub use candidate::Candidate;
 pub use choose::find;
 pub use error::GridError;
 
-use crate::length::Px;
+use crate::length::{Mm, Px};
 use crate::proof::Doubt;
-use crate::sheet::{SheetCode, SheetKind};
+use crate::sheet::{SheetCode, SheetKind, SheetLay};
 use std::collections::BTreeMap;
 
 /// One node of the sheet seen in the picture.
@@ -104,6 +104,8 @@ pub struct Lattice {
     pub code: Option<SheetCode>,
     /// Distance of neighbouring nodes along x and y, mm: the pitch told, or a part of it where that is the heavier lines'.
     pub pitch: [f64; 2],
+    /// How the sheet lies, where it is known to lie otherwise than its lines say.
+    pub lay: SheetLay,
     /// Nodes that were seen, sorted by (j, i).
     pub nodes: Vec<Node>,
     /// Typical half-width of the ruled marks as seen (at half depth, blur included), mm, for drawing what the bare sheet would
@@ -122,6 +124,13 @@ pub struct Lattice {
     pub doubts: Vec<Doubt>,
 }
 
+impl Lattice {
+    /// Where an address lies on the sheet.
+    pub fn place(&self, i: f64, j: f64) -> Mm {
+        self.lay.lying(Mm::new(i * self.pitch[0], j * self.pitch[1]))
+    }
+}
+
 impl Default for Lattice {
     /// An empty lattice of lines a millimetre apart, to be filled in.
     fn default() -> Self {
@@ -129,6 +138,7 @@ impl Default for Lattice {
             kind: SheetKind::Lines,
             code: None,
             pitch: [1.0; 2],
+            lay: SheetLay::default(),
             nodes: Vec::new(),
             mark_half_width: 0.0,
             mark_reach: 0.0,

@@ -176,12 +176,23 @@ pub enum Doubt {
         /// Where that is.
         at: Mm,
     },
+    /// Pages of a sheet were joined out of place; each was taken for itself.
+    PagesOutOfPlace {
+        /// The largest step at a join, mm.
+        most: f64,
+        /// Where.
+        at: Mm,
+        /// The pages there.
+        between: [String; 2],
+    },
     /// Nobody measured the sheet, so its pitch is known as well as printed sheets usually are.
     PitchNotMeasured {
         /// Relative standard error of the pitch.
         share: f64,
         /// What that may put a place of the outline out by, from the piece's middle, mm.
         cost: f64,
+        /// Number of a coded sheet, which has rulers of its own.
+        number: Option<u32>,
     },
     /// A scan's scale is what its file says; nothing on the bed checks it.
     ScaleByDpi {
@@ -249,6 +260,7 @@ impl Doubt {
             Self::AnotherSheet => "another-sheet",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
             Self::SheetNotFlat { .. } => "sheet-not-flat",
+            Self::PagesOutOfPlace { .. } => "pages-out-of-place",
             Self::PitchNotMeasured { .. } => "pitch-not-measured",
             Self::ScaleByDpi { .. } => "scale-by-dpi",
             Self::DpiMismatch { .. } => "dpi-mismatch",
@@ -290,6 +302,7 @@ impl Doubt {
             | Self::PassedBy { at, .. }
             | Self::NotStraight { at, .. }
             | Self::SheetNotFlat { at, .. }
+            | Self::PagesOutOfPlace { at, .. }
             | Self::SheetBarelySeen { at, .. } => Some(*at),
         }
     }

@@ -41,7 +41,10 @@ impl Doubt {
             Self::AnotherSheet => ANOTHER_SHEET.into(),
             Self::SheetBarelySeen { nodes, .. } => sheet_barely_seen(*nodes),
             Self::SheetNotFlat { most, .. } => sheet_not_flat(*most),
-            Self::PitchNotMeasured { share, cost } => pitch_not_measured(*share, *cost),
+            Self::PagesOutOfPlace { most, between: [a, b], .. } => format!(
+                "The sheet's pages are joined out of place, by {most:.1} mm between {a} and {b}. Each page was taken for itself, so lengths within it are right; across a join hidden by the garment they rest on what is seen of it. Join them again."
+            ),
+            Self::PitchNotMeasured { share, cost, number } => pitch_not_measured(*share, *cost, *number),
             Self::ScaleByDpi { dpi, share } => scale_by_dpi(*dpi, *share),
             Self::DpiMismatch { told, seen } => dpi_mismatch(*told, *seen),
             Self::FewPlaces { places } => few_places(*places),
@@ -162,7 +165,13 @@ fn sheet_not_flat(most: f64) -> String {
     format!("The sheet is out of flat by {most:.1} mm here. Flatten the bare sheet beside the garment and take the picture again.")
 }
 
-fn pitch_not_measured(share: f64, cost: f64) -> String {
+fn pitch_not_measured(share: f64, cost: f64, number: Option<u32>) -> String {
+    if let Some(number) = number {
+        return format!(
+            "Nobody measured the print of sheet {number}; it may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Tape its two long rulers and keep what you read: ruboff sheet --measured.",
+            share * 100.0
+        );
+    }
     format!(
         "Nobody measured the sheet; its pitch may be out by {:.1} % as printed sheets are, which moves an edge by {cost:.1} mm on top of its bound. Lay a steel rule along many squares and write what you read in a sheet profile.",
         share * 100.0

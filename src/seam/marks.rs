@@ -3,7 +3,7 @@
 use crate::grid::{Lattice, LineWeight, LineWeights};
 use crate::length::Mm;
 use crate::sheet::code::MARK_RADIUS;
-use crate::sheet::{SheetCode, SheetKind};
+use crate::sheet::{SheetCode, SheetKind, SheetLay};
 use std::collections::BTreeMap;
 
 /// The sheet's marks as a function of place.
@@ -15,6 +15,8 @@ pub struct Marks {
     pub code: Option<SheetCode>,
     /// Distance of neighbouring nodes along x and y, mm.
     pub pitch: [f64; 2],
+    /// How the sheet lies.
+    pub lay: SheetLay,
     /// Where a node lies; (0, 0) when the view was solved from the lattice's own addresses.
     pub origin: Mm,
     /// Half the width of a line or of a cross's arm, or a dot's radius, mm.
@@ -32,6 +34,7 @@ impl Marks {
             kind: lattice.kind,
             code: lattice.code,
             pitch: lattice.pitch,
+            lay: lattice.lay.clone(),
             origin: Mm::new(0.0, 0.0),
             half_width: lattice.mark_half_width,
             arm: lattice.mark_reach,
@@ -44,6 +47,7 @@ impl Marks {
     /// Of a checker it is the share of the cell at the origin's lower right and its likes: which of the two colours
     /// that is, the picture has to tell.
     pub fn cover(&self, at: Mm, sigma: f64) -> f64 {
+        let at = self.lay.ruled(at);
         let (x, y) = (at.x - self.origin.x, at.y - self.origin.y);
         let [down, across] = [(x, self.pitch[0]), (y, self.pitch[1])].map(|(x, pitch)| nearest(x, pitch));
         let (u, v) = (down.1, across.1);
@@ -122,6 +126,7 @@ mod tests {
             kind,
             code: None,
             pitch: [10.0, 20.0],
+            lay: SheetLay::default(),
             origin: Mm::new(3.0, 4.0),
             half_width: 0.5,
             arm: 3.0,

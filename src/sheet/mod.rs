@@ -6,17 +6,19 @@
 pub mod code;
 pub mod pages;
 pub mod paper;
+mod lay;
 mod measured;
 mod plan;
 mod print_file;
 mod profile;
 
 pub use code::SheetCode;
+pub use lay::{PageLaid, PagesLaid, SheetLay};
 pub use measured::{MeasuredError, MeasuredPrint, Readings};
 pub use pages::SheetPages;
 pub use paper::{LONGEST_PAGE, Paper, PaperError};
 pub use plan::{LEAST, MOST, PlanError, SheetPlan, called};
-pub use profile::SheetError;
+pub use profile::{SheetError, UNMEASURED};
 
 use serde::{Deserialize, Serialize};
 

@@ -54,6 +54,12 @@ impl Division {
         if line < self.first { 0 } else { 1 + (line - self.first) / self.step }
     }
 
+    /// The page that a place lies on, in squares from the first line.
+    pub fn holds(self, at: f64) -> usize {
+        let from = self.first as f64 - 1.0 + CUT;
+        if at < from { 0 } else { 1 + ((at - from) / self.step as f64) as usize }
+    }
+
     /// Pages for as many lines.
     pub fn pages(self, lines: usize) -> usize {
         self.page_of(lines.saturating_sub(1)) + 1
@@ -108,12 +114,31 @@ impl SheetPages {
     }
 }
 
+/// Row and column of a page: `B3`.
+pub fn address(row: usize, column: usize) -> String {
+    format!("{}{}", row_word(row), column + 1)
+}
+
+/// A row: A to Z, then AA, AB …
+pub fn row_word(row: usize) -> String {
+    let letter = |k: usize| char::from(b'A' + (k % 26) as u8);
+    if row < 26 { letter(row).to_string() } else { format!("{}{}", row_word(row / 26 - 1), letter(row)) }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::sheet::SheetCode;
     use crate::sheet::code::MARK_RADIUS;
     use proptest::prelude::*;
+
+    #[test]
+    fn rows_are_lettered() {
+        assert_eq!(address(0, 0), "A1");
+        assert_eq!(address(25, 9), "Z10");
+        assert_eq!(address(26, 0), "AA1");
+        assert_eq!(address(52, 0), "BA1");
+    }
 
     /// By hand for A4 upright and squares of 25 mm. Across, 210 - 20 - 8 = 182 mm: less 15.25 of ruler 6.67 squares, and 0.56 of one
     /// before the first cut: 7 lines; less 4 of strip 178 mm: 7 lines. Down, 269 mm: 10.15 + 0.56 and 10.6: 10 and 10.
@@ -155,7 +180,7 @@ mod tests {
                 prop_assert_eq!(own.start, next);
                 prop_assert!(!own.is_empty());
                 next = own.end;
-                prop_assert!(own.clone().all(|l| division.page_of(l) == page));
+                prop_assert!(own.clone().all(|l| division.page_of(l) == page && division.holds(l as f64) == page));
                 let from = division.cut(page).map_or(-before(pitch), |c| c * pitch - TRIM);
                 let to = if page + 1 == pages { (lines - 1) as f64 * pitch + after(pitch) } else {
                     let cut = division.cut(page + 1).expect("a cut");

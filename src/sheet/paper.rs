@@ -40,6 +40,13 @@ pub const LONGEST_PAGE: f64 = 5080.0;
 #[error("`{0}` is no paper known here; write a4, letter, a3, tabloid, or a size like 330x483mm or 13x19in")]
 pub struct PaperError(String);
 
+impl Paper {
+    /// All that have a name.
+    pub fn named() -> impl Iterator<Item = Self> {
+        NAMED.iter().map(|(name, width, height)| Self { name: (*name).into(), width: *width, height: *height })
+    }
+}
+
 impl FromStr for Paper {
     type Err = PaperError;
 

@@ -75,7 +75,7 @@ const KINDS: [(&str, Option<SheetKind>); 8] = [
 
 /// Relative standard error of a pitch nobody measured. Plain paper moves by 0.1 to 0.4 % with the damp of the air
 /// (printwiki.org, "Dimensional stability"); half of that range.
-const UNMEASURED: f64 = 0.002;
+pub const UNMEASURED: f64 = 0.002;
 
 /// Largest share a pitch may be said to be unsure by; more is a slip.
 const MOST_ERROR: f64 = 0.05;

@@ -8,6 +8,7 @@ use super::frayed;
 use super::laid::{self, Places};
 use super::lines::{Lines, PieceLines};
 use super::names::{self, Named, Says};
+use super::print::{self, Unknown};
 use super::seen::{Seen, seen};
 use super::session::{TraceError, Wanted};
 use super::tracing::{EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
@@ -20,7 +21,7 @@ use crate::notes::EdgeNotes;
 use crate::outline::{self, Hints, Outline};
 use crate::path::SeamPath;
 use crate::proof::Doubt;
-use crate::sheet::SheetKind;
+use crate::sheet::{MeasuredPrint, SheetKind};
 use crate::shot::Shot;
 use crate::view::{FocalFrom, Model, Solved};
 use kurbo::ParamCurveNearest;
@@ -73,7 +74,8 @@ pub(super) fn tracing(
     told.extend(passed_by(&lines.through, &pieces, wanted));
     told.extend(edges_not_there(&pieces, wanted));
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
-    let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), &wanted.sheet);
+    let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), Unknown::of(lattice, wanted));
+    let print = print::of(lattice, wanted);
     let lens = wanted.lens.as_ref().filter(|_| solved.focal_from == Some(FocalFrom::LensProfile)).map(|l| &l.profile);
     let mut tracing = Tracing {
         picture: Picture {
@@ -86,6 +88,8 @@ pub(super) fn tracing(
         sheet: SheetFound {
             kind: lattice.kind,
             number: lattice.code.map(|c| c.number),
+            measured: print.map(MeasuredPrint::words),
+            joined: solved.joined.clone(),
             pitch: lattice.pitch,
             nodes: solved.nodes,
             rms_px: solved.rms_px,
@@ -101,7 +105,11 @@ pub(super) fn tracing(
         marks: places.laid.to_vec(),
         doubts: Vec::new(),
         budget,
-        profiles: std::iter::once(wanted.sheet.blake3()).chain(lens.map(|l| l.blake3())).map(|b| format!("blake3 {b}")).collect(),
+        profiles: std::iter::once(wanted.sheet.blake3())
+            .chain(lens.map(|l| l.blake3()))
+            .chain(print.map(MeasuredPrint::blake3))
+            .map(|b| format!("blake3 {b}"))
+            .collect(),
     };
     told.extend(worst::doubts(&tracing, lines, &scene.look));
     told.extend(frayed::doubts(&tracing.pieces));
@@ -207,9 +215,10 @@ impl Scene<'_> {
                 doubts.push(Doubt::DpiMismatch { told: 25.4 * worst.1, seen: 25.4 * worst.2 });
             }
         }
-        if self.wanted.sheet.measured.is_none() && self.lattice.kind != SheetKind::Plain {
+        let measured = self.wanted.sheet.measured.is_some() || tracing.sheet.measured.is_some();
+        if !measured && self.lattice.kind != SheetKind::Plain {
             let share = self.wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));
-            doubts.push(Doubt::PitchNotMeasured { share, cost: tracing.budget.worst.sheet });
+            doubts.push(Doubt::PitchNotMeasured { share, cost: tracing.budget.worst.sheet, number: tracing.sheet.number });
         }
         let places = tracing.pieces.iter().flat_map(|p| p.outline.corners.iter().map(|c| c.at).chain([p.middle()]));
         let coarsest = places.map(|at| (self.solved.view.px_per_mm(at), at)).min_by(|a, b| a.0.total_cmp(&b.0));

@@ -5,18 +5,20 @@
 //! taken out, as for the bound. The sheet's pitch scales everything alike: it is told apart from the bound of the shape.
 
 use super::places::{Place, places};
+use super::print::Unknown;
 use super::tracing::{Budget, Sources};
 use crate::length::Mm;
 use crate::outline::Outline;
-use crate::sheet::SheetProfile;
+use crate::sheet::UNMEASURED;
 use crate::solve::TWO_SIDED;
 use crate::view::{Model, View};
 use kurbo::Shape;
 use nalgebra::DMatrix;
 
 /// The budget of outlines seen at `height` ± `height_error` mm above a sheet.
-pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), sheet: &SheetProfile) -> Budget {
+pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), sheet: Unknown) -> Budget {
     let mut all: Vec<[f64; 5]> = Vec::new();
+    let mut farthest = 0.0f64;
     for outline in outlines {
         let places: Vec<Place> = places(outline).into_iter().filter(|p| !outline.edges[p.edge].cut).collect();
         let points: Vec<Mm> = places.iter().map(|p| p.at).collect();
@@ -32,7 +34,8 @@ pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), she
             let lens = (across(&whole) - grid).max(0.0);
             let lean = whole.as_ref().map_or(0.0, |e| e.height[k].dot(&p.normal).abs());
             let arm = p.at - middle;
-            let scale = (sheet.pitch_error[0] * arm.x).hypot(sheet.pitch_error[1] * arm.y);
+            let scale = (sheet.pitch[0] * arm.x).hypot(sheet.pitch[1] * arm.y).hypot(sheet.lean * arm.y);
+            farthest = farthest.max(arm.norm());
             all.push([scale, grid.sqrt(), lens.sqrt(), p.edge_error, lean].map(|e| TWO_SIDED * e));
         }
     }
@@ -44,7 +47,8 @@ pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), she
         });
         Sources { sheet, grid, lens, edge, thickness }
     };
-    Budget { worst: rank(|v| v.last().copied().unwrap_or(0.0)), median: rank(|v| v.get(v.len() / 2).copied().unwrap_or(0.0)) }
+    let not_measured = TWO_SIDED * UNMEASURED * farthest;
+    Budget { not_measured, worst: rank(|v| v.last().copied().unwrap_or(0.0)), median: rank(|v| v.get(v.len() / 2).copied().unwrap_or(0.0)) }
 }
 
 /// The view with its lens taken as known: what is left is the pose's covariance given the lens.

@@ -51,7 +51,7 @@ pub(super) fn residuals(shot: &Shot, lattice: &Lattice, solved: &Solved, proof: 
     proof.picture("view", "residuals", || {
         let (mut picture, factor) = reduced(shot);
         for node in &lattice.nodes {
-            let place = Mm::new(f64::from(node.i) * lattice.pitch[0], f64::from(node.j) * lattice.pitch[1]);
+            let place = lattice.place(f64::from(node.i), f64::from(node.j));
             let seen = solved.view.to_px(place, 0.0);
             let stretch = RESIDUALS_BY / factor as f64;
             let (x, y) = to_level(factor, node.at);

@@ -17,6 +17,7 @@ mod names;
 mod piece;
 mod places;
 mod plain;
+mod print;
 mod retake;
 mod seen;
 mod session;

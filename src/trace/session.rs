@@ -7,6 +7,7 @@ use super::laid::{self, Laid, NotesError, Places};
 use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
 use super::plain;
+use super::print;
 use super::retake::{self, Flaw};
 use super::tracing::{Line, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
@@ -16,7 +17,7 @@ use crate::notes::ShotNotes;
 use crate::outline::OutlineError;
 use crate::proof::Proof;
 use crate::seam::SeamError;
-use crate::sheet::{SheetKind, SheetProfile};
+use crate::sheet::{MeasuredPrint, SheetKind, SheetProfile};
 use crate::shot::Shot;
 use crate::sticker;
 use crate::view::{GivenError, ProfileError, Solved, ViewError};
@@ -45,6 +46,8 @@ pub struct Wanted {
     pub inner: Vec<Vec<Px>>,
     /// A lens solved before, when one belongs to the picture.
     pub lens: Option<ChosenLens>,
+    /// Measured prints of coded sheets; the one that is in the picture is gone by.
+    pub prints: Vec<MeasuredPrint>,
     /// Places of the sheet pointed at in a picture without ruling: px and where that is.
     pub at: Vec<(Px, Mm)>,
     /// Whether a scan without ruling is traced by the resolution its file gives.
@@ -67,6 +70,7 @@ impl Wanted {
             allowance: None,
             inner: Vec::new(),
             lens: None,
+            prints: Vec::new(),
             at: Vec::new(),
             trust_dpi: false,
             pieces: None,
@@ -248,7 +252,7 @@ impl Session {
                 });
                 let found = found.or_else(|e| if plain::instead(&e, shot, wanted) { Ok(plain::lattice()) } else { Err(e) })?;
                 checks::nodes(shot, &found, proof);
-                found
+                print::laid(found, wanted)
             }
         };
         let lattice = self.lattice.insert(lattice);
@@ -264,6 +268,7 @@ impl Session {
             }
         };
         let solved = self.solved.insert(solved);
+        lattice.lay.pages = solved.joined.as_ref().map(|j| j.laid.clone());
         let laid = match self.laid.take() {
             Some(kept) => kept,
             None if wanted.notes.marks.is_empty() => Vec::new(),

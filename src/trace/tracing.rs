@@ -5,7 +5,7 @@ use crate::length::Mm;
 use crate::outline::Outline;
 use crate::proof::Doubt;
 use crate::sheet::SheetKind;
-use crate::view::{FocalFrom, HeldOut, View};
+use crate::view::{FocalFrom, HeldOut, JoinedPages, View};
 use kurbo::{BezPath, Rect, Shape};
 
 /// One picture traced.
@@ -66,6 +66,10 @@ pub struct SheetFound {
     pub kind: SheetKind,
     /// Number of a coded sheet.
     pub number: Option<u32>,
+    /// The measured print it is, in words.
+    pub measured: Option<String>,
+    /// Pages that were joined out of place, and were corrected for.
+    pub joined: Option<JoinedPages>,
     /// Distance of neighbouring nodes along x and y, mm.
     pub pitch: [f64; 2],
     /// Nodes the view rests on.
@@ -156,6 +160,8 @@ pub struct Budget {
     pub worst: Sources,
     /// At its median place.
     pub median: Sources,
+    /// What the sheet would add at the worst place had nobody measured it, mm (95 %).
+    pub not_measured: f64,
 }
 
 /// Errors by source at one place, mm (95 %). All but the sheet's are across the edge, after the best rigid laying-on.

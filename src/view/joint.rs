@@ -165,7 +165,7 @@ pub fn solve_lens(
         return Err(LensError::TooFew { found: lattices.len() });
     }
     let views: Vec<Vec<Pair>> =
-        lattices.iter().map(|l| l.nodes.iter().filter(|n| n.at.is_finite()).map(|n| pair(n, l.pitch)).collect()).collect();
+        lattices.iter().map(|l| l.nodes.iter().filter(|n| n.at.is_finite()).map(|n| pair(n, l)).collect()).collect();
     if let Some(number) = views.iter().position(|v: &Vec<Pair>| v.len() < FEWEST_NODES) {
         return Err(LensError::NoPose { number });
     }

@@ -3,10 +3,10 @@
 use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
 use super::prior::{ASSUMED_ERROR, FocalFrom, Prior};
-use super::{Lens, Model, View, scan};
+use super::{JoinedPages, Lens, Model, View, pages, scan};
 use crate::grid::{Lattice, Node};
-use crate::length::Mm;
 use crate::proof::{Doubt, Proof};
+use crate::sheet::pages::address;
 use crate::shot::Tags;
 use crate::solve::median;
 use std::time::Instant;
@@ -20,6 +20,9 @@ const FEWEST: usize = 6;
 /// Smooth residual from which a sheet is doubted, and from which it is refused as not flat, mm.
 const DOUBTED: f64 = 1.0;
 const REFUSED: f64 = 3.0;
+
+/// Step at a join of pages from which a person is told, mm: looked for, the eye finds less.
+const TOLD: f64 = 0.3;
 
 /// A fit without perspective or lens is taken when nodes kept out of it lie no further off than this much more: less is
 /// the luck of which nodes were kept out.
@@ -72,6 +75,8 @@ pub struct Solved {
     pub px_per_mm: [f64; 2],
     /// The smooth part of what the model leaves.
     pub field: Field,
+    /// Pages of a coded sheet that lie out of place; the view holds within each of them.
+    pub joined: Option<JoinedPages>,
     /// What a person should know.
     pub doubts: Vec<Doubt>,
 }
@@ -144,7 +149,7 @@ impl Fit {
 pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Settings, proof: &mut Proof) -> Result<Solved, ViewError> {
     let begun = Instant::now();
     let nodes: Vec<Node> = lattice.nodes.iter().filter(|n| n.at.is_finite()).copied().collect();
-    let pairs: Vec<Pair> = nodes.iter().map(|n| pair(n, lattice.pitch)).collect();
+    let pairs: Vec<Pair> = nodes.iter().map(|n| pair(n, lattice)).collect();
     if pairs.len() < FEWEST {
         return Err(ViewError::TooFewNodes { found: pairs.len() });
     }
@@ -158,14 +163,46 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
         Kind::Scan => flatbed(&pairs, size),
     }
     .ok_or(ViewError::NoPlane)?;
-    let solved = report(fit, &nodes, &pairs, held_out)?;
+    let solved = match page_by_page(&fit, &nodes, &pairs, lattice, size) {
+        Some((fit, pairs, joined)) => {
+            // Pages were told by all nodes; the view is still spoken for by those it did not see.
+            let (kept, out): (Vec<_>, Vec<_>) = nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
+            let [kept, out] = [kept, out].map(|part: Vec<(&Node, &Pair)>| part.into_iter().map(|p| *p.1).collect::<Vec<_>>());
+            let spare = kept.len() >= FEWEST && !out.is_empty();
+            let judge = |f: Fit| check::held_out(&f.view, &out, limit(&f.view, &kept));
+            let held_out = photo(&kept, &prior, size, fit.camera()).filter(|_| spare).map(judge);
+            let mut solved = report(fit, &nodes, &pairs, held_out)?;
+            if let Some(step) = joined.steps.first().filter(|s| s.size() >= TOLD) {
+                let between = step.pages.map(|[column, row]| address(row, column));
+                solved.doubts.push(Doubt::PagesOutOfPlace { most: step.size(), at: step.at, between });
+            }
+            Solved { joined: Some(joined), ..solved }
+        }
+        None => report(fit, &nodes, &pairs, held_out)?,
+    };
     leave(&solved, proof);
     proof.time("view", begun.elapsed());
     Ok(solved)
 }
 
-pub(super) fn pair(node: &Node, pitch: [f64; 2]) -> Pair {
-    let mm = Mm::new(f64::from(node.i) * pitch[0], f64::from(node.j) * pitch[1]);
+/// The view with every page of a coded sheet where it lies, and the nodes' places so; `None` where the sheet is in one piece, or might be.
+fn page_by_page(
+    fit: &Fit,
+    nodes: &[Node],
+    pairs: &[Pair],
+    lattice: &Lattice,
+    size: (usize, usize),
+) -> Option<(Fit, Vec<Pair>, JoinedPages)> {
+    let mut found = pages::find(nodes, pairs, lattice.code?, fit.prior.as_ref()?, fit.camera()?)?;
+    // The lens is believed or doubted anew, once steps are no longer held against it.
+    let again = photo(&found.moved(pairs), fit.prior.as_ref()?, size, fit.camera())?;
+    let (camera, covariance, joined) = found.settle(pairs, again.prior.as_ref()?, again.camera()?, lattice.pitch)?;
+    let view = View { model: camera.model(), covariance, ..again.view };
+    Some((Fit { view, ..again }, found.moved(pairs), joined))
+}
+
+pub(super) fn pair(node: &Node, lattice: &Lattice) -> Pair {
+    let mm = lattice.place(f64::from(node.i), f64::from(node.j));
     // A node without a usable error counts as found to a fifth of a pixel.
     let error = if node.error.is_finite() && node.error > 0.0 { node.error.max(0.01) } else { 0.2 };
     Pair { mm, px: node.at, error }
@@ -270,7 +307,7 @@ fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>) -> 
     if focal_from == Some(FocalFrom::Assumed) {
         doubts.push(Doubt::FocalAssumed { share: focal_error, tilt: view.tilt_deg() });
     }
-    Ok(Solved { view, nodes, outliers, rms_px, held_out, coverage, focal_from, focal_error, px_per_mm, field, doubts })
+    Ok(Solved { view, nodes, outliers, rms_px, held_out, coverage, focal_from, focal_error, px_per_mm, field, joined: None, doubts })
 }
 
 /// Whether the picture itself fixes the focal length better than what was believed before.

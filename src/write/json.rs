@@ -4,8 +4,9 @@ use super::path_text::{path_text, round};
 use super::version::{RecordError, known};
 use crate::outline::{Shape, length, signed_area};
 use crate::proof::Doubt;
+use crate::sheet::pages::address;
 use crate::trace::{Found, Laid, Line, Sources, Traced, Tracing};
-use crate::view::{FocalFrom, Model};
+use crate::view::{FocalFrom, JoinedPages, Model, Step};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
@@ -55,6 +56,12 @@ pub struct SheetRecord {
     /// Number of a coded sheet.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub number: Option<u32>,
+    /// The measured print it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measured: Option<String>,
+    /// Pages that were joined out of place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joined: Option<JoinedRecord>,
     pub pitch_mm: [f64; 2],
     pub nodes: usize,
     pub rms_px: f64,
@@ -191,6 +198,41 @@ pub struct DoubtRecord {
     pub say: String,
 }
 
+/// Pages of a sheet that were joined out of place: corrected for, and told.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct JoinedRecord {
+    /// Papers that part a sheet so.
+    pub papers: Vec<String>,
+    /// Pages that were seen.
+    pub pages: usize,
+    /// Steps at the joins, the largest first.
+    pub steps: Vec<StepRecord>,
+}
+
+/// How two pages meet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct StepRecord {
+    pub between: [String; 2],
+    pub at: [f64; 2],
+    /// By how much the second lies out against the first.
+    pub by_mm: [f64; 2],
+    pub error_mm: f64,
+}
+
+impl JoinedRecord {
+    fn of(j: &JoinedPages) -> Self {
+        let step = |s: &Step| StepRecord {
+            between: s.pages.map(|[column, row]| address(row, column)),
+            at: [round(s.at.x), round(s.at.y)],
+            by_mm: [round(s.by.x), round(s.by.y)],
+            error_mm: round(s.error),
+        };
+        Self { papers: j.papers.clone(), pages: j.laid.laid.len(), steps: j.steps.iter().map(step).collect() }
+    }
+}
+
 /// Errors by source, mm: each at its worst place, and all at their median places.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
@@ -200,6 +242,9 @@ pub struct BudgetRecord {
     pub lens_mm: f64,
     pub edge_mm: f64,
     pub thickness_mm: f64,
+    /// What the sheet would add had nobody measured its print.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sheet_not_measured_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub median: Option<Box<BudgetRecord>>,
 }
@@ -223,6 +268,8 @@ impl Record {
             sheet: SheetRecord {
                 kind: t.sheet.kind.word().into(),
                 number: t.sheet.number,
+                measured: t.sheet.measured.clone(),
+                joined: t.sheet.joined.as_ref().map(JoinedRecord::of),
                 pitch_mm: t.sheet.pitch.map(round),
                 nodes: t.sheet.nodes,
                 rms_px: round(t.sheet.rms_px),
@@ -233,7 +280,11 @@ impl Record {
             pieces: t.pieces.iter().map(piece_record).collect(),
             marks: t.marks.iter().map(mark_record).collect(),
             doubts: t.doubts.iter().map(DoubtRecord::of).collect(),
-            budget: BudgetRecord { median: Some(Box::new(sources(&t.budget.median))), ..sources(&t.budget.worst) },
+            budget: BudgetRecord {
+                sheet_not_measured_mm: t.sheet.measured.as_ref().map(|_| round(t.budget.not_measured)),
+                median: Some(Box::new(sources(&t.budget.median))),
+                ..sources(&t.budget.worst)
+            },
         }
     }
 
@@ -268,6 +319,7 @@ fn sources(s: &Sources) -> BudgetRecord {
         lens_mm: round(s.lens),
         edge_mm: round(s.edge),
         thickness_mm: round(s.thickness),
+        sheet_not_measured_mm: None,
         median: None,
     }
 }

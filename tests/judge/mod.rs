@@ -20,11 +20,15 @@ pub fn command() -> assert_cmd::Command {
     verb("trace")
 }
 
-/// A verb of the program, to be given more. No lens profile of the person who runs the tests has a part in it.
+/// A verb of the program, to be given more. No lens profile and no measured print of the person who runs the tests has a part in it.
 pub fn verb(verb: &str) -> assert_cmd::Command {
     let built = || assert_cmd::Command::cargo_bin("ruboff").expect("the program is built");
     let mut command = std::env::var_os("RUBOFF_BIN").map_or_else(built, assert_cmd::Command::new);
-    command.arg(verb).env("RUBOFF_LENSES", "no such folder").timeout(std::time::Duration::from_secs(60));
+    command
+        .arg(verb)
+        .env("RUBOFF_LENSES", "no such folder")
+        .env("RUBOFF_PRINTS", "no such folder")
+        .timeout(std::time::Duration::from_secs(60));
     command
 }
 

@@ -77,6 +77,39 @@ pub struct Sheet {
     pub buckle: Option<Buckle>,
     /// Turn (degrees) and shift (mm) of this sheet on the table; the main sheet has none.
     pub laid: (f64, Point),
+    /// How the print came out: across and down by these factors, and lines that run down lean to the right by so many degrees.
+    pub printed: (Point, f64),
+    /// Pages it is put together from; none where it is in one.
+    pub pages: Vec<Page>,
+}
+
+/// A page of a sheet: the part of it that it shows, and where that was laid.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Page {
+    /// Top left and bottom right corner of its part, mm.
+    pub part: [Point; 2],
+    /// By how much it was moved, mm, and turned about the middle of its part, degrees.
+    pub moved: Point,
+    pub turned: f64,
+}
+
+impl Page {
+    /// Where a point of the sheet that is on this page comes to lie.
+    pub fn lay(&self, p: Point) -> Point {
+        let middle = lerp(self.part[0], self.part[1], 0.5);
+        let (d, (s, c)) = (sub(p, middle), self.turned.to_radians().sin_cos());
+        add(add(middle, self.moved), [c * d[0] - s * d[1], s * d[0] + c * d[1]])
+    }
+
+    /// Its part of a polygon, laid.
+    fn cut(&self, polygon: &[Point]) -> Vec<Point> {
+        let [a, b] = self.part;
+        within(polygon.to_vec(), &[a, [b[0], a[1]], b, [a[0], b[1]]]).into_iter().map(|p| self.lay(p)).collect()
+    }
+
+    pub fn holds(&self, p: Point) -> bool {
+        (0..2).all(|k| (self.part[0][k]..self.part[1][k]).contains(&p[k]))
+    }
 }
 
 impl Sheet {
@@ -100,6 +133,8 @@ impl Sheet {
             print_across: vec![],
             buckle: None,
             laid: (0.0, [0.0; 2]),
+            printed: ([1.0; 2], 0.0),
+            pages: vec![],
         }
     }
 
@@ -135,6 +170,8 @@ impl Sheet {
     }
 
     fn place(&self, p: Point) -> Point {
+        let ([x, y], lean) = (self.printed.0, self.printed.1.to_radians());
+        let p = [x * p[0] + y * lean.sin() * p[1], y * lean.cos() * p[1]];
         let (s, c) = self.laid.0.to_radians().sin_cos();
         add([c * p[0] - s * p[1], s * p[0] + c * p[1]], self.laid.1)
     }
@@ -155,9 +192,24 @@ impl Sheet {
         seen_at(camera, &polygon, |p| self.buckle.map_or(0.0, |b| b.height(p)))
     }
 
+    /// Something printed, on whichever pages it falls.
+    fn put(&self, set: &mut Shapes, camera: &Camera, polygon: &[Point], strength: f64) {
+        if self.pages.is_empty() {
+            set.push(self.ring(camera, polygon), strength);
+        }
+        for part in self.pages.iter().map(|p| p.cut(polygon)).filter(|p| p.len() > 2) {
+            set.push(self.ring(camera, &part), strength);
+        }
+    }
+
+    /// Where a point of the sheet as drawn lies in truth.
+    pub fn lies(&self, p: Point) -> Point {
+        self.place(self.pages.iter().find(|page| page.holds(p)).map_or(p, |page| page.lay(p)))
+    }
+
     /// Where a point of the sheet is seen, px.
     pub fn see(&self, camera: &Camera, p: Point) -> Point {
-        let p = self.place(p);
+        let p = self.lies(p);
         camera.project(p, self.buckle.map_or(0.0, |b| b.height(p)))
     }
 
@@ -179,7 +231,7 @@ impl Sheet {
                     for k in self.nodes(axis) {
                         let strong = heavy > 0 && k.rem_euclid(heavy as i64) == 0;
                         let w = if strong { heavy_width } else { width };
-                        set.push(self.ring(camera, &self.bar(axis, k, w)), if strong { 1.0 } else { self.strength });
+                        self.put(set, camera, &self.bar(axis, k, w), if strong { 1.0 } else { self.strength });
                     }
                 }
             }
@@ -205,8 +257,8 @@ impl Sheet {
                 }
             }
         }
-        self.print.iter().for_each(|p| sets[1].push(self.ring(camera, p), 1.0));
-        self.print_across.iter().for_each(|p| sets[0].push(self.ring(camera, p), 1.0));
+        self.print.iter().for_each(|p| self.put(&mut sets[1], camera, p, 1.0));
+        self.print_across.iter().for_each(|p| self.put(&mut sets[0], camera, p, 1.0));
         sets
     }
 

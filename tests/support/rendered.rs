@@ -57,6 +57,7 @@ impl Scene {
             code: None,
             kind,
             pitch: [pitch; 2],
+            lay: ruboff::sheet::SheetLay::default(),
             origin: Mm::new(phase[0], phase[1]),
             half_width: number(&sheet["width"]) / 2.0,
             arm: 3.0,

@@ -4,17 +4,14 @@
 //! |---|---|
 //! | `drawing`, `letters` | what stands on a page; the font |
 //! | `measuring` | squares and rulers that a print is measured by, and text beside them |
-//! | `address` | what pages that are joined are called |
 //! | `pdf`, `svg` | their formats |
 
-mod address;
 mod drawing;
 mod letters;
 mod measuring;
 mod pdf;
 mod svg;
 
-pub(in crate::write) use address::{address, row_word};
 pub(in crate::write) use drawing::{Drawing, Ink, Item, Pen, Words};
 pub(in crate::write) use letters::Letters;
 pub use letters::LettersError;

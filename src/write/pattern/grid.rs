@@ -124,7 +124,7 @@ fn meets([a, b]: &[Point; 2], r: Rect) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::write::page::address;
+    use crate::sheet::pages::address;
 
     /// An L covers five pages of a three by three sheet; the rest is not printed. 3 x 180 + 10 by 3 x 267 + 10 mm.
     #[test]

@@ -3,7 +3,8 @@
 use super::grid::Grid;
 use super::pens;
 use super::room::Room;
-use crate::write::page::{Drawing, Item, Letters, address, row_word};
+use crate::sheet::pages::{address, row_word};
+use crate::write::page::{Drawing, Item, Letters};
 use kurbo::{BezPath, Point, Rect, Shape, Vec2};
 use std::f64::consts::FRAC_PI_2;
 

@@ -3,7 +3,8 @@
 use super::grid::Grid;
 use super::pens;
 use super::piece::{LineKind, Pattern};
-use crate::write::page::{Drawing, Ink, LEADING, Letters, Pen, SMALL, address, column};
+use crate::sheet::pages::address;
+use crate::write::page::{Drawing, Ink, LEADING, Letters, Pen, SMALL, column};
 use kurbo::{Affine, BezPath, Rect, Shape};
 
 /// Where the steps and the lines have room side by side, mm.

@@ -8,7 +8,8 @@ use super::lay::{Ground, Laid, lay};
 use super::piece::{Pattern, PatternError};
 use super::{joints, map, tables};
 use crate::sheet::Paper;
-use crate::write::page::{Drawing, Letters, Page, Part, address, pdf};
+use crate::sheet::pages::address;
+use crate::write::page::{Drawing, Letters, Page, Part, pdf};
 use kurbo::{Affine, BezPath, Point, Rect, Shape};
 
 /// What the joined sheet is no wider than unless a piece is, mm: a cutting table. Common practice, no source.

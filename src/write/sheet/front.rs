@@ -3,9 +3,8 @@
 use super::inks::Ground;
 use crate::sheet::SheetPlan;
 use crate::sheet::pages::SheetPages;
-use crate::write::page::{
-    Drawing, FOUR_INCHES, Ink, LEADING, Letters, NEEDED, Pen, RULER, SMALL, TITLE, address, column, fitting, rulers, squares,
-};
+use crate::sheet::pages::address;
+use crate::write::page::{Drawing, FOUR_INCHES, Ink, LEADING, Letters, NEEDED, Pen, RULER, SMALL, TITLE, column, fitting, rulers, squares};
 use kurbo::{Point, Rect, Shape};
 
 /// Title of a page, mm.

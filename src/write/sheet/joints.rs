@@ -5,8 +5,9 @@
 use super::inks::{Ground, JOIN, TRIM};
 use super::ruling::extent;
 use crate::sheet::SheetPlan;
+use crate::sheet::pages::address;
 use crate::sheet::pages::{CUT, OVERLAP, SheetPages, TRIM as STRIP};
-use crate::write::page::{Drawing, Letters, address, fitting};
+use crate::write::page::{Drawing, Letters, fitting};
 use kurbo::{BezPath, Line, Point, Rect, Shape, Vec2};
 use std::f64::consts::FRAC_PI_2;
 
