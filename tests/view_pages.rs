@@ -78,7 +78,7 @@ fn out_of_place(paper: [f64; 2], most: f64, luck: &mut Luck) -> SheetLay {
             turned: most * luck.next() / 300.0,
         }
     });
-    SheetLay { lean: 0.0, pages: Some(PagesLaid { pages, pitch: [PITCH; 2], laid: laid.collect() }) }
+    SheetLay { lean: 0.0, pages: Some(PagesLaid { pages, pitch: [PITCH; 2], stretched: [0.0; 2], laid: laid.collect() }) }
 }
 
 /// 95 % of these pairs of places lie within so much of each other, once they are laid on each other as well as it goes without scaling, mm; and
@@ -183,4 +183,34 @@ fn nothing_else_is_taken_for_pages() {
         let bare = Lattice { code: None, kind: SheetKind::Lines, ..seen(&truth, |p| lay.lying(p), 0.12, &mut luck) };
         assert_eq!(run(&bare).joined, None);
     }
+}
+
+/// Pages joined with gaps of a third of a millimetre across and none down: a tape reads the whole, gaps and all, and lengths within pages still come out right.
+#[test]
+fn a_tape_over_gaping_joins_is_allowed_for() {
+    let mut luck = Luck(77);
+    let mut lay = out_of_place([210.0, 297.0], 0.2, &mut luck);
+    let gap = 0.35;
+    let pages = lay.pages.as_mut().expect("pages");
+    pages.laid.iter_mut().for_each(|l| l.moved.x += gap * l.page[0] as f64);
+    // Five joins on 900 mm.
+    let taped = [PITCH * (900.0 + 5.0 * gap) / 900.0, PITCH];
+    let truth = camera(12.0, 15.0);
+    let lattice = Lattice { pitch: taped, ..seen(&truth, |p| lay.lying(p), 0.12, &mut luck) };
+    let tags = Tags { focal_px: Some(3028.0), camera: true, ..Tags::default() };
+    let settings = |over_joins| Settings { over_joins, ..Settings::default() };
+    let [told, untold] = [true, false].map(|o| solve(&lattice, SIZE, &tags, &settings(o), &mut Proof::off()).expect("a view"));
+    let joined = told.joined.as_ref().expect("pages");
+    let [((off, scale), within), (_, worse)] = [&told, &untold].map(|s| maps(&s.view, &truth, &lay));
+    let share = joined.laid.stretched[0];
+    let mean = joined.steps.iter().filter(|s| s.pages[0][1] == s.pages[1][1]).map(|s| s.by.x).collect::<Vec<_>>();
+    let mean = mean.iter().sum::<f64>() / mean.len() as f64;
+    println!(
+        "within {within:.3} mm ({worse:.3} untold), all {off:.3} mm, scale {:+.0} ppm, stretched {:+.0} ppm, gaps {mean:.3} mm",
+        scale * 1e6,
+        share * 1e6
+    );
+    assert!(within <= 0.05 && off <= 0.15 && scale.abs() < 3e-4, "{within} {off} {scale}");
+    assert!((share + 5.0 * gap / 900.0).abs() < 4e-4 && (mean - gap).abs() < 0.1, "{share} {mean}");
+    assert!(worse > 1.5 * within, "{worse} against {within}");
 }

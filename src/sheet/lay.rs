@@ -21,10 +21,16 @@ pub struct PageLaid {
 }
 
 impl PageLaid {
-    fn lying(&self, ruled: Mm) -> Mm {
+    fn lying(&self, ruled: Mm, [x, y]: [f64; 2]) -> Mm {
         let d = ruled - self.middle;
         // A page is turned by some hundredths of a radian at most; its squares stay square to second order.
-        ruled + self.moved + Vector2::new(-d.y, d.x) * self.turned
+        ruled + self.moved + Vector2::new(-d.y, d.x) * self.turned + Vector2::new(x * d.x, y * d.y)
+    }
+
+    /// The same undone, to first order.
+    fn ruled(&self, lying: Mm, [x, y]: [f64; 2]) -> Mm {
+        let d = lying - self.middle - self.moved;
+        lying - self.moved - Vector2::new(-d.y, d.x) * self.turned - Vector2::new(x * d.x, y * d.y)
     }
 }
 
@@ -35,11 +41,17 @@ pub struct PagesLaid {
     pub pages: SheetPages,
     /// Distance of neighbouring lines, mm.
     pub pitch: [f64; 2],
+    /// By which share lines on one page are farther apart than that, along x and y: where the pitch was measured over joins that gape, it holds the gaps.
+    pub stretched: [f64; 2],
     /// Pages that were seen; others count as laid right.
     pub laid: Vec<PageLaid>,
 }
 
 impl PagesLaid {
+    fn lying(&self, ruled: Mm) -> Mm {
+        self.of(ruled).map_or(ruled, |l| l.lying(ruled, self.stretched))
+    }
+
     /// The page that a ruled place stands on, when it was seen.
     fn of(&self, ruled: Mm) -> Option<&PageLaid> {
         let address = [ruled.x / self.pitch[0], ruled.y / self.pitch[1]];
@@ -68,7 +80,7 @@ impl SheetLay {
         if self.is_even() {
             return ruled;
         }
-        let on_page = self.pages.as_ref().and_then(|p| p.of(ruled)).map_or(ruled, |l| l.lying(ruled));
+        let on_page = self.pages.as_ref().map_or(ruled, |p| p.lying(ruled));
         // Lengths down are measured along the leaning lines.
         Mm::new(on_page.x + on_page.y * self.lean.sin(), on_page.y * self.lean.cos())
     }
@@ -82,10 +94,7 @@ impl SheetLay {
         let upright = Mm::new(lying.x - y * self.lean.sin(), y);
         let Some(pages) = &self.pages else { return upright };
         // Steps are far smaller than what a page shows, so the page found from here is the right one but within a step of its border.
-        pages.of(upright).map_or(upright, |l| {
-            let d = upright - l.middle - l.moved;
-            upright - l.moved - Vector2::new(-d.y, d.x) * l.turned
-        })
+        pages.of(upright).map_or(upright, |l| l.ruled(upright, pages.stretched))
     }
 }
 
@@ -103,7 +112,7 @@ mod tests {
             turned,
         };
         let laid = vec![one([1, 0], 1.0, -0.5, 0.004), one([0, 1], 0.0, 0.7, -0.002)];
-        SheetLay { lean, pages: Some(PagesLaid { pages, pitch: [25.0; 2], laid }) }
+        SheetLay { lean, pages: Some(PagesLaid { pages, pitch: [25.0; 2], stretched: [0.001, -0.0005], laid }) }
     }
 
     #[test]
@@ -120,7 +129,10 @@ mod tests {
         assert_eq!(lay.lying(Mm::new(150.0, 75.0)), Mm::new(150.0, 75.0));
         let at = lay.lying(Mm::new(175.0, 75.0));
         // Turned about (260, 100): 85 mm to the left, 25 above.
-        assert!((at.x - (176.0 + 25.0 * 0.004)).abs() < 1e-9 && (at.y - (74.5 - 85.0 * 0.004)).abs() < 1e-9, "{at:?}");
+        assert!(
+            (at.x - (176.0 + 25.0 * 0.004 - 85.0 * 0.001)).abs() < 1e-9 && (at.y - (74.5 - 85.0 * 0.004 + 25.0 * 0.0005)).abs() < 1e-9,
+            "{at:?}"
+        );
     }
 
     /// A lean of 0.1 degrees on 1200 mm is 2.09 mm (arithmetic).

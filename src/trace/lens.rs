@@ -1,5 +1,6 @@
 //! The view by a lens profile where one belongs to the picture, and what is done when the picture contradicts it.
 
+use super::print;
 use super::session::{TraceError, Wanted};
 use crate::grid::Lattice;
 use crate::proof::{Doubt, Proof};
@@ -19,7 +20,7 @@ pub struct ChosenLens {
 pub(super) fn view(shot: &Shot, lattice: &Lattice, wanted: &Wanted, proof: &mut Proof) -> Result<Solved, TraceError> {
     let size = [shot.width, shot.height];
     let solve = |lens, proof: &mut Proof| {
-        let settings = view::Settings { lens, ..view::Settings::default() };
+        let settings = view::Settings { lens, over_joins: print::of(lattice, wanted).is_some(), ..view::Settings::default() };
         view::solve(lattice, (shot.width, shot.height), &shot.tags, &settings, proof)
     };
     let Some(ChosenLens { profile, forced }) = &wanted.lens else { return Ok(solve(None, proof)?) };

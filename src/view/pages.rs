@@ -19,6 +19,8 @@ use nalgebra::{DMatrix, DVector, Vector2};
 /// How far pages are believed to lie out of place, and by how much their borders are believed to be turned out, mm.
 const MOVED: f64 = 1.0;
 const TURNED: f64 = 0.5;
+/// And by how much lines on a page are closer than a pitch that was measured over gaping joins, at the same distance, mm.
+const STRETCHED: f64 = 0.3;
 /// The turn of a page is told by what it does so far from its middle, mm.
 const ARM: f64 = 100.0;
 /// Standard deviation of a smooth field's coefficients, mm, and its degree.
@@ -161,12 +163,14 @@ struct Layout {
     papers: Vec<String>,
     seen: Vec<[usize; 2]>,
     middles: Vec<Mm>,
+    /// Whether lines on one page may be apart by another pitch; then the last two unknowns say by how much.
+    stretches: bool,
     basis: Basis,
 }
 
 impl Layout {
     /// `None` where all nodes stand on one page.
-    fn of(pages: SheetPages, papers: Vec<String>, nodes: &[Node], pairs: &[Pair]) -> Option<Self> {
+    fn of(pages: SheetPages, papers: Vec<String>, nodes: &[Node], pairs: &[Pair], stretches: bool) -> Option<Self> {
         let own: Vec<[usize; 2]> = nodes.iter().map(|n| pages.page_of([n.i, n.j].map(|v| v.max(0) as usize))).collect();
         let mut seen = own.clone();
         seen.sort_unstable();
@@ -184,15 +188,20 @@ impl Layout {
         let moves = own.iter().zip(pairs).map(|(page, pair)| {
             let k = place(page);
             let d = (pair.mm - middles[k]) / ARM;
-            vec![(3 * k, Vector2::x()), (3 * k + 1, Vector2::y()), (3 * k + 2, Vector2::new(-d.y, d.x))]
+            let mut out = vec![(3 * k, Vector2::x()), (3 * k + 1, Vector2::y()), (3 * k + 2, Vector2::new(-d.y, d.x))];
+            if stretches {
+                out.extend([(3 * seen.len(), Vector2::new(d.x, 0.0)), (3 * seen.len() + 1, Vector2::new(0.0, d.y))]);
+            }
+            out
         });
         let moves = moves.collect();
-        let sizes = seen.iter().flat_map(|_| [MOVED, MOVED, TURNED]).collect();
-        Some(Self { pages, papers, basis: Basis { sizes, moves }, seen, middles })
+        let mut sizes: Vec<f64> = seen.iter().flat_map(|_| [MOVED, MOVED, TURNED]).collect();
+        sizes.extend([STRETCHED; 2].iter().filter(|_| stretches));
+        Some(Self { pages, papers, basis: Basis { sizes, moves }, seen, middles, stretches })
     }
 
     /// All there are, those alike once.
-    fn all(code: SheetCode, nodes: &[Node], pairs: &[Pair]) -> Vec<Self> {
+    fn all(code: SheetCode, nodes: &[Node], pairs: &[Pair], stretches: bool) -> Vec<Self> {
         let mut found: Vec<(SheetPages, Vec<String>)> = Vec::new();
         for paper in Paper::named() {
             for size in [[paper.width, paper.height], [paper.height, paper.width]] {
@@ -204,14 +213,19 @@ impl Layout {
                 }
             }
         }
-        found.into_iter().filter_map(|(pages, papers)| Self::of(pages, papers, nodes, pairs)).collect()
+        found.into_iter().filter_map(|(pages, papers)| Self::of(pages, papers, nodes, pairs, stretches)).collect()
     }
 
     /// How far page `b` lies out against page `a` at a place: the unknowns' share in it along x and y.
     fn apart(&self, a: usize, b: usize, at: Mm) -> [Vec<(usize, f64)>; 2] {
         let of = |k: usize, sign: f64| {
             let d = (at - self.middles[k]) / ARM;
-            [vec![(3 * k, sign), (3 * k + 2, -sign * d.y)], vec![(3 * k + 1, sign), (3 * k + 2, sign * d.x)]]
+            let mut each = [vec![(3 * k, sign), (3 * k + 2, -sign * d.y)], vec![(3 * k + 1, sign), (3 * k + 2, sign * d.x)]];
+            if self.stretches {
+                each[0].push((3 * self.seen.len(), sign * d.x));
+                each[1].push((3 * self.seen.len() + 1, sign * d.y));
+            }
+            each
         };
         let ([mut x, mut y], [u, v]) = (of(b, 1.0), of(a, -1.0));
         x.extend(u);
@@ -251,7 +265,9 @@ impl Layout {
             moved: Vector2::new(values[3 * k], values[3 * k + 1]),
             turned: values[3 * k + 2] / ARM,
         };
-        PagesLaid { pages: self.pages, pitch, laid: self.seen.iter().enumerate().map(one).collect() }
+        let n = 3 * self.seen.len();
+        let stretched = if self.stretches { [values[n] / ARM, values[n + 1] / ARM] } else { [0.0; 2] };
+        PagesLaid { pages: self.pages, pitch, stretched, laid: self.seen.iter().enumerate().map(one).collect() }
     }
 }
 
@@ -310,14 +326,15 @@ pub(super) struct Found {
     values: DVector<f64>,
 }
 
-/// The layout of pages that explains what a view of one flat sheet leaves; `None` where none does, or none is needed.
-pub(super) fn find(nodes: &[Node], pairs: &[Pair], code: SheetCode, prior: &Prior, camera: Camera) -> Option<Found> {
+/// The layout of pages that explains what a view of one flat sheet leaves; `None` where none does, or none is needed. Where the pitch was measured
+/// `over_joins`, with whatever gaps they have, lines on one page may be apart by another one.
+pub(super) fn find(nodes: &[Node], pairs: &[Pair], code: SheetCode, over_joins: bool, (prior, camera): (&Prior, Camera)) -> Option<Found> {
     if pairs.len() < FEWEST {
         return None;
     }
     let whole = Fitted::of(pairs, &Basis { sizes: vec![], moves: vec![vec![]; pairs.len()] }, prior, camera)?;
     let bent = Fitted::of(pairs, &smooth(pairs), prior, camera);
-    let joined = Layout::all(code, nodes, pairs);
+    let joined = Layout::all(code, nodes, pairs, over_joins);
     let joined: Vec<(Layout, Fitted)> =
         joined.into_iter().filter_map(|l| Fitted::of(pairs, &l.basis, prior, camera).map(|f| (l, f))).collect();
     let others: Vec<&Fitted> = std::iter::once(&whole).chain(&bent).collect();

@@ -41,6 +41,8 @@ pub struct Settings {
     /// A lens solved before from several pictures, with standard errors of focal length (relative), centre x and y (px),
     /// k1, k2, p1, p2; `None` (default) goes by tags.
     pub lens: Option<(Lens, [f64; 7])>,
+    /// Whether the pitch was measured over the whole of a sheet that may be joined from pages (default: not): then gaps at joins are part of it.
+    pub over_joins: bool,
 }
 
 /// How a picture was taken.
@@ -163,7 +165,7 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
         Kind::Scan => flatbed(&pairs, size),
     }
     .ok_or(ViewError::NoPlane)?;
-    let solved = match page_by_page(&fit, &nodes, &pairs, lattice, size) {
+    let solved = match page_by_page(&fit, &nodes, &pairs, lattice, (size, settings.over_joins)) {
         Some((fit, pairs, joined)) => {
             // Pages were told by all nodes; the view is still spoken for by those it did not see.
             let (kept, out): (Vec<_>, Vec<_>) = nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
@@ -191,9 +193,9 @@ fn page_by_page(
     nodes: &[Node],
     pairs: &[Pair],
     lattice: &Lattice,
-    size: (usize, usize),
+    (size, over_joins): ((usize, usize), bool),
 ) -> Option<(Fit, Vec<Pair>, JoinedPages)> {
-    let mut found = pages::find(nodes, pairs, lattice.code?, fit.prior.as_ref()?, fit.camera()?)?;
+    let mut found = pages::find(nodes, pairs, lattice.code?, over_joins, (fit.prior.as_ref()?, fit.camera()?))?;
     // The lens is believed or doubted anew, once steps are no longer held against it.
     let again = photo(&found.moved(pairs), fit.prior.as_ref()?, size, fit.camera())?;
     let (camera, covariance, joined) = found.settle(pairs, again.prior.as_ref()?, again.camera()?, lattice.pitch)?;
