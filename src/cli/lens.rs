@@ -2,7 +2,7 @@
 
 use super::lenses::LENSES;
 use super::{SOME_FAILED, WRONG_CALL, jobs, say};
-use crate::grid::{self, Lattice};
+use crate::grid::{self, GridError, Lattice};
 use crate::length::Length;
 use crate::proof::Proof;
 use crate::sheet::SheetProfile;
@@ -27,7 +27,7 @@ pub(super) struct Call {
     /// The sheet: auto, lines, dots, crosses, checker, mat, a built-in profile's name, or a profile file
     #[arg(long, value_name = "KIND|NAME|FILE", default_value = "auto")]
     sheet: String,
-    /// Distance of neighbouring lines or marks, such as 1in or 10mm
+    /// Distance of neighbouring lines or marks, such as 1in or 10mm; a coded sheet tells it
     #[arg(long, alias = "squares", value_name = "LENGTH", allow_hyphen_values = true)]
     pitch: Option<Length>,
     /// What to call the lens (else camera and focal length)
@@ -81,6 +81,11 @@ pub(super) fn run(call: &Call) -> ExitCode {
                 let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| look(&picture, &sheet))));
                 match done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture"))) {
                     Ok((lattice, tags, size)) => seen.push(Seen { name, lattice, tags, size }),
+                    // What is missing is missing for all of them: the call is wrong.
+                    Err(e) if seen.is_empty() && failed == 0 && matches!(e.downcast_ref(), Some(GridError::NoPitch)) => {
+                        say::fault(&e);
+                        return ExitCode::from(WRONG_CALL);
+                    }
                     Err(e) => {
                         failed += 1;
                         say::failed(&name, &e, call.json, call.verbose);

@@ -4,11 +4,14 @@
 
 RESULTS is not read; the sheets are made here with target/release/ruboff (or $RUBOFF) and read back: PDF by poppler (pdfinfo, pdftocairo, pdftoppm) and
 qpdf, SVG by svgpathtools and resvg. Where lines and marks should stand follows from the rules of the layout and from the table of the code, both
-worked out here once more. Prints a line a sheet; exits with 1 when anything is out.
+worked out here once more. The roll's PDF, drawn by poppler, is then traced: it must say which sheet it is, and where on it things lie. Prints
+a line a sheet; exits with 1 when anything is out.
 """
 
 import io
+import json
 import math
+import os
 import re
 import tempfile
 import xml.etree.ElementTree as ET
@@ -16,11 +19,12 @@ from pathlib import Path
 
 import numpy as np
 import resvg_py
-from PIL import Image
+from PIL import Image, ImageDraw, ImageFilter
 from svgpathtools import parse_path
 
 from pattern import COORDINATE, PAPERS, PICTURE, ROOT, RUBOFF, SVG, UNIT, Faults, check_sound, pdf_paths, run, sizes
 
+os.environ["RUBOFF_PRINTS"] = "no such folder"  # no measured print has a part in it
 LINE = 0.4  # mm: how wide lines are ruled
 MARGIN, OVERLAP, STRIP, CUT, RADIUS = 10.0, 8.0, 4.0, 0.44, 0.05
 DPI = 600
@@ -217,6 +221,39 @@ def drawing(file, number, pitch, squares, faults):
     return worst
 
 
+def read_back(file, number, faults):
+    """The roll as poppler draws it, 4 pixels to the mm, in colours and without, a dark and a white shape with it: which sheet it is, and where the shape lies, in the
+    sheet's own millimetres from its first lines."""
+    shape = np.array([(180.0, 240.0), (480.0, 255.0), (530.0, 490.0), (492.0, 741.0), (331.0, 771.0), (162.0, 729.0)])
+    corner = np.array([f[0] for f in ruled(pdf_paths(file, 1))])
+    scale, cut = 4.0, np.array([60.0, 130.0])
+    words = []
+    with tempfile.TemporaryDirectory() as folder:
+        run("pdftoppm", "-r", scale * 25.4, "-png", file, Path(folder) / "r")
+        sheet = Image.open(next(Path(folder).glob("r*.png"))).convert("RGB")
+        for name, colour, grey in (("dark", (60, 40, 60), False), ("white, in grey", (246, 245, 241), True)):
+            drawn = (sheet.convert("L") if grey else sheet).convert("RGB")
+            mask = Image.new("L", [2 * v for v in sheet.size])
+            ImageDraw.Draw(mask).polygon([tuple(2 * scale * (p + corner)) for p in shape], fill=255)
+            drawn.paste(Image.new("RGB", sheet.size, colour), (0, 0), mask.resize(sheet.size, Image.LANCZOS))
+            drawn = drawn.filter(ImageFilter.GaussianBlur(0.9)).crop((*(scale * cut).astype(int), 3200, 3800))
+            noisy = np.asarray(drawn, dtype=float) * 0.92 + np.random.default_rng(1).normal(0, 2, (drawn.size[1], drawn.size[0], 1))
+            picture = Path(folder) / "shot.jpg"
+            Image.fromarray(noisy.clip(0, 255).astype(np.uint8)).save(picture, quality=92)
+            made = run(RUBOFF, "trace", picture, "--thickness", "0mm", "--out", Path(folder) / name)
+            faults.unless(made.returncode == 0, f"{name}: {made.stderr}")
+            if made.returncode:
+                continue
+            record = json.loads((Path(folder) / name / "shot/outline.json").read_text())
+            told = (record["sheet"]["kind"], record["sheet"].get("number"), len(record["pieces"]), record["sheet"].get("joined"))
+            faults.unless(told == ("coded", number, 1, None), f"{name}: told as {told}")
+            corners = np.array([c["at"] for c in record["pieces"][0]["corners"]])
+            off = max(np.hypot(*(corners - p).T).min() for p in shape)
+            faults.unless(off <= 0.6, f"{name}: a corner lies {off:.2f} mm from where it is on the sheet")
+            words.append(f"{name} {off:.2f}")
+    return "corners within mm of their place on the sheet: " + ", ".join(words)
+
+
 def main():
     out = 0
     with tempfile.TemporaryDirectory() as scratch:
@@ -255,7 +292,7 @@ def main():
             check_sound(folder / "sheet-9-25mm-roll.pdf", faults)
             roll = whole_roll(folder / "sheet-9-25mm-roll.pdf", 9, 25.0, (35, 48), faults)
             svg = drawing(folder / "sheet-9-25mm.svg", 9, 25.0, (35, 48), faults)
-            said = f"PDF {roll:.4f}, SVG {svg:.5f} mm, every side in the state of the code"
+            said = f"PDF {roll:.4f}, SVG {svg:.5f} mm, every side in the state of the code; {read_back(folder / 'sheet-9-25mm-roll.pdf', 9, faults)}"
         out += len(faults)
         print(f"sheet 9 on a roll: {said}" + "".join(f"\n  WRONG {w}" for w in faults), flush=True)
     if out:
