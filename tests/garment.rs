@@ -126,7 +126,7 @@ fn record() -> GarmentRecord {
     let found = pieces(&tracing, &notes.shots[0], &notes).expect("closed");
     let mut settings = Map::new();
     settings.insert("sheet".into(), json!("lines"));
-    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings };
+    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings, beside: Vec::new() };
     let lost = Shown { file: "back.jpg".into(), shot: notes.shots[0].clone(), found: Err("the picture is too dark".into()) };
     let shown = [Shown { file: "front.jpg".into(), shot: notes.shots[0].clone(), found: Ok(Box::new(seen)) }, lost];
     GarmentRecord::of((&notes, NOTES), &shown, "folder", vec![json!({"on": "2 April", "why": "toile"})])
@@ -141,7 +141,7 @@ fn names_that_no_picture_answers_to_are_doubts() {
     let notes = Notes::from_text(&text).unwrap_or_else(|e| panic!("{e}"));
     let tracing = tracing();
     let found = pieces(&tracing, &notes.shots[0], &notes).expect("closed");
-    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings: Map::new() };
+    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings: Map::new(), beside: Vec::new() };
     let shown = Shown { file: "front.jpg".into(), shot: notes.shots[0].clone(), found: Ok(Box::new(seen)) };
     let doubts = |shown: &[Shown]| -> Vec<String> {
         let record = GarmentRecord::of((&notes, &text), shown, "folder", Vec::new());

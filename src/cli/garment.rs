@@ -60,7 +60,9 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
             seen.push(Outlined { name, lines, shot: shot.clone(), record: record.clone(), file: file.as_path() });
         }
     }
+    let instead = stand_back(&mut seen);
     let (mut drafts, mut said) = drafts(&seen, &notes);
+    said.extend(instead);
     if drafts.is_empty() {
         bail!("none of the {} outlines in {} is of a picture that the notes name; check [[shot]] picture", files.len(), root.display());
     }
@@ -71,6 +73,17 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
         }
     }
     Ok(Known { notes, drafts, outlines: files.len(), said })
+}
+
+/// Where something was made of several layings of a piece, the layings stand back for it. Gives what is to be said of that.
+fn stand_back(seen: &mut Vec<Outlined>) -> Vec<String> {
+    let made = |o: &Outlined| o.record.pieces.first().and_then(|p| p.derived.clone());
+    let names: Vec<(String, String)> = seen.iter().filter_map(|o| Some((o.name.clone(), made(o)?))).collect();
+    let before = seen.len();
+    seen.retain(|o| made(o).is_some() || names.iter().all(|(n, _)| !alike(n, &o.name)));
+    let stood = before - seen.len();
+    let said = names.iter().map(|(name, words)| format!("{name} is the {words}: its pictures' own outlines stand back for that"));
+    if stood > 0 { said.collect() } else { Vec::new() }
 }
 
 /// An outline with the record it comes from.

@@ -2,12 +2,14 @@
 
 use super::garment::{folded, right_side};
 use super::jobs::Job;
+use super::layings::{self, Repeats, Traced};
 use super::noted;
 use super::outcome::Outcome;
 use crate::notes::Notes;
 use crate::piece::{alike, match_notches};
-use crate::trace::{both_faces, pieces};
-use crate::write::{GarmentRecord, Seen, Shown, measures, write_whole};
+use crate::proof::Doubt;
+use crate::trace::{GarmentPiece, both_faces, made, pieces};
+use crate::write::{GarmentRecord, Record, Seen, Shown, measures, write_whole};
 use anyhow::Context;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -15,6 +17,8 @@ use std::path::{Path, PathBuf};
 /// Garments whose pictures are being traced, by their notes.
 pub(super) struct Garments {
     notes: Option<PathBuf>,
+    /// Whether results are told in JSON.
+    json: bool,
     open: BTreeMap<PathBuf, Group>,
 }
 
@@ -31,18 +35,20 @@ struct Group {
 pub(super) struct Written {
     pub record: GarmentRecord,
     pub file: PathBuf,
+    /// Pieces of whose layings something was asked for that could not be made.
+    pub lost: Vec<Doubt>,
 }
 
 impl Garments {
     /// Garments whose folder was given: pictures named one by one are no whole garment.
-    pub fn among(jobs: &[Job], notes: Option<&Path>) -> Self {
+    pub fn among(jobs: &[Job], notes: Option<&Path>, json: bool) -> Self {
         let mut open: BTreeMap<PathBuf, Group> = BTreeMap::new();
         for job in jobs.iter().filter(|j| j.from_folder) {
             let Some(file) = noted::file(notes, job) else { continue };
             let folder = job.folder.parent().unwrap_or(Path::new("")).to_path_buf();
             open.entry(file).or_insert_with(|| Group { left: 0, folder, shown: Vec::new() }).left += 1;
         }
-        Self { notes: notes.map(Path::to_path_buf), open }
+        Self { notes: notes.map(Path::to_path_buf), json, open }
     }
 
     /// Takes what came of a picture; after the last of a garment its record is written.
@@ -68,8 +74,9 @@ impl Garments {
         match (group, notes) {
             (Some(mut group), Ok((notes, text))) if group.shown.iter().any(|s| s.found.is_ok()) => {
                 faced(&mut group, &notes);
+                let lost = compared(&mut group, &notes, self.json);
                 notched(&mut group, &notes);
-                write(&group, (&notes, &text), &file).map(Some)
+                write(&group, (&notes, &text), &file).map(|written| Some(Written { lost, ..written }))
             }
             _ => Ok(None),
         }
@@ -79,7 +86,7 @@ impl Garments {
 fn seen(job: &Job, outcome: Outcome) -> Result<Box<Seen>, String> {
     let folder = job.folder.file_name().unwrap_or_default().to_string_lossy();
     let outline = format!("{folder}/outline.json");
-    Ok(Box::new(Seen { tracing: outcome.tracing, pieces: outcome.pieces?, outline, settings: outcome.settings }))
+    Ok(Box::new(Seen { tracing: outcome.tracing, pieces: outcome.pieces?, outline, settings: outcome.settings, beside: Vec::new() }))
 }
 
 /// Lays a piece open that lay folded, where both its faces were traced; the second picture's outline is then no piece of its own.
@@ -118,6 +125,104 @@ fn faces(shown: &[Shown], notes: &Notes) -> Vec<(usize, usize)> {
     out
 }
 
+/// Compares pictures that show one piece, and makes of them what the notes ask for: that then stands in the record in place of the
+/// layings, which keep their own records beside it. Gives what was asked for and could not be made.
+fn compared(group: &mut Group, notes: &Notes, json: bool) -> Vec<Doubt> {
+    let mut lost = Vec::new();
+    for numbers in repeats(&group.shown, notes) {
+        let Some(name) = group.shown[numbers[0]].shot.piece.clone() else { continue };
+        let make = notes.pieces.iter().find(|(n, _)| alike(n, &name)).and_then(|(_, p)| p.layings);
+        let mut traced: Vec<Traced> = numbers.iter().filter_map(|&k| as_traced(&group.shown[k], &group.folder)).collect();
+        let found = Repeats { name: &name, traced: &mut traced, make, root: &group.folder }.compare();
+        let beside = match found {
+            Ok(found) => {
+                layings::told(&name, &found, numbers.len(), json);
+                spread(group, &numbers, &found.spreads);
+                if let Some(own) = found.made {
+                    stands_for(group, &numbers, notes, &own);
+                }
+                found.doubts
+            }
+            Err(e) => {
+                let doubt = layings::refusal(&name, &e);
+                if make.is_some() {
+                    lost.push(doubt.clone());
+                }
+                vec![doubt]
+            }
+        };
+        if let Ok(seen) = &mut group.shown[numbers[0]].found {
+            seen.beside = beside;
+        }
+    }
+    lost
+}
+
+/// Numbers of the pictures that show one piece each, the same; not those that show its two faces.
+fn repeats(shown: &[Shown], notes: &Notes) -> Vec<Vec<usize>> {
+    let one = |k: usize| shown[k].found.as_ref().ok().filter(|s| s.pieces.len() == 1).and(shown[k].shot.piece.as_deref());
+    let mut out: Vec<Vec<usize>> = Vec::new();
+    for k in 0..shown.len() {
+        let Some(name) = one(k) else { continue };
+        let faces = |j: usize| shown[j].shot.up.is_some() && shown[k].shot.up.is_some() && shown[j].shot.up != shown[k].shot.up;
+        let same = |g: &&mut Vec<usize>| one(g[0]).is_some_and(|n| alike(n, name)) && !faces(g[0]);
+        match out.iter_mut().find(same) {
+            Some(group) => group.push(k),
+            None => out.push(vec![k]),
+        }
+    }
+    out.retain(|g| g.len() > 1 && !(folded(notes, one(g[0]).unwrap_or_default()) && g.iter().any(|&k| shown[k].shot.up.is_none())));
+    out
+}
+
+fn as_traced(shown: &Shown, folder: &Path) -> Option<Traced> {
+    let seen = shown.found.as_ref().ok()?;
+    let record = Record::of(&seen.tracing, seen.settings.clone(), seen.tracing.profiles.clone());
+    let folder = folder.join(Path::new(&seen.outline).parent()?);
+    Some(Traced { picture: shown.file.clone(), folder, record, shot: shown.shot.clone() })
+}
+
+/// Keeps with each picture's piece how the others differ from it, its measures too.
+fn spread(group: &mut Group, numbers: &[usize], spreads: &[crate::piece::Spread]) {
+    let pieces = |k: &usize| group.shown[*k].found.as_ref().ok().map(|s| &s.pieces[0]);
+    let every: Vec<Vec<(&str, Option<&str>, f64)>> =
+        numbers.iter().filter_map(pieces).map(|p| p.measures.iter().map(|m| (m.name, m.side, m.length)).collect()).collect();
+    let differs = |name: &str, side: Option<&str>| {
+        let all: Vec<f64> = every.iter().flatten().filter(|m| m.0 == name && m.1 == side).map(|m| m.2).collect();
+        let (low, high) = all.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
+        (all.len() > 1).then_some(high - low)
+    };
+    let told: Vec<Vec<Option<f64>>> =
+        numbers.iter().map(|k| pieces(k).map_or_else(Vec::new, |p| p.measures.iter().map(|m| differs(m.name, m.side)).collect())).collect();
+    for ((k, own), told) in numbers.iter().zip(spreads).zip(told) {
+        let Ok(seen) = &mut group.shown[*k].found else { continue };
+        let piece = &mut seen.pieces[0];
+        piece.laid = Some(own.clone());
+        if own.laid.is_some() {
+            piece.measures.iter_mut().zip(told).for_each(|(m, off)| m.laid = off);
+        }
+    }
+}
+
+/// Puts what was made of several layings in their place.
+fn stands_for(group: &mut Group, numbers: &[usize], notes: &Notes, own: &layings::MadeOf) {
+    let shot = group.shown[numbers[0]].shot.clone();
+    for &k in &numbers[1..] {
+        if let Ok(seen) = &mut group.shown[k].found {
+            seen.pieces.clear();
+        }
+    }
+    let Ok(seen) = &mut group.shown[numbers[0]].found else { return };
+    let name = shot.piece.as_deref().unwrap_or_default();
+    let before: Vec<GarmentPiece> = std::mem::take(&mut seen.pieces);
+    let mut piece = made(&seen.tracing, (name, &own.layer, &own.words), &shot, notes);
+    piece.laid = own.spread.clone();
+    for m in &mut piece.measures {
+        m.laid = before.iter().flat_map(|p| &p.measures).find(|b| b.name == m.name && b.side == m.side).and_then(|b| b.laid);
+    }
+    seen.pieces.push(piece);
+}
+
 /// Proposes notches for seams that have none: that takes both pieces, which may stand in different pictures.
 fn notched(group: &mut Group, notes: &Notes) {
     let seen = group.shown.iter_mut().filter_map(|s| s.found.as_mut().ok());
@@ -135,5 +240,5 @@ fn write(group: &Group, notes: (&Notes, &str), file: &Path) -> anyhow::Result<Wr
         GarmentRecord::of(notes, &group.shown, home.as_deref().unwrap_or("garment"), before.map(|b| b.changes).unwrap_or_default());
     write_whole(&group.folder.join("measures.csv"), measures(&record).as_bytes())?;
     write_whole(&target, record.to_text().as_bytes()).context("cannot write the garment's record")?;
-    Ok(Written { record, file: target })
+    Ok(Written { record, file: target, lost: Vec::new() })
 }

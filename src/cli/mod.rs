@@ -4,6 +4,7 @@ mod garment;
 mod garments;
 mod jobs;
 mod kept;
+mod layings;
 mod lens;
 mod lenses;
 mod noted;

@@ -2,16 +2,18 @@
 
 use super::garments::{Garments, Written};
 use super::jobs::{self, Job};
+use super::layings::{self, Repeats, Traced};
 use super::lenses::Lenses;
 use super::outcome::Outcome;
 use super::prints;
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
-use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
+use crate::notes::{Counted, LayingsMake, MarkKind, MarksNotes, ShotNotes};
 use crate::proof::Proof;
 use crate::sheet::{MeasuredPrint, SheetError, SheetKind, SheetProfile};
 use crate::shot::{Limits, Shot};
 use crate::trace::{Flaw, Line, Session, Wanted};
+use crate::write::Record;
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
 use serde_json::{Map, Value, json};
@@ -72,6 +74,9 @@ pub(super) struct Call {
     /// With --check-only: how far the outline may be out, 0.2 mm unless given
     #[arg(long, value_name = "LENGTH", requires = "check_only")]
     accuracy: Option<Length>,
+    /// The pictures show one piece: say how far its layings lie apart (compare), draw their mean as well (mean), or the garment was not moved between them (same)
+    #[arg(long, value_enum, value_name = "WORD", conflicts_with = "check_only")]
+    layings: Option<LayingsWord>,
     /// Trace a piece that the picture cuts off as far as it is in view
     #[arg(long)]
     partial: bool,
@@ -123,6 +128,17 @@ enum LineWord {
     Seam,
 }
 
+/// What is asked of several pictures of one piece, as typed.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum LayingsWord {
+    /// Laid anew for each picture
+    Compare,
+    /// Laid anew for each picture; their mean is drawn too
+    Mean,
+    /// Not moved between the pictures
+    Same,
+}
+
 /// What was laid as marks, as typed.
 #[derive(Clone, Copy, ValueEnum)]
 enum MarksWord {
@@ -169,7 +185,8 @@ pub(super) fn run(call: &Call) -> ExitCode {
             }
         };
     let mut failed = 0;
-    let mut garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref());
+    let mut garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref(), call.json);
+    let mut repeats: Vec<Traced> = Vec::new();
     for job in &jobs {
         let name = job.name();
         // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
@@ -178,6 +195,9 @@ pub(super) fn run(call: &Call) -> ExitCode {
         match done {
             Ok(Done::Traced(outcome)) => {
                 say::traced(&name, &job.folder, &outcome.tracing, call.json, call.verbose);
+                if call.layings.is_some() {
+                    repeats.push(repeat(call, job, &outcome));
+                }
                 failed += usize::from(!joined(call, garments.take(job, Ok(*outcome))));
             }
             Ok(Done::Checked(flaws)) => {
@@ -191,13 +211,47 @@ pub(super) fn run(call: &Call) -> ExitCode {
             }
         }
     }
+    if let Some(word) = call.layings.filter(|_| repeats.len() > 1 || failed == 0) {
+        failed += usize::from(!compared(call, word, &mut repeats));
+    }
     if failed > 0 { ExitCode::from(SOME_FAILED) } else { ExitCode::SUCCESS }
+}
+
+/// A traced picture as one of several of its piece.
+fn repeat(call: &Call, job: &Job, outcome: &Outcome) -> Traced {
+    let tracing = &outcome.tracing;
+    let mut shot = noted::shot(call.notes.as_deref(), job).unwrap_or_default().shot;
+    if call.layings == Some(LayingsWord::Same) {
+        shot.laying = Some("same".into());
+    }
+    let record = Record::of(tracing, outcome.settings.clone(), tracing.profiles.clone());
+    Traced { picture: job.name(), folder: job.folder.clone(), record, shot }
+}
+
+/// Compares the pictures of the call as those of one piece; false when that could not be done.
+fn compared(call: &Call, word: LayingsWord, traced: &mut [Traced]) -> bool {
+    let name = traced.iter().find_map(|t| t.shot.piece.clone()).unwrap_or_else(|| "piece".into());
+    let make = (word == LayingsWord::Mean).then_some(LayingsMake::Mean);
+    let count = traced.len();
+    match (Repeats { name: &name, traced, make, root: call.out() }).compare() {
+        Ok(found) => {
+            layings::told(&name, &found, count, call.json);
+            true
+        }
+        Err(e) => {
+            say::fault(&e);
+            false
+        }
+    }
 }
 
 /// Tells of a garment's record that was written; false when it could not be.
 fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
     match written {
-        Ok(Some(written)) => say::joined(&written.record, &written.file, call.json),
+        Ok(Some(written)) => {
+            say::joined(&written.record, &written.file, call.json);
+            return written.lost.is_empty();
+        }
         Ok(None) => {}
         Err(e) => {
             say::fault(&e);
@@ -242,6 +296,9 @@ fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     }
     for dir in call.out.iter().chain(&call.workings) {
         jobs::place_for(dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
+    }
+    if jobs.len() < 2 && call.layings.is_some() {
+        bail!("--layings compares several pictures of one piece and one is named; name all of them in one call");
     }
     if jobs.len() > 1 && !call.at.is_empty() {
         bail!("--at gives places in one picture and {} are named; trace one picture at a time with it, or write them in notes", jobs.len());

@@ -29,6 +29,8 @@ pub struct PieceNotes {
     pub fold: Option<String>,
     /// Which half is kept.
     pub keep: Option<Keep>,
+    /// What is made of several layings of it; nothing, and they are compared, each a piece by itself.
+    pub layings: Option<LayingsMake>,
     /// Whether edges that meet the fold of a kept half are bent to meet it at a right angle.
     pub squared: bool,
     /// Whether its darts, pleats and gathers are opened in its pattern.
@@ -171,6 +173,17 @@ pub enum Keep {
     /// Their mean about the centre line.
     #[serde(rename = "mean")]
     Mean,
+}
+
+/// What is made of several layings of a piece.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub enum LayingsMake {
+    /// Their mean.
+    #[serde(rename = "mean")]
+    Mean,
+    /// One piece, with each edge from the laying in which it lay flat.
+    #[serde(rename = "put together")]
+    PutTogether,
 }
 
 /// A place on a piece.

@@ -1,7 +1,7 @@
 //! Pieces and tape readings: from their tables, checked for what their values can't know one by one.
 
 use super::fullness::{Dart, Gather, Pleat};
-use super::piece::{Cut, Grain, Keep, Notch, PieceKind, PieceMark, PieceNotes, Spot};
+use super::piece::{Cut, Grain, Keep, LayingsMake, Notch, PieceKind, PieceMark, PieceNotes, Spot};
 use super::values::{NotLess, Two, some_positive};
 use super::{Directions, Fault};
 use crate::length::Length;
@@ -20,6 +20,7 @@ pub(super) struct PieceTable {
     centre: Option<Two<Spot>>,
     fold: Option<String>,
     keep: Option<Keep>,
+    layings: Option<LayingsMake>,
     squared: bool,
     open: bool,
     #[serde(deserialize_with = "some_positive")]
@@ -62,6 +63,7 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
         centre: t.centre.map(|two| two.0),
         fold: t.fold,
         keep: t.keep,
+        layings: t.layings,
         squared: t.squared,
         open: t.open,
         relaxed: t.relaxed,

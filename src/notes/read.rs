@@ -27,6 +27,8 @@ struct File {
 struct ShotTable {
     picture: Option<String>,
     piece: Option<String>,
+    laying: Option<Word>,
+    gives: Vec<String>,
     side: Option<ClothSide>,
     faces: Option<Face>,
     up: Option<Up>,
@@ -79,6 +81,23 @@ struct EdgeTable {
     thickness: Option<Spanned<Length>>,
     under: Option<String>,
     shape: Option<Shape>,
+}
+
+/// A word or a number, for what people count or call by a name.
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum Word {
+    Number(i64),
+    Text(String),
+}
+
+impl Word {
+    fn text(self) -> String {
+        match self {
+            Self::Number(n) => n.to_string(),
+            Self::Text(t) => t.trim().to_owned(),
+        }
+    }
 }
 
 /// How an edge is drawn.
@@ -138,6 +157,8 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
     Ok(ShotNotes {
         picture: table.picture,
         piece: table.piece,
+        laying: table.laying.map(Word::text).filter(|t| !t.is_empty()),
+        gives: table.gives,
         side: table.side,
         faces: table.faces,
         up: table.up,

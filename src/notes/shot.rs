@@ -10,6 +10,10 @@ pub struct ShotNotes {
     pub picture: Option<String>,
     /// Which piece it shows.
     pub piece: Option<String>,
+    /// Which laying of that piece: pictures of one laying have one word, between pictures without a word it was laid anew.
+    pub laying: Option<String>,
+    /// Edges that the piece takes from this laying when it is put together from several.
+    pub gives: Vec<String>,
     /// How the garment lies: as worn, or inside out.
     pub side: Option<ClothSide>,
     /// Which side of the cloth faces the camera, where that differs from how the garment lies: a loose piece, or a front

@@ -25,6 +25,8 @@ pub struct Measure {
     pub taken: Taken,
     /// Whether the garment is as wide again on its other side: all round it is about twice this.
     pub half_round: bool,
+    /// How far the same measure differs between layings of the piece, mm; `None` when it was laid once.
+    pub laid: Option<f64>,
 }
 
 /// Where a measure was taken.

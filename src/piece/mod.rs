@@ -22,9 +22,13 @@
 //! | `sewn`, `share` | edges that are sewn together walked against each other; a small difference shared out |
 //! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
+//! | `answering`, `laid_line`, `layings` | several layings laid on each other: corners that answer one another, how far they lie apart |
+//! | `between`, `together` | the mean of layings drawn; a piece put together from several |
 
 mod allowance;
+mod answering;
 mod bench;
+mod between;
 mod centre;
 mod crossing;
 mod correcting;
@@ -38,7 +42,9 @@ mod fullness;
 mod grain;
 mod halves;
 mod known;
+mod laid_line;
 mod layer;
+mod layings;
 mod marked;
 mod measures;
 mod notch;
@@ -56,10 +62,12 @@ mod sides;
 mod share;
 mod taped;
 mod through;
+mod together;
 mod truing;
 mod walk;
 
 pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line};
+pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
 pub use cutting::{Check, Outcome, checks};
 pub use derived::derived;
@@ -70,6 +78,7 @@ pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
 pub use known::{How, Known};
 pub use layer::{Corner, Edge, Inner, Layer, LayerError, Line, alike};
+pub use layings::{EdgeSpread, LaidOut, LayingError, Layings, Spread, layings};
 pub use marked::{DartDrawn, MarkAt, Marked, NotchDrawn, marked};
 pub use measures::{Measure, Measured, Taken};
 pub use notch::notches;
@@ -81,5 +90,6 @@ pub use seam_line::seam_line;
 pub use sewn::{Across, Part, Row, Section, Walked, walked};
 pub use share::{Slid, lengthened, slid};
 pub use taped::{Compared, compared};
+pub use together::{LayingPart, Shared, Together, TogetherError, put_together};
 pub use truing::{Joined, NotWalked, Verdict, joins};
 pub use walk::Walk;

@@ -75,7 +75,7 @@ impl<'a> Ruler<'a> {
         let length = ends[0].distance(ends[1]);
         // Both ends may be out the same way, so they add up.
         let bound = self.bound_at(ends[0]).zip(self.bound_at(ends[1])).map(|(a, b)| a + b + self.scale * length);
-        Measure { name, side: None, length, bound, taken: Taken::Straight(ends), half_round }
+        Measure { name, side: None, length, bound, taken: Taken::Straight(ends), half_round, laid: None }
     }
 
     /// Between two corners.
@@ -124,7 +124,7 @@ impl<'a> Ruler<'a> {
             let length = self.layer.edges[k].length();
             // A line shifted as a whole keeps its length; its two ends, each set by a neighbour, don't.
             let bound = self.layer.edges[k].bound.map(|b| 2.0 * b + self.scale * length);
-            out.push(Measure { name, side, length, bound, taken: Taken::Along(k), half_round: false });
+            out.push(Measure { name, side, length, bound, taken: Taken::Along(k), half_round: false, laid: None });
         }
     }
 

@@ -77,7 +77,15 @@ mod tests {
     use crate::length::Mm;
 
     fn measure(name: &'static str, side: Option<&'static str>, length: f64) -> Measure {
-        Measure { name, side, length, bound: Some(0.5), taken: Taken::Straight([Mm::default(); 2]), half_round: name == "chest" }
+        Measure {
+            name,
+            side,
+            length,
+            bound: Some(0.5),
+            taken: Taken::Straight([Mm::default(); 2]),
+            half_round: name == "chest",
+            laid: None,
+        }
     }
 
     fn tape(what: &str, mm: f64, round: bool) -> Tape {

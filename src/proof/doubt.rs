@@ -150,6 +150,33 @@ pub enum Doubt {
         /// How far the trade lets a garment be out, mm.
         tolerance: f64,
     },
+    /// A named point of two layings that a piece is put together from lies apart.
+    LayingsMiss {
+        /// Its name.
+        point: String,
+        /// How far apart, mm.
+        off: f64,
+        /// What the errors of both allow, mm.
+        allowed: f64,
+        /// Where.
+        at: Mm,
+    },
+    /// Two pictures of one laying differ by more than the tool is out.
+    RepeatDiffers {
+        /// The piece.
+        piece: String,
+        /// How far they lie apart (95 %), mm.
+        off: f64,
+        /// What both bounds allow, mm.
+        allowed: f64,
+    },
+    /// Several pictures of a piece could not be compared, or nothing made of them.
+    NotCompared {
+        /// The piece.
+        piece: String,
+        /// Why, and what to do.
+        what: String,
+    },
     /// The notes ask for something in a piece that could not be drafted.
     NotDrafted {
         /// The piece.
@@ -251,6 +278,9 @@ impl Doubt {
             Self::NotStraight { .. } => "not-straight",
             Self::EdgeNotThere { .. } => "edge-not-there",
             Self::TapeDisagrees { .. } => "tape-disagrees",
+            Self::LayingsMiss { .. } => "layings-miss",
+            Self::RepeatDiffers { .. } => "repeat-differs",
+            Self::NotCompared { .. } => "not-compared",
             Self::NotDrafted { .. } => "not-drafted",
             Self::Unanswered { .. } => "unanswered",
             Self::LowResolution { .. } => "low-resolution",
@@ -289,6 +319,8 @@ impl Doubt {
             | Self::EdgeNotThere { .. }
             | Self::TapeDisagrees { .. }
             | Self::NotDrafted { .. }
+            | Self::RepeatDiffers { .. }
+            | Self::NotCompared { .. }
             | Self::Unanswered { .. }
             | Self::LensProfileMisses { .. } => None,
             Self::OverSheetEdge { at }
@@ -301,6 +333,7 @@ impl Doubt {
             | Self::SeamNotSeen { at, .. }
             | Self::PassedBy { at, .. }
             | Self::NotStraight { at, .. }
+            | Self::LayingsMiss { at, .. }
             | Self::SheetNotFlat { at, .. }
             | Self::PagesOutOfPlace { at, .. }
             | Self::SheetBarelySeen { at, .. } => Some(*at),

@@ -25,6 +25,9 @@ impl Doubt {
             Self::NotStraight { edge, off, .. } => not_straight(edge, *off),
             Self::EdgeNotThere { from, to } => edge_not_there(from, to),
             Self::TapeDisagrees { what, taped, seen, tolerance } => tape_disagrees(what, *taped, *seen, *tolerance),
+            Self::LayingsMiss { point, off, allowed, .. } => layings_miss(point, *off, *allowed),
+            Self::RepeatDiffers { piece, off, allowed } => repeat_differs(piece, *off, *allowed),
+            Self::NotCompared { piece, what } => format!("{piece}: its pictures were not compared: {what}."),
             Self::NotDrafted { piece, what } => format!("{piece}: {what}."),
             Self::Unanswered { what } => {
                 format!(
@@ -130,6 +133,18 @@ fn edge_not_there(from: &str, to: &str) -> String {
 fn tape_disagrees(what: &str, taped: f64, seen: f64, tolerance: f64) -> String {
     format!(
         "{what}: the tape says {taped:.0} mm, the picture {seen:.0} mm, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
+    )
+}
+
+fn layings_miss(point: &str, off: f64, allowed: f64) -> String {
+    format!(
+        "At {point} the layings that the piece is put together from lie {off:.1} mm apart, more than the {allowed:.1} mm that pictures are out by: the cloth lay differently there. Share the difference as you would on the table, or lay that part again."
+    )
+}
+
+fn repeat_differs(piece: &str, off: f64, allowed: f64) -> String {
+    format!(
+        "{piece}: two pictures of one laying lie {off:.1} mm apart, more than the {allowed:.1} mm they may be out by. If the garment was moved between them, say that they are two layings; else look at both evidence pictures."
     )
 }
 

@@ -30,7 +30,7 @@ mod worst;
 pub use composite::CompositeError;
 pub use laid::{Laid, NotesError};
 pub use lens::ChosenLens;
-pub use piece::{GarmentPiece, both_faces, pieces};
+pub use piece::{GarmentPiece, both_faces, made, pieces};
 pub use retake::Flaw;
 pub use session::{Change, Session, TraceError, Wanted};
 pub use tracing::{Budget, EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Sources, Traced, Tracing};

@@ -6,7 +6,7 @@
 use super::tracing::{Found, Line, Traced, Tracing};
 use crate::length::Mm;
 use crate::notes::{Notes, ShotNotes, Spot};
-use crate::piece::{self, Draft, Given, How, Inner, Layer, LayerError, Measure, Measured, alike, drafted};
+use crate::piece::{self, Draft, Given, How, Inner, Layer, LayerError, Measure, Measured, Spread, alike, drafted};
 use kurbo::Shape;
 
 /// A piece with all that pictures and notes say of it.
@@ -16,6 +16,10 @@ pub struct GarmentPiece {
     pub draft: Draft,
     /// Flat measures, taken on the lines as found, laid as those of the pattern.
     pub measures: Vec<Measure>,
+    /// How other layings of it differ, by its lines as found; nothing when it was laid once.
+    pub laid: Option<Spread>,
+    /// What was made of several tracings, in words.
+    pub made: Option<String>,
 }
 
 /// The pieces of one picture.
@@ -23,7 +27,7 @@ pub struct GarmentPiece {
 /// # Errors
 /// The lines of a piece do not close; one cut off by the frame has none that could be drafted.
 pub fn pieces(tracing: &Tracing, shot: &ShotNotes, notes: &Notes) -> Result<Vec<GarmentPiece>, LayerError> {
-    tracing.pieces.iter().map(|traced| one(tracing, traced, shot, notes, None)).collect()
+    tracing.pieces.iter().map(|traced| Ok(one(tracing, (&traced.name, &layer(traced)?), shot, notes, None))).collect()
 }
 
 /// The only piece of a picture, of which another picture shows the other face: its lines seen from its own right side.
@@ -31,17 +35,21 @@ pub fn pieces(tracing: &Tracing, shot: &ShotNotes, notes: &Notes) -> Result<Vec<
 /// # Errors
 /// As [`pieces`].
 pub fn both_faces(tracing: &Tracing, shot: &ShotNotes, notes: &Notes, other: &Layer) -> Result<Vec<GarmentPiece>, LayerError> {
-    tracing.pieces.iter().map(|traced| one(tracing, traced, shot, notes, Some(other))).collect()
+    tracing.pieces.iter().map(|traced| Ok(one(tracing, (&traced.name, &layer(traced)?), shot, notes, Some(other)))).collect()
 }
 
-fn one(tracing: &Tracing, traced: &Traced, shot: &ShotNotes, notes: &Notes, other: Option<&Layer>) -> Result<GarmentPiece, LayerError> {
-    let lines = layer(traced)?;
+/// A piece whose lines were made of several tracings, on the page of this one; `words` say how.
+pub fn made(tracing: &Tracing, (name, lines, words): (&str, &Layer, &str), shot: &ShotNotes, notes: &Notes) -> GarmentPiece {
+    GarmentPiece { made: Some(words.to_owned()), ..one(tracing, (name, lines), shot, notes, None) }
+}
+
+fn one(tracing: &Tracing, (name, lines): (&str, &Layer), shot: &ShotNotes, notes: &Notes, other: Option<&Layer>) -> GarmentPiece {
     let place = |spot: &Spot| spot_at(tracing, spot);
-    let draft = drafted(&Given { name: &traced.name, lines: &lines, shot, notes, other, place: &place });
+    let draft = drafted(&Given { name, lines, shot, notes, other, place: &place });
     let laid = draft.piece.found().mapped(draft.laying.by);
     let scale = scale_error(tracing);
     let measures = draft.kind.map_or_else(Vec::new, |k| Measured { layer: &laid, kind: k.value, scale }.all());
-    Ok(GarmentPiece { draft, measures })
+    GarmentPiece { draft, measures, laid: None, made: None }
 }
 
 /// Share of a length that the sheet's scale may be out by (95 %): the budget says what it moves at its worst place, from the middle of

@@ -60,6 +60,8 @@ pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
         let how = match (e.found.as_str(), line) {
             (_, Line::Cut) => How::Assumed,
             ("offset" | "hand", _) => How::Noted,
+            // Somebody asked for it to be made of several tracings.
+            ("derived", _) => How::Chosen,
             _ => How::Seen,
         };
         Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line, how, bound: e.bound_mm })

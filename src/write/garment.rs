@@ -93,6 +93,18 @@ pub struct PieceOf {
     pub name: String,
     pub kind: Option<Told>,
     pub picture: usize,
+    /// "laid once", or how often the piece was laid.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid: Option<String>,
+    /// 95 % of places of its outline lie no further apart in the two layings that differ most there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_mm: Option<f64>,
+    /// The same between pictures of one laying.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeat_mm: Option<f64>,
+    /// What was made of several tracings, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub derived: Option<String>,
     pub as_found: LayerOf,
     pub as_drafted: DraftOf,
     pub chosen: Vec<ChosenOf>,
@@ -150,6 +162,9 @@ pub struct EdgeOf {
     pub path: String,
     pub length_mm: f64,
     pub bound_mm: Option<f64>,
+    /// How far layings of the piece lie apart along it (95 %).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_mm: Option<f64>,
 }
 
 /// A seam within the piece.
@@ -294,6 +309,9 @@ pub struct MeasureOf {
     #[serde(flatten)]
     pub source: Source,
     pub half_round: bool,
+    /// How far it differs between layings of the piece.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from_to: Option<[[f64; 2]; 2]>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -6,6 +6,7 @@ use super::garment::{
     MeasureOf, NotesOf, PictureOf, PieceOf, Source, TapeOf, VERSION,
 };
 use super::json::DoubtRecord;
+use super::layings::times;
 use super::path_text::{path_text, round};
 use super::unanswered::unanswered;
 use super::who::{Who, directions};
@@ -39,6 +40,8 @@ pub struct Seen {
     pub outline: String,
     /// What was asked for.
     pub settings: Map<String, Value>,
+    /// Doubts about it beside other pictures of the same piece.
+    pub beside: Vec<Doubt>,
 }
 
 impl GarmentRecord {
@@ -54,6 +57,7 @@ impl GarmentRecord {
         for (k, picture) in shown.iter().enumerate() {
             let Ok(seen) = &picture.found else { continue };
             doubts.extend(seen.tracing.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: DoubtRecord::of(d) }));
+            doubts.extend(seen.beside.iter().map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(d) }));
             for piece in &seen.pieces {
                 let name = free_name(&piece.draft.piece.name, &picture.file, &pieces);
                 for c in compared(&piece.draft.piece.name, &piece.measures, &notes.tapes) {
@@ -175,10 +179,19 @@ impl Who {
     fn piece(&self, garment: &str, name: String, (picture, p): (usize, &GarmentPiece), marked: &Marked) -> PieceOf {
         let id = format!("{garment}/{}", slug(&name));
         let draft = &p.draft;
+        let mut as_found = self.layer(&id, draft.piece.found(), draft);
+        let spread = p.laid.as_ref();
+        for (edge, own) in as_found.edges.iter_mut().zip(spread.map_or(&[][..], |s| &s.edges)) {
+            edge.laid_mm = own.laid.map(round);
+        }
         PieceOf {
             kind: draft.kind.map(|k| self.told(k.value.word(), k.how)),
             picture,
-            as_found: self.layer(&id, draft.piece.found(), draft),
+            laid: Some(times(spread.map_or(1, |s| s.layings))),
+            laid_mm: spread.and_then(|s| s.laid).map(round),
+            repeat_mm: spread.and_then(|s| s.repeat).map(round),
+            derived: p.made.clone(),
+            as_found,
             as_drafted: self.drafted(&id, draft, marked),
             chosen: self.chosen(draft),
             measures: measures(&id, p),
@@ -246,6 +259,7 @@ impl Who {
                 path: path_text(&e.path),
                 length_mm: round(e.length()),
                 bound_mm: e.bound.map(round),
+                laid_mm: None,
             }
         });
         LayerOf {
@@ -321,6 +335,7 @@ fn measures(id: &str, p: &GarmentPiece) -> Vec<MeasureOf> {
             bound_mm: m.bound.map(round),
             source: Source { how: if m.bound.is_some() { How::Seen } else { How::Assumed }, by: None, on: None },
             half_round: m.half_round,
+            laid_mm: m.laid.map(round),
             from_to,
             along,
         }

@@ -26,6 +26,35 @@ pub struct Record {
     pub marks: Vec<MarkRecord>,
     pub doubts: Vec<DoubtRecord>,
     pub budget: BudgetRecord,
+    /// Where the lines of a derived piece come from: the tracings it was made of.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub layings: Vec<LayingRecord>,
+    /// Named points that layings of one piece share, and what they miss each other by.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shared: Vec<SharedRecord>,
+}
+
+/// A tracing that a derived piece was made of, and how it was laid on the first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct LayingRecord {
+    pub picture: usize,
+    pub outline: String,
+    pub laying: usize,
+    pub mirrored: bool,
+    pub turned_deg: f64,
+    pub shift_mm: [f64; 2],
+}
+
+/// A point that two layings share.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct SharedRecord {
+    pub name: String,
+    pub picture: usize,
+    pub at: [f64; 2],
+    pub off_mm: f64,
+    pub allowed_mm: f64,
 }
 
 /// Which program and settings made it.
@@ -129,6 +158,21 @@ pub struct PieceRecord {
     pub area_mm2: Option<f64>,
     pub perimeter_mm: Option<f64>,
     pub bound_mm: Option<f64>,
+    /// "laid once", or how often it was laid: what no single picture can tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid: Option<String>,
+    /// 95 % of places of the outline lie no further apart in the two layings that differ most there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_mm: Option<f64>,
+    /// The same between pictures of one laying.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeat_mm: Option<f64>,
+    /// The other pictures it was compared with.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub laid_with: Vec<String>,
+    /// What was made of several tracings, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub derived: Option<String>,
 }
 
 /// A corner.
@@ -138,6 +182,9 @@ pub struct CornerRecord {
     pub at: [f64; 2],
     pub name: String,
     pub error_mm: f64,
+    /// Distance of the two layings that differ most there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_mm: Option<f64>,
 }
 
 /// A stretch of outline between corners.
@@ -156,6 +203,12 @@ pub struct EdgeRecord {
     pub along: Vec<[f64; 2]>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rough_mm: Option<f64>,
+    /// 95 % of its places lie no further apart in the two layings that differ most there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laid_mm: Option<f64>,
+    /// Distance along and how far layings lie apart there.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub laid_along: Vec<[f64; 2]>,
     pub pictures: Vec<usize>,
 }
 
@@ -249,6 +302,9 @@ pub struct BudgetRecord {
     pub median: Option<Box<BudgetRecord>>,
 }
 
+/// What is said of a piece that nobody laid a second time.
+pub(super) const LAID_ONCE: &str = "laid once";
+
 impl Record {
     /// The record of a tracing made with these settings.
     pub fn of(tracing: &Tracing, settings: Map<String, Value>, profiles: Vec<String>) -> Self {
@@ -285,6 +341,8 @@ impl Record {
                 median: Some(Box::new(sources(&t.budget.median))),
                 ..sources(&t.budget.worst)
             },
+            layings: Vec::new(),
+            shared: Vec::new(),
         }
     }
 
@@ -374,7 +432,12 @@ fn piece_record(p: &Traced) -> PieceRecord {
             .corners
             .iter()
             .zip(&p.corner_names)
-            .map(|(c, name)| CornerRecord { at: [round(c.at.x), round(c.at.y)], name: name.clone(), error_mm: round(c.error) })
+            .map(|(c, name)| CornerRecord {
+                at: [round(c.at.x), round(c.at.y)],
+                name: name.clone(),
+                error_mm: round(c.error),
+                laid_mm: None,
+            })
             .collect(),
         edges: edge_records(p),
         inner: p
@@ -393,6 +456,11 @@ fn piece_record(p: &Traced) -> PieceRecord {
             .then(|| round(signed_area(&p.outline.path).abs() - p.holes.iter().map(|h| signed_area(&h.path).abs()).sum::<f64>())),
         perimeter_mm: whole.then(|| round(length(&p.outline.path))),
         bound_mm: p.bound.map(round),
+        laid: Some(LAID_ONCE.into()),
+        laid_mm: None,
+        repeat_mm: None,
+        laid_with: Vec::new(),
+        derived: None,
     }
 }
 
@@ -428,6 +496,8 @@ fn edge_records(p: &Traced) -> Vec<EdgeRecord> {
             bound_mm: found.bound.map(round),
             along: found.along.iter().map(|a| a.map(round)).collect(),
             rough_mm: found.rough.map(round),
+            laid_mm: None,
+            laid_along: Vec::new(),
             pictures: vec![0],
         })
         .collect()

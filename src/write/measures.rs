@@ -1,9 +1,10 @@
 //! The measures of a garment as a table: comma-separated values after RFC 4180, one line a measure.
 
 use super::GarmentRecord;
+use super::json::LAID_ONCE;
 
 /// The first line: what stands in each column.
-const COLUMNS: [&str; 11] = [
+const COLUMNS: [&str; 12] = [
     "garment",
     "piece",
     "measure",
@@ -15,6 +16,7 @@ const COLUMNS: [&str; 11] = [
     "how",
     "tape mm",
     "picture minus tape mm",
+    "laid anew differs by mm",
 ];
 
 /// The table's text. Lines end in CR LF, as the standard has it.
@@ -40,6 +42,11 @@ pub fn measures(record: &GarmentRecord) -> String {
                     m.source.how.to_string(),
                     tape.map(|t| format!("{:.1}", t.seen_mm - t.off_mm)).unwrap_or_default(),
                     tape.map(|t| format!("{:.1}", t.off_mm)).unwrap_or_default(),
+                    match m.laid_mm {
+                        Some(off) => format!("{off:.1}"),
+                        None if piece.laid_mm.is_some() => String::new(),
+                        None => LAID_ONCE.into(),
+                    },
                 ],
             );
         }

@@ -54,6 +54,6 @@ pub fn svg(tracing: &Tracing) -> String {
     out
 }
 
-fn escape(text: &str) -> String {
+pub(super) fn escape(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

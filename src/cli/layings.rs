@@ -1,0 +1,240 @@
+//! Several pictures of one piece held against each other, and what is made of them on request.
+
+use super::say;
+use crate::notes::{LayingsMake, ShotNotes};
+use crate::piece::{LaidOut, Layer, LayingPart, Shared, Spread, alike, layings, mean, put_together};
+use crate::proof::Doubt;
+use crate::write::{Made, Record, Source, as_found, layings_svg, write_whole};
+use anyhow::{Context, bail};
+use kurbo::Affine;
+use serde_json::json;
+use std::path::{Path, PathBuf};
+
+/// Part of a normal distribution: bounds are 95 % claims.
+const TWO_SIDED: f64 = 1.96;
+
+/// A picture of a piece that was traced, as its record has it.
+pub(super) struct Traced {
+    /// The picture, as messages call it.
+    pub picture: String,
+    /// The folder of its results.
+    pub folder: PathBuf,
+    pub record: Record,
+    pub shot: ShotNotes,
+}
+
+/// What came of comparing several of them.
+pub(super) struct Compared {
+    /// Of each picture, how the others differ from it.
+    pub spreads: Vec<Spread>,
+    /// What was made of them.
+    pub made: Option<MadeOf>,
+    pub doubts: Vec<Doubt>,
+}
+
+/// Lines made of several tracings, on the first one's page.
+pub(super) struct MadeOf {
+    pub layer: Layer,
+    pub words: String,
+    pub spread: Option<Spread>,
+    pub file: PathBuf,
+}
+
+/// One piece of which several pictures were traced.
+pub(super) struct Repeats<'a> {
+    pub name: &'a str,
+    pub traced: &'a mut [Traced],
+    /// What is asked for besides the comparison.
+    pub make: Option<LayingsMake>,
+    /// Folder below which it is written.
+    pub root: &'a Path,
+}
+
+impl Repeats<'_> {
+    /// Compares them, writes what was found into each record, and makes what is asked for.
+    ///
+    /// # Errors
+    /// They can't be compared or put together; a file can't be written.
+    pub fn compare(&mut self) -> anyhow::Result<Compared> {
+        let names = self.traced.iter().map(|t| t.picture.as_str()).collect::<Vec<_>>().join(", ");
+        let mut layers = Vec::new();
+        for t in self.traced.iter() {
+            let [piece] = t.record.pieces.as_slice() else {
+                bail!("{} shows {} pieces; layings are compared of one piece, alone in each picture", t.picture, t.record.pieces.len());
+            };
+            layers.push(as_found(piece).with_context(|| t.picture.clone())?);
+        }
+        if self.make == Some(LayingsMake::PutTogether) {
+            return self.together(&layers).with_context(|| names.clone());
+        }
+        let numbers = numbers(self.traced);
+        let side = |k: usize| self.traced[k].shot.wrong_side_up();
+        let over = |k: usize| side(0).zip(side(k)).is_some_and(|(a, b)| a != b);
+        let laid: Vec<LaidOut> =
+            layers.iter().enumerate().map(|(k, layer)| LaidOut { layer, laying: numbers[k], mirrored: over(k) }).collect();
+        let found = layings(&laid).with_context(|| names.clone())?;
+        let made = match self.make {
+            Some(LayingsMake::Mean) => {
+                let layer = mean(&found, &laid).with_context(|| names.clone())?;
+                let words = format!("mean of {}", count(found.count, laid.len()));
+                let of = (0..layer.edges.len()).map(|k| (0..laid.len()).map(|i| (i, found.edge(i, k))).collect()).collect();
+                let spread = Some(&found.spreads[0]);
+                let made = Made { name: self.name.to_owned(), words, layer: &layer, of, spread, shared: &[] };
+                let (file, words) = self.write_made("mean", &made, &found.motions, &numbers, &layers)?;
+                Some(MadeOf { layer, words, spread: spread.cloned(), file })
+            }
+            _ => None,
+        };
+        for k in 0..self.traced.len() {
+            self.tell(k, &found.spreads[k])?;
+        }
+        let doubts = self.doubts(&found.spreads);
+        Ok(Compared { spreads: found.spreads, made, doubts })
+    }
+
+    /// Puts the piece together from several layings.
+    fn together(&mut self, layers: &[Layer]) -> anyhow::Result<Compared> {
+        let marks = |t: &Traced| {
+            let named = t.record.marks.iter().filter_map(|m| Some((m.name.clone()?, m.shows.unwrap_or(m.at).into(), m.error_mm)));
+            named.collect::<Vec<_>>()
+        };
+        let part = |k: usize| LayingPart { layer: &layers[k], marks: marks(&self.traced[k]), gives: self.traced[k].shot.gives.clone() };
+        let parts: Vec<LayingPart> = (0..layers.len()).map(part).collect();
+        let whole = put_together(&parts)?;
+        let words = format!("put together from {} layings", parts.len());
+        let of = whole.from.iter().map(|f| vec![*f]).collect();
+        let made = Made { name: self.name.to_owned(), words, layer: &whole.layer, of, spread: None, shared: &whole.shared };
+        let each: Vec<usize> = (0..parts.len()).collect();
+        let (file, words) = self.write_made("put together", &made, &whole.motions, &each, layers)?;
+        let doubts = whole.shared.iter().filter(|s| s.off > s.allowed).map(miss).collect();
+        Ok(Compared { spreads: Vec::new(), made: Some(MadeOf { layer: whole.layer, words, spread: None, file }), doubts })
+    }
+
+    /// Writes what was made, with a drawing of it, and gives where and its words.
+    fn write_made(
+        &self,
+        word: &str,
+        made: &Made,
+        motions: &[Affine],
+        numbers: &[usize],
+        layers: &[Layer],
+    ) -> anyhow::Result<(PathBuf, String)> {
+        let folder = self.root.join(format!("{} {word}", self.name).replace(['/', '\\', ' '], "-"));
+        if self.traced.iter().any(|t| t.folder == folder) {
+            bail!("the {word} of {} would be written over a picture's results in {}; rename that picture", self.name, folder.display());
+        }
+        let beside: Vec<String> = self.traced.iter().map(|t| from(&folder, &t.folder)).collect();
+        let sources: Vec<Source> = (0..self.traced.len())
+            .map(|k| Source { record: &self.traced[k].record, outline: &beside[k], laying: numbers[k], motion: motions[k] })
+            .collect();
+        let record = Record::derived(made, &sources);
+        let lines: Vec<_> = layers.iter().zip(motions).map(|(l, m)| *m * l.outline()).collect();
+        std::fs::create_dir_all(&folder)
+            .with_context(|| format!("cannot make the folder {}; choose another with --out", folder.display()))?;
+        write_whole(&folder.join("outline.svg"), layings_svg(&format!("{}, {}", self.name, made.words), made.layer, &lines).as_bytes())?;
+        let file = folder.join("outline.json");
+        write_whole(&file, record.to_text().as_bytes())?;
+        Ok((file, made.words.clone()))
+    }
+
+    /// Writes how the others differ into one picture's own record.
+    fn tell(&mut self, k: usize, spread: &Spread) -> anyhow::Result<()> {
+        let others = self.traced.iter().enumerate().filter(|(j, _)| *j != k);
+        let with: Vec<String> = others.filter_map(|(_, t)| t.record.pictures.first().map(|p| p.file.clone())).collect();
+        let own = &mut self.traced[k];
+        own.record.pieces.iter_mut().for_each(|p| p.laid_anew(spread, &with));
+        write_whole(&own.folder.join("outline.json"), own.record.to_text().as_bytes())?;
+        Ok(())
+    }
+
+    /// Pictures of one laying that differ by more than they may be out.
+    fn doubts(&self, spreads: &[Spread]) -> Vec<Doubt> {
+        let bounds: Vec<f64> = self.traced.iter().filter_map(|t| t.record.pieces.first()?.bound_mm).collect();
+        let most = bounds.iter().copied().fold(0.0, f64::max);
+        let allowed = most * std::f64::consts::SQRT_2 * if bounds.len() > 2 { TWO_SIDED / 1.5 } else { 1.0 };
+        let off = spreads.iter().filter_map(|s| s.repeat).fold(0.0, f64::max);
+        (off > allowed).then(|| Doubt::RepeatDiffers { piece: self.name.to_owned(), off, allowed }).into_iter().collect()
+    }
+}
+
+fn miss(s: &Shared) -> Doubt {
+    Doubt::LayingsMiss { point: s.name.clone(), off: s.off, allowed: s.allowed, at: s.at }
+}
+
+/// A number for each laying: pictures that the notes give one word show one, every other shows its own.
+fn numbers(traced: &[Traced]) -> Vec<usize> {
+    let mut words: Vec<&str> = Vec::new();
+    let mut own = traced.len();
+    traced
+        .iter()
+        .map(|t| match &t.shot.laying {
+            Some(word) => words.iter().position(|w| alike(w, word)).unwrap_or_else(|| {
+                words.push(word);
+                words.len() - 1
+            }),
+            None => {
+                own += 1;
+                own
+            }
+        })
+        .collect()
+}
+
+/// How many layings in how many pictures, in words.
+fn count(layings: usize, pictures: usize) -> String {
+    if layings == 1 {
+        format!("{pictures} pictures of one laying")
+    } else if layings == pictures {
+        format!("{layings} layings")
+    } else {
+        format!("{layings} layings in {pictures} pictures")
+    }
+}
+
+/// The record of one folder as seen from another beside it.
+fn from(home: &Path, folder: &Path) -> String {
+    let same = home.parent() == folder.parent();
+    let name = folder.file_name().map(|n| n.to_string_lossy().into_owned());
+    match name.filter(|_| same) {
+        Some(name) => format!("../{name}/outline.json"),
+        None => folder.join("outline.json").display().to_string(),
+    }
+}
+
+/// One line on standard output about a piece whose pictures were compared.
+pub(super) fn told(name: &str, compared: &Compared, pictures: usize, json: bool) {
+    let first = compared.spreads.first();
+    let file = compared.made.as_ref().map(|m| m.file.display().to_string());
+    if json {
+        say::result(&json!({
+            "piece": name,
+            "result": "compared",
+            "pictures": pictures,
+            "layings": first.map(|s| s.layings),
+            "laid_mm": first.and_then(|s| s.laid),
+            "repeat_mm": first.and_then(|s| s.repeat),
+            "made": compared.made.as_ref().map(|m| &m.words),
+            "file": file,
+            "doubts": compared.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect::<Vec<_>>(),
+        }));
+        return;
+    }
+    let mut words = Vec::new();
+    if let Some(spread) = first {
+        match spread.laid {
+            Some(laid) => words.push(format!("laid {} times, 95 % of the outline within {laid:.1} mm of one another", spread.layings)),
+            None => words.push("laid once".to_owned()),
+        }
+        words.extend(spread.repeat.map(|off| format!("pictures of one laying within {off:.2} mm")));
+    }
+    words.extend(compared.made.as_ref().map(|m| m.words.clone()));
+    let file = file.map(|f| format!(": {f}")).unwrap_or_default();
+    say::result(&format!("{name}: {}{file}", words.join(", ")));
+    compared.doubts.iter().for_each(|d| say::note(&format!("{name}: {}", d.say())));
+}
+
+/// What keeps pictures from being compared, as one sentence.
+pub(super) fn refusal(name: &str, error: &anyhow::Error) -> Doubt {
+    let what = error.chain().map(ToString::to_string).collect::<Vec<_>>().join(": ");
+    Doubt::NotCompared { piece: name.to_owned(), what }
+}
