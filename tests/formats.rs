@@ -46,6 +46,7 @@ fn tracing() -> Tracing {
         along: vec![[0.0, 0.25], [5.0, 0.2]],
         found: Found::Picture,
         rough: None,
+        pictures: vec![0],
     };
     Tracing {
         picture: Picture { file: "pocket & flap.jpg".into(), blake3: "00ff".into(), width: 4032, height: 3024, photo: true },
@@ -65,6 +66,7 @@ fn tracing() -> Tracing {
         lens_profile: None,
         px_per_mm: [3.1, 4.2],
         thickness: 1.5,
+        more: Vec::new(),
         pieces: vec![Traced {
             name: "patch pocket".into(),
             outline: pocket(),
@@ -73,6 +75,7 @@ fn tracing() -> Tracing {
             holes: Vec::new(),
             inner: Vec::new(),
             bound: Some(0.21),
+            joined: None,
         }],
         marks: Vec::new(),
         doubts: vec![Doubt::LowResolution { px_per_mm: 1.5, at: Mm::new(312.0, 55.0) }],

@@ -77,6 +77,7 @@ fn front() -> Traced {
         along: vec![[0.0, 0.2]],
         found: Found::Picture,
         rough: None,
+        pictures: vec![0],
     };
     let corner = |p: &(f64, f64)| Corner { at: Mm::new(p.0, p.1), error: 0.1, turn_deg: 60.0, rounded: 3.0, given: false };
     Traced {
@@ -87,6 +88,7 @@ fn front() -> Traced {
         holes: Vec::new(),
         inner: Vec::new(),
         bound: Some(0.2),
+        joined: None,
     }
 }
 
@@ -112,6 +114,7 @@ fn tracing() -> Tracing {
         lens_profile: None,
         px_per_mm: [3.1, 4.2],
         thickness: 1.5,
+        more: Vec::new(),
         pieces: vec![front()],
         marks: Vec::new(),
         doubts: Vec::new(),

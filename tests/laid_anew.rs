@@ -158,6 +158,28 @@ fn two_pictures_of_one_laying_differ_by_the_tool_alone() {
     assert_eq!((piece["laid"].as_str(), piece["laid_mm"].is_null()), (Some("laid once"), true));
 }
 
+/// A coded sheet knows its own places: what lies where it lay was not laid anew, whoever says so.
+#[test]
+fn on_a_coded_sheet_a_piece_that_was_not_moved_is_laid_once() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (sheet, _) = Sheet::coded(23, 25.0, [24, 24]);
+    let mut files = Vec::new();
+    for (k, turned, by) in [(0, 0.0, 0.0), (1, 4.0, 0.0), (2, -3.0, 1.5)] {
+        let laid = scene(&bowed([0.0, by, 0.0, 0.0, by]), by * 4.0, [by * 3.0, 0.0]);
+        let camera = Camera::flatbed([1000, 1000], [PER_MM; 2], turned, [2.0 * turned, 1.0]);
+        let file = folder.path().join(format!("coded-{k}.jpg"));
+        picture(&Scene { camera, sheet: sheet.clone(), seed: 7 + k, ..laid }, &file);
+        files.push(file);
+    }
+    let out = folder.path().join("out");
+    let run = command().args(&files).args(["--layings", "compare", "--json", "--out"]).arg(&out).output().expect("the program starts");
+    let talk = String::from_utf8_lossy(&run.stdout).into_owned();
+    let last: Value = serde_json::from_str(talk.lines().last().expect("a line")).expect("JSON");
+    assert_eq!((&last["pictures"], &last["layings"]), (&3.into(), &2.into()), "{talk}{}", String::from_utf8_lossy(&run.stderr));
+    assert!((last["laid_mm"].as_f64().expect("two layings") - 1.5).abs() < 0.2, "{talk}");
+    assert!(last["repeat_mm"].as_f64().is_some_and(|r| r < 0.2), "{talk}");
+}
+
 #[test]
 fn notes_name_the_piece_and_ask_for_its_mean() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -142,10 +142,10 @@ pub(super) fn right_side(draft: &Draft) -> Layer {
 
 fn shot<'a>(notes: &'a Notes, record: &Record) -> Option<&'a ShotNotes> {
     let own = |s: &&ShotNotes| {
-        let name = s.picture.as_deref().map(|p| Path::new(p).file_name());
-        name.is_some_and(|n| record.pictures.iter().any(|p| Path::new(&p.file).file_name() == n))
+        let mut names = s.picture.iter().chain(s.pictures.first()).map(|p| Path::new(p).file_name());
+        names.any(|n| record.pictures.iter().any(|p| Path::new(&p.file).file_name() == n))
     };
-    let only = || notes.shots.first().filter(|s| notes.shots.len() == 1 && s.picture.is_none());
+    let only = || notes.shots.first().filter(|s| notes.shots.len() == 1 && s.picture.is_none() && s.pictures.is_empty());
     notes.shots.iter().find(own).or_else(only)
 }
 

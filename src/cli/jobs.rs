@@ -13,6 +13,8 @@ const ENDINGS: [&str; 9] = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic",
 pub(super) struct Job {
     /// The picture.
     pub picture: PathBuf,
+    /// Further pictures that are joined with it to one tracing.
+    pub more: Vec<PathBuf>,
     /// Folder for its results.
     pub folder: PathBuf,
     /// Whether it was found in a folder that was given, and not named itself.
@@ -57,9 +59,38 @@ pub(super) fn list(given: &[PathBuf], out: &Path) -> anyhow::Result<Vec<Job>> {
             let by_stem = parent.join(picture.file_stem().unwrap_or_default());
             let folder = if stems[&by_stem] > 1 { parent.join(picture.file_name().unwrap_or_default()) } else { by_stem };
             let below = parent.strip_prefix(out).unwrap_or(Path::new("")).to_path_buf();
-            Job { picture, folder, from_folder, below }
+            Job { picture, more: Vec::new(), folder, from_folder, below }
         })
         .collect())
+}
+
+/// All pictures as one job, named after the first.
+pub(super) fn as_one(mut jobs: Vec<Job>) -> Vec<Job> {
+    if jobs.len() > 1 {
+        let more = jobs.split_off(1).into_iter().map(|j| j.picture);
+        jobs[0].more.extend(more);
+    }
+    jobs
+}
+
+/// Pictures that belong together become one job: `together` gives, for a picture, the names of all of them in their order, its own among
+/// them, or none. The job stands where the first of them stood.
+pub(super) fn grouped(jobs: Vec<Job>, together: impl Fn(&Job) -> Vec<String>) -> Vec<Job> {
+    let mut out: Vec<Job> = Vec::new();
+    for mut job in jobs {
+        let names = together(&job);
+        if let Some((first, rest)) = names.split_first().filter(|(_, rest)| !rest.is_empty()) {
+            let beside = |name: &String| job.picture.with_file_name(name);
+            let (picture, more) = (beside(first), rest.iter().map(beside).collect());
+            if out.iter().any(|j| j.picture == picture) {
+                continue;
+            }
+            job.folder = job.folder.with_file_name(picture.file_stem().unwrap_or_default());
+            (job.picture, job.more) = (picture, more);
+        }
+        out.push(job);
+    }
+    out
 }
 
 /// Sees that no result is written over another's.

@@ -13,6 +13,9 @@ use std::path::{Path, PathBuf};
 /// Part of a normal distribution: bounds are 95 % claims.
 const TWO_SIDED: f64 = 1.96;
 
+/// Corners of a piece that was not moved lie within this of one another on a coded sheet, mm.
+const UNMOVED: f64 = 1.0;
+
 /// A picture of a piece that was traced, as its record has it.
 pub(super) struct Traced {
     /// The picture, as messages call it.
@@ -67,7 +70,7 @@ impl Repeats<'_> {
         if self.make == Some(LayingsMake::PutTogether) {
             return self.together(&layers).with_context(|| names.clone());
         }
-        let numbers = numbers(self.traced);
+        let numbers = numbers(self.traced, &layers);
         let side = |k: usize| self.traced[k].shot.wrong_side_up();
         let over = |k: usize| side(0).zip(side(k)).is_some_and(|(a, b)| a != b);
         let laid: Vec<LaidOut> =
@@ -161,23 +164,30 @@ fn miss(s: &Shared) -> Doubt {
     Doubt::LayingsMiss { point: s.name.clone(), off: s.off, allowed: s.allowed, at: s.at }
 }
 
-/// A number for each laying: pictures that the notes give one word show one, every other shows its own.
-fn numbers(traced: &[Traced]) -> Vec<usize> {
-    let mut words: Vec<&str> = Vec::new();
-    let mut own = traced.len();
-    traced
-        .iter()
-        .map(|t| match &t.shot.laying {
-            Some(word) => words.iter().position(|w| alike(w, word)).unwrap_or_else(|| {
-                words.push(word);
-                words.len() - 1
-            }),
-            None => {
-                own += 1;
-                own
-            }
-        })
-        .collect()
+/// A number for each laying: pictures that the notes give one word show one; so do those of a coded sheet, which knows its own places, on which
+/// the piece lies where it lay. Every other shows its own.
+fn numbers(traced: &[Traced], layers: &[Layer]) -> Vec<usize> {
+    let mut out: Vec<usize> = Vec::new();
+    for (k, t) in traced.iter().enumerate() {
+        let told = |j: usize| match (&t.shot.laying, &traced[j].shot.laying) {
+            (Some(a), Some(b)) => alike(a, b),
+            (None, None) => unmoved(traced, layers, [j, k]),
+            _ => false,
+        };
+        let same = (0..k).find(|&j| told(j)).map(|j| out[j]);
+        out.push(same.unwrap_or(k));
+    }
+    out
+}
+
+/// Whether a piece lies at the same place of the same coded sheet in two pictures: laid anew it would not come to lie so to a millimetre.
+fn unmoved(traced: &[Traced], layers: &[Layer], [j, k]: [usize; 2]) -> bool {
+    let (a, b) = (&traced[j].record.sheet, &traced[k].record.sheet);
+    let one = a.number.is_some() && a.number == b.number && a.pitch_mm == b.pitch_mm;
+    let [p, q] = [&layers[j].corners, &layers[k].corners];
+    one && p.len() > 1
+        && p.len() == q.len()
+        && p.iter().all(|c| q.iter().map(|d| c.at.distance(d.at)).fold(f64::INFINITY, f64::min) < UNMOVED)
 }
 
 /// How many layings in how many pictures, in words.

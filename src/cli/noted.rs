@@ -32,6 +32,13 @@ pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
     Ok(Noted { shot: of(&notes, job), fragile: notes.garment.fragile })
 }
 
+/// Names of the pictures that the notes join with this one, itself among them; none when it stands alone or the notes can't be read,
+/// which each picture then says for itself.
+pub(super) fn together(named: Option<&Path>, job: &Job) -> Vec<String> {
+    let Some((notes, _)) = file(named, job).and_then(|f| whole(&f).ok()) else { return Vec::new() };
+    of(&notes, job).pictures
+}
+
 /// All that a notes file says, and its text.
 ///
 /// # Errors
@@ -49,7 +56,8 @@ pub(super) fn whole(file: &Path) -> anyhow::Result<(Notes, String)> {
 
 /// What they say about a picture: the table that names it, or the only one when that names none.
 pub(super) fn of(notes: &Notes, job: &Job) -> ShotNotes {
-    let own = |s: &&ShotNotes| s.picture.as_deref().is_some_and(|p| Path::new(p).file_name() == job.picture.file_name());
-    let only = notes.shots.first().filter(|s| notes.shots.len() == 1 && s.picture.is_none());
+    let is = |p: &str| Path::new(p).file_name() == job.picture.file_name();
+    let own = |s: &&ShotNotes| s.picture.as_deref().is_some_and(is) || s.pictures.iter().any(|p| is(p));
+    let only = notes.shots.first().filter(|s| notes.shots.len() == 1 && s.picture.is_none() && s.pictures.is_empty());
     only.or_else(|| notes.shots.iter().find(own)).cloned().unwrap_or_default()
 }

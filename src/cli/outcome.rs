@@ -4,7 +4,7 @@ use super::jobs::Job;
 use super::noted;
 use crate::length::Mm;
 use crate::shot::Shot;
-use crate::straight::{Frame, straighten};
+use crate::straight::{Frame, mosaic};
 use crate::trace::{GarmentPiece, Tracing, pieces};
 use crate::write::{Record, evidence, svg, write_whole};
 use anyhow::{Context, anyhow};
@@ -47,12 +47,14 @@ impl Outcome {
     ///
     /// # Errors
     /// A file can't be written.
-    pub fn write(&self, shot: &Shot, folder: &Path) -> anyhow::Result<()> {
+    pub fn write(&self, shots: &[&Shot], folder: &Path) -> anyhow::Result<()> {
         let tracing = &self.tracing;
         let corners = tracing.extents().into_iter().flat_map(|b| [Mm::new(b.x0, b.y0), Mm::new(b.x1, b.y1)]);
         let frame = Frame::around(corners, EVIDENCE_MARGIN, EVIDENCE_FINEST, EVIDENCE_LONGEST)
             .ok_or_else(|| anyhow!("the outlines have no extent to draw; please report it with the picture"))?;
-        let straightened = straighten(shot, &tracing.view, &frame, tracing.thickness);
+        let views = std::iter::once(&tracing.view).chain(tracing.more.iter().map(|m| &m.view));
+        let pictures: Vec<_> = shots.iter().copied().zip(views).collect();
+        let straightened = mosaic(&pictures, &frame, tracing.thickness);
         let picture = evidence(straightened, frame, tracing, self.pieces.as_deref().unwrap_or_default())?;
         let record = Record::of(tracing, self.settings.clone(), tracing.profiles.clone());
         std::fs::create_dir_all(folder)

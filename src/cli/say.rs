@@ -44,7 +44,7 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         let pieces: Vec<_> =
             tracing.pieces.iter().map(|p| json!({"name": p.name, "corners": p.outline.corners.len(), "bound_mm": p.bound})).collect();
         let doubts: Vec<_> = tracing.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect();
-        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "marks": tracing.marks.len(), "doubts": doubts, "lens_profile": tracing.lens_profile, "measured_print": tracing.sheet.measured});
+        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "marks": tracing.marks.len(), "joined": tracing.more.len() + 1, "apart_mm": tracing.pieces.iter().filter_map(|p| p.joined.as_ref()).map(|j| j.apart).reduce(f64::max), "doubts": doubts, "lens_profile": tracing.lens_profile, "measured_print": tracing.sheet.measured});
         line(&mut stdout(), &whole);
         return;
     }
@@ -59,7 +59,8 @@ pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool
         1 => ", 1 doubt".to_string(),
         n => format!(", {n} doubts"),
     };
-    line(&mut stdout(), &format!("{picture}: {pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
+    let joined = joined_pictures(tracing);
+    line(&mut stdout(), &format!("{picture}: {joined}{pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
     if let Some(name) = &tracing.lens_profile {
         line(&mut stderr(), &format!("  {picture}: the lens profile {name} was used"));
     }
@@ -98,6 +99,14 @@ pub(super) fn joined(record: &GarmentRecord, file: &Path, json: bool) {
     for doubt in record.doubts.iter().filter(|d| d.picture.is_none()) {
         line(&mut stderr(), &format!("  {}: {}", record.id, doubt.doubt.say));
     }
+}
+
+/// How many pictures were joined and how far they disagree where they overlap; nothing for one.
+fn joined_pictures(tracing: &Tracing) -> String {
+    let apart = tracing.pieces.iter().filter_map(|p| p.joined.as_ref()).map(|j| j.apart).reduce(f64::max);
+    apart.map_or_else(String::new, |apart| {
+        format!("{} pictures joined, within {apart:.2} mm of one another where they overlap, ", tracing.more.len() + 1)
+    })
 }
 
 /// How many marks were found and where, by number and name.

@@ -12,7 +12,7 @@ use crate::notes::{Counted, LayingsMake, MarkKind, MarksNotes, ShotNotes};
 use crate::proof::Proof;
 use crate::sheet::{MeasuredPrint, SheetError, SheetKind, SheetProfile};
 use crate::shot::{Limits, Shot};
-use crate::trace::{Flaw, Line, Session, Wanted};
+use crate::trace::{Flaw, JoinWanted, Line, Session, Wanted, join};
 use crate::write::Record;
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
@@ -74,6 +74,12 @@ pub(super) struct Call {
     /// With --check-only: how far the outline may be out, 0.2 mm unless given
     #[arg(long, value_name = "LENGTH", requires = "check_only")]
     accuracy: Option<Length>,
+    /// Overlapping pictures of one garment on one sheet, nothing moved between them, are joined to one tracing
+    #[arg(long, conflicts_with_all = ["check_only", "layings", "inner", "at", "marks"])]
+    join: bool,
+    /// With --join: one place seen in two of the pictures, by their numbers as named and in pixels; needed only when told so
+    #[arg(long, value_name = "1:x,y=2:x,y", value_parser = same_place, action = clap::ArgAction::Append, requires = "join")]
+    same: Vec<Same>,
     /// The pictures show one piece: say how far its layings lie apart (compare), draw their mean as well (mean), or the garment was not moved between them (same)
     #[arg(long, value_enum, value_name = "WORD", conflicts_with = "check_only")]
     layings: Option<LayingsWord>,
@@ -162,6 +168,20 @@ fn points(text: &str) -> Result<Points, String> {
         Some(p) if p.len() >= 2 => Ok(Points(p)),
         _ => Err("write two ends or more as \"x,y x,y\", in pixels of the upright picture".into()),
     }
+}
+
+/// One thing in two pictures, as typed.
+type Same = [(usize, Px); 2];
+
+fn same_place(text: &str) -> Result<Same, String> {
+    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite());
+    let one = |s: &str| {
+        let (k, at) = s.split_once(':')?;
+        let (x, y) = at.split_once(',')?;
+        Some((k.trim().parse::<usize>().ok()?.checked_sub(1)?, Px::new(number(x)?, number(y)?)))
+    };
+    let two = text.split_once('=').and_then(|(a, b)| Some([one(a)?, one(b)?])).filter(|[a, b]| a.0 != b.0);
+    two.ok_or_else(|| "write one place in two pictures as \"1:x,y=2:x,y\": a picture's number in the call, then its pixels".into())
 }
 
 /// A place in the picture and where that is on the sheet; plain numbers after the sign are mm.
@@ -264,6 +284,14 @@ fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
 /// Checks the call as a whole before any picture is opened.
 fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
     let jobs = jobs::list(&call.pictures, call.out())?;
+    let pictures = jobs.len();
+    let jobs = if call.join { jobs::as_one(jobs) } else { jobs::grouped(jobs, |job| noted::together(call.notes.as_deref(), job)) };
+    if call.join && pictures < 2 {
+        bail!("--join makes one tracing of several overlapping pictures and one is named; name all of them in one call");
+    }
+    if let Some(out) = call.same.iter().flatten().map(|s| s.0).find(|k| *k >= pictures) {
+        bail!("--same speaks of picture {} and {pictures} are named; count them in the order of the call, from 1", out + 1);
+    }
     if !call.check_only {
         jobs::apart(&jobs)?;
     }
@@ -318,20 +346,64 @@ struct Kept {
     prints: Vec<MeasuredPrint>,
 }
 
+/// Where a picture's figures and check pictures go.
+fn proof(call: &Call, job: &Job) -> anyhow::Result<Proof> {
+    let Some(dir) = &call.workings else { return Ok(Proof::off()) };
+    let dir = dir.join(job.folder.file_name().unwrap_or_default());
+    std::fs::create_dir_all(&dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
+    Ok(Proof::into_dir(&dir))
+}
+
+/// Several pictures joined, from files to files.
+fn trace_joined(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
+    let mut proof = proof(call, job)?;
+    let asked = wanted(call, job)?;
+    if asked.line == Line::Seam {
+        bail!(
+            "a stitch line inside a shown allowance is not followed in joined pictures; trace their outer edge, or one picture at a time"
+        );
+    }
+    let notes = asked.notes.clone();
+    let within = notes.edges.iter().any(|e| e.line.is_some_and(|l| l != crate::notes::Line::Rim));
+    if within || !(notes.inner.is_empty() && notes.regions.is_empty() && notes.through.is_empty() && notes.marks.is_empty()) {
+        bail!(
+            "marks, regions, through-points and seams or folds within are not followed in joined pictures; leave them out of this [[shot]]"
+        );
+    }
+    let mut sessions = Vec::new();
+    for picture in std::iter::once(&job.picture).chain(&job.more) {
+        let name = picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let shot = Shot::open(picture, &Limits::default()).with_context(|| name)?;
+        let wanted = Wanted { lens: kept.lenses.of(&shot), prints: kept.prints.clone(), notes: ShotNotes::default(), ..asked.clone() };
+        sessions.push(Session::new(shot, wanted));
+    }
+    let mut settings = settings(call, &asked);
+    settings.insert("joined".into(), json!(sessions.len()));
+    let same = if call.same.is_empty() { notes.same.clone() } else { call.same.clone() };
+    let whole = JoinWanted { pieces: asked.pieces, partial: asked.partial, same, notes };
+    let traced = join(&mut sessions, &whole, &mut proof);
+    let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
+        let outcome = Outcome::of(tracing, settings, call.notes.as_deref(), job)?;
+        outcome.write(&sessions.iter().map(|s| &s.shot).collect::<Vec<_>>(), &job.folder)?;
+        Ok(Done::Traced(Box::new(outcome)))
+    });
+    proof.finish().context("cannot write the workings; choose another folder with --workings")?;
+    written
+}
+
 /// One picture, from file to files.
 fn trace_one(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
+    if !job.more.is_empty() {
+        if call.check_only {
+            bail!("pictures that are joined are checked one at a time; name one of them with --check-only and without its notes");
+        }
+        return trace_joined(call, job, kept);
+    }
     let start = Instant::now();
     let shot = Shot::open(&job.picture, &Limits::default())?;
     let decoded = start.elapsed();
     let wanted = Wanted { lens: kept.lenses.of(&shot), prints: kept.prints.clone(), ..wanted(call, job)? };
-    let mut proof = match &call.workings {
-        Some(dir) => {
-            let dir = dir.join(job.folder.file_name().unwrap_or_default());
-            std::fs::create_dir_all(&dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
-            Proof::into_dir(&dir)
-        }
-        None => Proof::off(),
-    };
+    let mut proof = proof(call, job)?;
     proof.time("shot", decoded);
     let settings = settings(call, &wanted);
     let mut session = Session::new(shot, wanted);
@@ -344,7 +416,7 @@ fn trace_one(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
     let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
         let start = Instant::now();
         let outcome = Outcome::of(tracing, settings, call.notes.as_deref(), job)?;
-        outcome.write(&session.shot, &job.folder)?;
+        outcome.write(&[&session.shot], &job.folder)?;
         proof.time("write", start.elapsed());
         Ok(Done::Traced(Box::new(outcome)))
     });

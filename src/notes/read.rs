@@ -25,7 +25,9 @@ struct File {
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 struct ShotTable {
-    picture: Option<String>,
+    picture: Option<Spanned<String>>,
+    pictures: Vec<String>,
+    same: Vec<SameTable>,
     piece: Option<String>,
     laying: Option<Word>,
     gives: Vec<String>,
@@ -53,6 +55,14 @@ struct AtTable {
     mm: Two<Length>,
 }
 
+/// One thing seen in two of the pictures that are joined.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SameTable {
+    pictures: Spanned<Two<String>>,
+    px: Spanned<Two<Px>>,
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct CornerTable {
@@ -60,6 +70,7 @@ struct CornerTable {
     px: Option<Spanned<Px>>,
     mm: Option<Spanned<Two<Length>>>,
     mark: Option<Spanned<MarkName>>,
+    picture: Option<String>,
     #[serde(default)]
     round: bool,
 }
@@ -154,8 +165,14 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
     };
     let at = table.at.into_iter().map(place).collect::<Result<_, _>>()?;
     let edges = table.edge.into_iter().map(|t| edge(&names, t, &corners)).collect::<Result<_, _>>()?;
+    if let Some(one) = table.picture.as_ref().filter(|_| !table.pictures.is_empty()) {
+        return Err(Fault::at(text, one.span().start, "a shot has picture, or pictures that are joined; keep one of them"));
+    }
+    let same = table.same.into_iter().map(|t| same(text, t, &table.pictures)).collect::<Result<_, _>>()?;
     Ok(ShotNotes {
-        picture: table.picture,
+        picture: table.picture.map(Spanned::into_inner),
+        pictures: table.pictures,
+        same,
         piece: table.piece,
         laying: table.laying.map(Word::text).filter(|t| !t.is_empty()),
         gives: table.gives,
@@ -177,13 +194,28 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
     })
 }
 
+/// One thing seen in two of the joined pictures.
+fn same(text: &str, t: SameTable, pictures: &[String]) -> Result<[(usize, Px); 2], Fault> {
+    let byte = t.pictures.span().start;
+    let named = t.pictures.into_inner().0;
+    let number = |name: &String| pictures.iter().position(|p| p == name);
+    let (Some(a), Some(b)) = (number(&named[0]), number(&named[1])) else {
+        return Err(Fault::at(text, byte, "same tells of two of the shot's own pictures, named as there"));
+    };
+    let [p, q] = t.px.into_inner().0;
+    if a == b || !p.is_finite() || !q.is_finite() {
+        return Err(Fault::at(text, byte, "same needs two different pictures and pixels in each, like px = [[1204, 1730], [310, 1722]]"));
+    }
+    Ok([(a, p), (b, q)])
+}
+
 fn corner(names: &Names, t: &CornerTable) -> Result<CornerNotes, Fault> {
     let (name, byte) = (t.name.get_ref().trim(), t.name.span().start);
     if name.is_empty() {
         return Err(Fault::at(names.text, byte, "a corner needs a name, like name = \"underarm left\""));
     }
     let at = names.place(&format!("the corner \"{name}\""), byte, t.px.as_ref(), t.mm.as_ref(), t.mark.as_ref())?;
-    Ok(CornerNotes { name: name.to_owned(), at, round: t.round })
+    Ok(CornerNotes { name: name.to_owned(), at, picture: t.picture.clone(), round: t.round })
 }
 
 fn edge(names: &Names, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNotes, Fault> {

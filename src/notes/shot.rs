@@ -8,6 +8,10 @@ use serde::Deserialize;
 pub struct ShotNotes {
     /// File name, from the folder of the notes.
     pub picture: Option<String>,
+    /// Several pictures of one laying on one sheet that overlap and are joined to one tracing, instead of `picture`.
+    pub pictures: Vec<String>,
+    /// Places seen in two of them: their numbers and pixels.
+    pub same: Vec<[(usize, Px); 2]>,
     /// Which piece it shows.
     pub piece: Option<String>,
     /// Which laying of that piece: pictures of one laying have one word, between pictures without a word it was laid anew.
@@ -193,6 +197,8 @@ pub struct CornerNotes {
     pub name: String,
     /// Where it is.
     pub at: Place,
+    /// In which of several pictures that are joined its pixels are; the first when left out.
+    pub picture: Option<String>,
     /// Whether the outline only bends there, however tightly, and has no corner.
     pub round: bool,
 }

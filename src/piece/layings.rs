@@ -15,8 +15,8 @@ use nalgebra::{Matrix3, Vector2, Vector3};
 
 /// Places of the line in the middle are at most so far apart, mm.
 const STEP: f64 = 1.0;
-/// Differences are told at every so many of them: 5 mm.
-const TOLD: usize = 5;
+/// Differences are told at every so many of them: 5 mm or closer, also along an edge that is longer than the middle one.
+const TOLD: usize = 4;
 /// Rounds in which motions and the line in the middle settle.
 const ROUNDS: usize = 8;
 /// Outlines that lie further apart than this (95 %), mm, and this share of the piece's size show different things. Knits laid anew

@@ -150,6 +150,17 @@ pub enum Doubt {
         /// How far the trade lets a garment be out, mm.
         tolerance: f64,
     },
+    /// Joined pictures have a line further apart than their errors allow.
+    PicturesDisagree {
+        /// The piece.
+        piece: String,
+        /// How far (95 %), mm.
+        apart: f64,
+        /// What their errors allow, mm.
+        allowed: f64,
+        /// Where it is worst.
+        at: Mm,
+    },
     /// A named point of two layings that a piece is put together from lies apart.
     LayingsMiss {
         /// Its name.
@@ -278,6 +289,7 @@ impl Doubt {
             Self::NotStraight { .. } => "not-straight",
             Self::EdgeNotThere { .. } => "edge-not-there",
             Self::TapeDisagrees { .. } => "tape-disagrees",
+            Self::PicturesDisagree { .. } => "pictures-disagree",
             Self::LayingsMiss { .. } => "layings-miss",
             Self::RepeatDiffers { .. } => "repeat-differs",
             Self::NotCompared { .. } => "not-compared",
@@ -334,6 +346,7 @@ impl Doubt {
             | Self::PassedBy { at, .. }
             | Self::NotStraight { at, .. }
             | Self::LayingsMiss { at, .. }
+            | Self::PicturesDisagree { at, .. }
             | Self::SheetNotFlat { at, .. }
             | Self::PagesOutOfPlace { at, .. }
             | Self::SheetBarelySeen { at, .. } => Some(*at),

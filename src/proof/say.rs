@@ -25,6 +25,7 @@ impl Doubt {
             Self::NotStraight { edge, off, .. } => not_straight(edge, *off),
             Self::EdgeNotThere { from, to } => edge_not_there(from, to),
             Self::TapeDisagrees { what, taped, seen, tolerance } => tape_disagrees(what, *taped, *seen, *tolerance),
+            Self::PicturesDisagree { piece, apart, allowed, .. } => pictures_disagree(piece, *apart, *allowed),
             Self::LayingsMiss { point, off, allowed, .. } => layings_miss(point, *off, *allowed),
             Self::RepeatDiffers { piece, off, allowed } => repeat_differs(piece, *off, *allowed),
             Self::NotCompared { piece, what } => format!("{piece}: its pictures were not compared: {what}."),
@@ -133,6 +134,12 @@ fn edge_not_there(from: &str, to: &str) -> String {
 fn tape_disagrees(what: &str, taped: f64, seen: f64, tolerance: f64) -> String {
     format!(
         "{what}: the tape says {taped:.0} mm, the picture {seen:.0} mm, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
+    )
+}
+
+fn pictures_disagree(piece: &str, apart: f64, allowed: f64) -> String {
+    format!(
+        "{piece}: where the joined pictures overlap they have its outline {apart:.1} mm apart, more than the {allowed:.1} mm they may be out by. Was the garment or the sheet moved between them, or does the sheet not lie flat? Take them again, or trace the pictures one by one."
     )
 }
 

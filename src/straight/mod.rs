@@ -17,6 +17,9 @@ use std::sync::LazyLock;
 /// lens bend the map by a hundredth of a pixel.
 const TILE: usize = 16;
 
+/// Side of the blocks that a mosaic is made of, px of the result.
+const BLOCK: usize = 8;
+
 /// Colour of what the picture does not show.
 const OUTSIDE: [u8; 3] = [200; 3];
 
@@ -84,6 +87,40 @@ pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbIm
         2 => draw(view, frame, height, |p| shot.mean::<2>(p, step)),
         _ => draw(view, frame, height, |p| shot.mean::<3>(p, step)),
     }
+}
+
+/// The same from several pictures of one sheet: each place from the one in which it lies furthest from the frame.
+pub fn mosaic(pictures: &[(&Shot, &View)], frame: &Frame, height: f64) -> RgbImage {
+    let Some(((shot, view), rest)) = pictures.split_first() else {
+        return RgbImage::from_pixel(frame.width as u32, frame.height as u32, Rgb(OUTSIDE));
+    };
+    let mut out = straighten(shot, view, frame, height);
+    let inside = |(shot, view): (&Shot, &View), at: Mm| {
+        let p = view.to_px(at, height);
+        let far = p.x.min(p.y).min(shot.width as f64 - 1.0 - p.x).min(shot.height as f64 - 1.0 - p.y);
+        if far.is_finite() { far / view.px_per_mm(at).max(1e-6) } else { f64::NEG_INFINITY }
+    };
+    // Which picture is best is asked for small blocks of the result.
+    let columns = frame.width.div_ceil(BLOCK);
+    let blocks = || (0..frame.height.div_ceil(BLOCK)).flat_map(|y| (0..columns).map(move |x| (x, y)));
+    let middle = |(x, y): (usize, usize)| frame.to_mm((x * BLOCK + BLOCK / 2) as f64, (y * BLOCK + BLOCK / 2) as f64);
+    let mut best: Vec<f64> = blocks().map(|b| inside((shot, view), middle(b))).collect();
+    for &(shot, view) in rest {
+        let other = straighten(shot, view, frame, height);
+        for ((x, y), best) in blocks().zip(&mut best) {
+            let own = inside((shot, view), middle((x, y)));
+            if own <= *best {
+                continue;
+            }
+            *best = own;
+            for v in y * BLOCK..((y + 1) * BLOCK).min(frame.height) {
+                for u in x * BLOCK..((x + 1) * BLOCK).min(frame.width) {
+                    out.put_pixel(u as u32, v as u32, *other.get_pixel(u as u32, v as u32));
+                }
+            }
+        }
+    }
+    out
 }
 
 /// Fills the frame from the light that `sample` gives at a place of the picture.

@@ -78,13 +78,7 @@ pub(super) fn tracing(
     let print = print::of(lattice, wanted);
     let lens = wanted.lens.as_ref().filter(|_| solved.focal_from == Some(FocalFrom::LensProfile)).map(|l| &l.profile);
     let mut tracing = Tracing {
-        picture: Picture {
-            file: shot.file.file_name().unwrap_or_default().to_string_lossy().into_owned(),
-            blake3: shot.blake3.clone(),
-            width: shot.width,
-            height: shot.height,
-            photo: matches!(solved.view.model, Model::Pinhole { .. }),
-        },
+        picture: Picture::of(shot, &solved.view),
         sheet: SheetFound {
             kind: lattice.kind,
             number: lattice.code.map(|c| c.number),
@@ -101,6 +95,7 @@ pub(super) fn tracing(
         lens_profile: lens.map(|l| l.name.clone()),
         px_per_mm: solved.px_per_mm,
         thickness: wanted.height().0,
+        more: Vec::new(),
         pieces,
         marks: places.laid.to_vec(),
         doubts: Vec::new(),
@@ -142,6 +137,7 @@ impl Scene<'_> {
             .map(|((name, (bound, along)), ((edge, seen), (noted, rough)))| EdgeFound {
                 name,
                 rough: (rough > 0.0).then_some(rough),
+                pictures: vec![0],
                 line: match (edge.cut, seen.line) {
                     (true, _) => Line::Cut,
                     (_, Some(line)) if line != self.wanted.line => line,
@@ -159,7 +155,7 @@ impl Scene<'_> {
         let inner = lines.inner.iter().map(|(name, seam)| self.inner(name, seam, of)).collect::<Result<Vec<_>, _>>()?;
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
-        Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole })
+        Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole, joined: None })
     }
 
     /// The seam or fold that the notes say an edge of the outline is.
@@ -264,7 +260,8 @@ fn edges_not_there(pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
     missing.map(|n| Doubt::EdgeNotThere { from: n.from.clone(), to: n.to.clone() }).collect()
 }
 
-fn draw(line: &SeamPath, hints: &Hints, ruled: Vec<[Mm; 2]>) -> Result<Outline, TraceError> {
+/// Corners and curves of a line.
+pub(super) fn draw(line: &SeamPath, hints: &Hints, ruled: Vec<[Mm; 2]>) -> Result<Outline, TraceError> {
     let corners = outline::corners(line, hints);
     Ok(outline::assemble(line, &corners, &outline::Settings { ruled, ..outline::Settings::default() })?)
 }

@@ -15,15 +15,32 @@ use crate::view::{Model, View};
 use kurbo::Shape;
 use nalgebra::DMatrix;
 
+/// Places of one outline that one view sees.
+pub(super) struct Group<'a> {
+    pub places: Vec<&'a Place>,
+    /// Middle of the outline.
+    pub middle: Mm,
+    pub view: &'a View,
+}
+
 /// The budget of outlines seen at `height` ± `height_error` mm above a sheet.
 pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), sheet: Unknown) -> Budget {
+    let every: Vec<(Vec<Place>, &&Outline)> = outlines.iter().map(|o| (places(o), o)).collect();
+    let groups = every.iter().map(|own| {
+        let (all, outline) = own;
+        let b = outline.path.bounding_box().center();
+        let seen = all.iter().filter(|p| !outline.edges[p.edge].cut).collect();
+        Group { places: seen, middle: Mm::new(b.x, b.y), view }
+    });
+    of(&groups.collect::<Vec<_>>(), height, sheet)
+}
+
+/// The same of places that are seen by several views.
+pub(super) fn of(groups: &[Group], height: (f64, f64), sheet: Unknown) -> Budget {
     let mut all: Vec<[f64; 5]> = Vec::new();
     let mut farthest = 0.0f64;
-    for outline in outlines {
-        let places: Vec<Place> = places(outline).into_iter().filter(|p| !outline.edges[p.edge].cut).collect();
+    for Group { places, middle, view } in groups {
         let points: Vec<Mm> = places.iter().map(|p| p.at).collect();
-        let b = outline.path.bounding_box();
-        let middle = Mm::new(b.center().x, b.center().y);
         let whole = view.shape_errors(&points, height.0, height.1);
         let held = lens_held(view).shape_errors(&points, height.0, 0.0);
         for (k, p) in places.iter().enumerate() {
@@ -33,7 +50,7 @@ pub(super) fn budget(outlines: &[&Outline], view: &View, height: (f64, f64), she
             let grid = across(&held);
             let lens = (across(&whole) - grid).max(0.0);
             let lean = whole.as_ref().map_or(0.0, |e| e.height[k].dot(&p.normal).abs());
-            let arm = p.at - middle;
+            let arm = p.at - *middle;
             let scale = (sheet.pitch[0] * arm.x).hypot(sheet.pitch[1] * arm.y).hypot(sheet.lean * arm.y);
             farthest = farthest.max(arm.norm());
             all.push([scale, grid.sqrt(), lens.sqrt(), p.edge_error, lean].map(|e| TWO_SIDED * e));

@@ -3,13 +3,14 @@
 use super::assemble;
 use super::checks;
 use super::composite::CompositeError;
+use super::joint::Placement;
 use super::laid::{self, Laid, NotesError, Places};
 use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
 use super::plain;
 use super::print;
 use super::retake::{self, Flaw};
-use super::tracing::{Line, Tracing};
+use super::tracing::{Further, Line, Picture, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
 use crate::grid::{self, GridError, Lattice};
 use crate::length::{Mm, Px};
@@ -87,8 +88,25 @@ impl Wanted {
     /// The same where one height is told for so many pieces.
     pub(super) fn height_of_each(&self, pieces: usize) -> (f64, f64) {
         let (height, error) = self.height();
-        (height, if pieces > 1 { error.max(THICKNESS_SHARED) } else { error })
+        (height, height_of_each(error, pieces))
     }
+}
+
+/// What a height known to `error` mm is known to where it is told for so many pieces.
+pub(super) fn height_of_each(error: f64, pieces: usize) -> f64 {
+    if pieces > 1 { error.max(THICKNESS_SHARED) } else { error }
+}
+
+/// What the stages up to the lines gave.
+#[derive(Clone, Copy)]
+pub(super) struct Stages<'a> {
+    pub lattice: &'a Lattice,
+    pub solved: &'a Solved,
+    pub cloth: &'a Cloth,
+    pub lines: &'a Lines,
+    /// Height of the edge above the sheet and its standard error, mm.
+    pub height: f64,
+    pub height_error: f64,
 }
 
 /// A change to what is wanted, named after what it touches.
@@ -291,25 +309,80 @@ impl Session {
         Ok(())
     }
 
+    /// Runs the stages up to the lines that are not there yet.
+    ///
+    /// # Errors
+    /// The first stage that could not do its work.
+    pub(super) fn lines(&mut self, proof: &mut Proof) -> Result<(), TraceError> {
+        self.lay(proof)?;
+        let Self { shot, wanted, .. } = self;
+        let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
+        if self.lines.is_none() {
+            let places = Places { shot, view: &solved.view, height: wanted.height().0, laid: self.laid.as_deref().unwrap_or_default() };
+            let found = timed("seam", proof, |p| lines::find(lattice, cloth, &places, wanted, p))?;
+            checks::lines(shot, &found, proof);
+            self.lines = Some(found);
+        }
+        Ok(())
+    }
+
+    /// What those stages gave, once they were run.
+    pub(super) fn stages(&self) -> Option<Stages<'_>> {
+        let (height, height_error) = self.wanted.height();
+        Some(Stages {
+            lattice: self.lattice.as_ref()?,
+            solved: self.solved.as_ref()?,
+            cloth: self.cloth.as_ref()?,
+            lines: self.lines.as_ref()?,
+            height,
+            height_error,
+        })
+    }
+
+    /// Gives the sheet's nodes other addresses, solves the view again in them, and takes the lines along.
+    ///
+    /// # Errors
+    /// The view.
+    pub(super) fn placed(&mut self, by: Placement, proof: &mut Proof) -> Result<(), TraceError> {
+        let Self { shot, wanted, .. } = self;
+        let Some(lattice) = &mut self.lattice else { return Ok(()) };
+        let pitch = lattice.pitch;
+        by.readdress(lattice);
+        self.solved = Some(timed("view", proof, |p| lens::view(shot, lattice, wanted, p))?);
+        if let Some(lines) = &mut self.lines {
+            for piece in &mut lines.pieces {
+                piece.outer = by.path(&piece.outer, pitch);
+                piece.holes.iter_mut().for_each(|h| *h = by.path(h, pitch));
+            }
+        }
+        Ok(())
+    }
+
+    /// The picture as one of several.
+    pub(super) fn further(&self, stages: &Stages) -> Further {
+        let used = |l: &&ChosenLens| stages.solved.focal_from == Some(crate::view::FocalFrom::LensProfile) && !l.profile.name.is_empty();
+        let lens = self.wanted.lens.as_ref().filter(used).map(|l| &l.profile);
+        Further {
+            picture: Picture::of(&self.shot, &stages.solved.view),
+            view: stages.solved.view.clone(),
+            focal_from: stages.solved.focal_from,
+            lens_profile: lens.map(|l| l.name.clone()),
+            lens_blake3: lens.map(|l| l.blake3()),
+            px_per_mm: stages.solved.px_per_mm,
+        }
+    }
+
     /// Runs the stages that are not there yet.
     ///
     /// # Errors
     /// The first stage that could not do its work.
     pub fn run(&mut self, proof: &mut Proof) -> Result<Tracing, TraceError> {
-        self.lay(proof)?;
+        self.lines(proof)?;
         let Self { shot, wanted, .. } = self;
-        let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
-        let (view, height) = (&solved.view, wanted.height().0);
-        let lines = match self.lines.take() {
-            Some(kept) => kept,
-            None => {
-                let places = Places { shot, view, height, laid: self.laid.as_deref().unwrap_or_default() };
-                let found = timed("seam", proof, |p| lines::find(lattice, cloth, &places, wanted, p))?;
-                checks::lines(shot, &found, proof);
-                found
-            }
+        let (Some(lattice), Some(solved), Some(cloth), Some(lines)) = (&self.lattice, &self.solved, &self.cloth, &self.lines) else {
+            unreachable!("{LAID}")
         };
-        let lines = self.lines.insert(lines);
+        let (view, height) = (&solved.view, wanted.height().0);
         if wanted.line == Line::Rim {
             // Under a mark at a corner the rough rim cuts the corner off.
             laid::settle(self.laid.as_deref_mut().unwrap_or_default(), &lines.rims(), view, height);

@@ -5,7 +5,8 @@ use crate::length::Mm;
 use crate::outline::Outline;
 use crate::proof::Doubt;
 use crate::sheet::SheetKind;
-use crate::view::{FocalFrom, HeldOut, JoinedPages, View};
+use crate::shot::Shot;
+use crate::view::{FocalFrom, HeldOut, JoinedPages, Model, View};
 use kurbo::{BezPath, Rect, Shape};
 
 /// One picture traced.
@@ -25,6 +26,8 @@ pub struct Tracing {
     pub px_per_mm: [f64; 2],
     /// Height of the traced edge above the sheet, mm.
     pub thickness: f64,
+    /// Further pictures that were joined with the first, on the same sheet's axes; none mostly.
+    pub more: Vec<Further>,
     /// Pieces, largest first.
     pub pieces: Vec<Traced>,
     /// Marks laid by hand, in the order of counting.
@@ -44,6 +47,40 @@ impl Tracing {
     }
 }
 
+/// A further picture of a joined tracing.
+#[derive(Clone, Debug)]
+pub struct Further {
+    /// The picture.
+    pub picture: Picture,
+    /// The map between it and the sheet.
+    pub view: View,
+    /// Where the focal length comes from; `None` for a scan.
+    pub focal_from: Option<FocalFrom>,
+    /// Name and hash of the lens profile that was used.
+    pub lens_profile: Option<String>,
+    /// The hash.
+    pub lens_blake3: Option<String>,
+    /// Least and greatest resolution, pixels per mm.
+    pub px_per_mm: [f64; 2],
+}
+
+/// How several pictures agree on one piece.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Joined {
+    /// Numbers of the pictures its outline is from.
+    pub pictures: Vec<usize>,
+    /// Length of outline that several see, mm.
+    pub overlap: f64,
+    /// 95 % of its places lie no further apart than this in the pictures that see them, mm.
+    pub apart: f64,
+    /// How far apart they lie at the worst place, mm, and where that is.
+    pub most: f64,
+    /// That place.
+    pub at: Mm,
+    /// What the errors of the pictures allow (95 %), mm.
+    pub allowed: f64,
+}
+
 /// Facts about the picture file.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Picture {
@@ -57,6 +94,19 @@ pub struct Picture {
     pub height: usize,
     /// Whether it was taken by a camera (else by a flatbed).
     pub photo: bool,
+}
+
+impl Picture {
+    /// The facts of a picture that is seen by `view`.
+    pub fn of(shot: &Shot, view: &View) -> Self {
+        Self {
+            file: shot.file.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+            blake3: shot.blake3.clone(),
+            width: shot.width,
+            height: shot.height,
+            photo: matches!(view.model, Model::Pinhole { .. }),
+        }
+    }
 }
 
 /// Figures of the sheet as found.
@@ -99,6 +149,8 @@ pub struct Traced {
     pub inner: Vec<InnerSeam>,
     /// 95 % of all edge points lie within this distance, mm; `None` when part of the outline is cut off.
     pub bound: Option<f64>,
+    /// How the pictures agree, where several were joined.
+    pub joined: Option<Joined>,
 }
 
 /// How an edge was seen and how well it is known.
@@ -116,6 +168,8 @@ pub struct EdgeFound {
     pub found: Found,
     /// How far the cloth's own edge wanders about the line drawn, mm (standard deviation), where it is frayed or lace-like.
     pub rough: Option<f64>,
+    /// Numbers of the pictures it is from.
+    pub pictures: Vec<usize>,
 }
 
 /// How the line of an edge was found.

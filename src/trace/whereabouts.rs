@@ -117,8 +117,15 @@ mod tests {
             cut: false,
             along: vec![],
         };
-        let found =
-            |name: &str| EdgeFound { name: name.into(), line: Line::Rim, bound: None, along: vec![], found: Found::Picture, rough: None };
+        let found = |name: &str| EdgeFound {
+            name: name.into(),
+            line: Line::Rim,
+            bound: None,
+            along: vec![],
+            found: Found::Picture,
+            rough: None,
+            pictures: vec![0],
+        };
         let mut path = line(at[0], at[1]);
         (2..4).for_each(|k| path.line_to((at[k].x, at[k].y)));
         path.close_path();
@@ -130,6 +137,7 @@ mod tests {
             holes: vec![],
             inner: vec![],
             bound: None,
+            joined: None,
         }
     }
 

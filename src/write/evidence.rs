@@ -74,7 +74,11 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: 
         }
     }
     sheet.scale_bar();
-    sheet.caption(&format!("{}: straightened copy, not a master", tracing.picture.file));
+    let joined = match tracing.more.len() {
+        0 => String::new(),
+        n => format!(" and {n} more, joined"),
+    };
+    sheet.caption(&format!("{}{joined}: straightened copy, not a master", tracing.picture.file));
     Ok(encoded(&sheet.image)?)
 }
 

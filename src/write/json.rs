@@ -5,8 +5,8 @@ use super::version::{RecordError, known};
 use crate::outline::{Shape, length, signed_area};
 use crate::proof::Doubt;
 use crate::sheet::pages::address;
-use crate::trace::{Found, Laid, Line, Sources, Traced, Tracing};
-use crate::view::{FocalFrom, JoinedPages, Model, Step};
+use crate::trace::{Found, Laid, Line, Picture, Sources, Traced, Tracing};
+use crate::view::{FocalFrom, JoinedPages, Model, Step, View};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
@@ -173,6 +173,24 @@ pub struct PieceRecord {
     /// What was made of several tracings, in words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub derived: Option<String>,
+    /// How several joined pictures agree on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joined: Option<JoinedRecord>,
+}
+
+/// How several pictures agree on a piece that they were joined for.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct JoinedRecord {
+    pub pictures: Vec<usize>,
+    /// Length of outline that several see.
+    pub overlap_mm: f64,
+    /// 95 % of its places lie no further apart in them.
+    pub apart_mm: f64,
+    pub most_mm: f64,
+    pub most_at: [f64; 2],
+    /// What their errors allow (95 %).
+    pub allowed_mm: f64,
 }
 
 /// A corner.
@@ -314,13 +332,7 @@ impl Record {
             version: 1,
             units: "mm".into(),
             made_by: MadeBy { version: env!("CARGO_PKG_VERSION").into(), settings, profiles },
-            pictures: vec![PictureRecord {
-                file: t.picture.file.clone(),
-                blake3: t.picture.blake3.clone(),
-                width_px: t.picture.width,
-                height_px: t.picture.height,
-                kind: if t.picture.photo { "photo" } else { "scan" }.into(),
-            }],
+            pictures: std::iter::once(&t.picture).chain(t.more.iter().map(|m| &m.picture)).map(picture_record).collect(),
             sheet: SheetRecord {
                 kind: t.sheet.kind.word().into(),
                 number: t.sheet.number,
@@ -332,7 +344,7 @@ impl Record {
                 coverage: round(t.sheet.coverage),
                 held_out: t.sheet.held_out.map(|h| HeldOutRecord { nodes: h.nodes, rms_px: round(h.rms_px), rms_mm: round(h.rms_mm) }),
             },
-            views: vec![view_record(t)],
+            views: views(t),
             pieces: t.pieces.iter().map(piece_record).collect(),
             marks: t.marks.iter().map(mark_record).collect(),
             doubts: t.doubts.iter().map(DoubtRecord::of).collect(),
@@ -382,19 +394,43 @@ fn sources(s: &Sources) -> BudgetRecord {
     }
 }
 
-fn view_record(t: &Tracing) -> ViewRecord {
+fn picture_record(p: &Picture) -> PictureRecord {
+    PictureRecord {
+        file: p.file.clone(),
+        blake3: p.blake3.clone(),
+        width_px: p.width,
+        height_px: p.height,
+        kind: if p.photo { "photo" } else { "scan" }.into(),
+    }
+}
+
+fn views(t: &Tracing) -> Vec<ViewRecord> {
+    let first = view_record(&t.view, t.focal_from, (t.px_per_mm, t.thickness), t.lens_profile.as_ref());
+    let more = t.more.iter().enumerate().map(|(k, m)| ViewRecord {
+        picture: k + 1,
+        ..view_record(&m.view, m.focal_from, (m.px_per_mm, t.thickness), m.lens_profile.as_ref())
+    });
+    std::iter::once(first).chain(more).collect()
+}
+
+fn view_record(
+    view: &View,
+    focal_from: Option<FocalFrom>,
+    (px_per_mm, thickness): ([f64; 2], f64),
+    lens_profile: Option<&String>,
+) -> ViewRecord {
     let base = ViewRecord {
-        px_per_mm: t.px_per_mm.map(round),
-        tilt_deg: round(t.view.tilt_deg()),
-        thickness_mm: round(t.thickness),
-        lens_profile: t.lens_profile.clone(),
+        px_per_mm: px_per_mm.map(round),
+        tilt_deg: round(view.tilt_deg()),
+        thickness_mm: round(thickness),
+        lens_profile: lens_profile.cloned(),
         ..ViewRecord::default()
     };
-    match &t.view.model {
+    match &view.model {
         Model::Pinhole { lens, rotation, translation } => ViewRecord {
             model: "pinhole".into(),
             focal_px: Some(lens.focal),
-            focal_from: t.focal_from,
+            focal_from,
             centre_px: Some(lens.centre.into()),
             distortion: Some(Distortion { k1: lens.k1, k2: lens.k2, p1: lens.p1, p2: lens.p2 }),
             rotation: Some(std::array::from_fn(|k| rotation[(k / 3, k % 3)])),
@@ -461,6 +497,14 @@ fn piece_record(p: &Traced) -> PieceRecord {
         repeat_mm: None,
         laid_with: Vec::new(),
         derived: None,
+        joined: p.joined.as_ref().map(|j| JoinedRecord {
+            pictures: j.pictures.clone(),
+            overlap_mm: round(j.overlap),
+            apart_mm: round(j.apart),
+            most_mm: round(j.most),
+            most_at: [round(j.at.x), round(j.at.y)],
+            allowed_mm: round(j.allowed),
+        }),
     }
 }
 
@@ -498,7 +542,7 @@ fn edge_records(p: &Traced) -> Vec<EdgeRecord> {
             rough_mm: found.rough.map(round),
             laid_mm: None,
             laid_along: Vec::new(),
-            pictures: vec![0],
+            pictures: found.pictures.clone(),
         })
         .collect()
 }

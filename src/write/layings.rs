@@ -161,6 +161,7 @@ fn piece(made: &Made, sources: &[Source]) -> PieceRecord {
         repeat_mm: None,
         laid_with: Vec::new(),
         derived: Some(made.words.clone()),
+        joined: None,
     };
     if let Some(spread) = made.spread {
         let files: Vec<String> = sources.iter().filter_map(|s| s.record.pictures.first().map(|p| p.file.clone())).collect();

@@ -11,6 +11,8 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
     let mut out = Vec::new();
     let there = |p: &str| shown.iter().any(|s| Path::new(p).file_name().is_some_and(|n| n.to_string_lossy() == s.file));
     out.extend(notes.shots.iter().filter_map(|s| s.picture.as_deref()).filter(|p| !there(p)).map(|p| format!("picture \"{p}\"")));
+    let none = |s: &&crate::notes::ShotNotes| !s.pictures.is_empty() && s.pictures.iter().all(|p| !there(p));
+    out.extend(notes.shots.iter().filter(none).map(|s| format!("pictures \"{}\"", s.pictures.join("\", \""))));
     // Where a picture failed, its pieces are missed for that reason, and it has its own line.
     if shown.iter().any(|s| s.found.is_err()) {
         return out;

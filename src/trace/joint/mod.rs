@@ -1,0 +1,458 @@
+//! Several pictures of one garment on one sheet made one tracing.
+//!
+//! | step | file |
+//! |---|---|
+//! | grid, view, cloth and lines of each picture by itself, pieces cut off by the frame allowed | `session` |
+//! | how the lattices lie on each other: a coded sheet says it, else what lies on the sheet must | `place`, `content`, `overlap` |
+//! | every view solved again in the one sheet's addresses; the union of what the pictures show orders the points | `union` |
+//! | the lines merged in mm by their variance, and how far they disagree where several see them | `merge` |
+//! | corners and curves once over the merged lines, bounds with each place's own pictures | `known` |
+
+mod content;
+mod error;
+mod known;
+mod merge;
+mod overlap;
+mod place;
+mod union;
+
+pub use error::JoinError;
+
+use super::assemble::draw;
+use super::names::{self, Named, Says};
+use super::print::{self, Unknown};
+use super::seen::{Seen, seen};
+use super::session::{Session, Stages};
+use super::tracing::{EdgeFound, Found, Further, Joined, Line, SheetFound, Traced, Tracing};
+use crate::length::{Mm, Px};
+use crate::notes::{CornerNotes, Place, ShotNotes};
+use crate::outline::{Hints, Outline};
+use crate::path::{SeamPath, SeamPoint};
+use crate::proof::{Doubt, Proof};
+use crate::sheet::{MeasuredPrint, SheetKind};
+use crate::view::Model;
+use content::Content;
+use known::Known;
+use merge::{Merged, merge};
+use nalgebra::Vector2;
+use overlap::{Unplaced, place};
+pub(super) use place::Placement;
+use std::collections::BTreeSet;
+use union::union;
+
+/// Pitches that differ by more than this, mm, are of two sheets.
+const PITCH: f64 = 1e-6;
+/// Two lines of one edge are doubted when they lie further apart (95 %) than this many of what their errors allow, and than this, mm.
+const DOUBTED: (f64, f64) = (1.5, 0.3);
+/// What 95 % of places keep.
+const SHARE: f64 = 0.95;
+/// A hole's places in two pictures lie this near together, mm.
+const ONE_HOLE: f64 = 10.0;
+
+/// What is asked of the whole.
+#[derive(Clone, Debug, Default)]
+pub struct JoinWanted {
+    /// How many pieces there are, when known.
+    pub pieces: Option<usize>,
+    /// Whether a piece that no picture shows whole is traced as far as it is in view.
+    pub partial: bool,
+    /// One thing seen in two pictures: their numbers and where, px. Settles by how many squares they lie apart.
+    pub same: Vec<[(usize, Px); 2]>,
+    /// What the notes say of the piece; places in pixels are of the picture that the corner names, else of the first.
+    pub notes: ShotNotes,
+}
+
+/// Traces several pictures of one garment on one sheet as one. Their order counts: the first one's sheet axes are the whole's, unless
+/// the sheet says its own.
+///
+/// # Errors
+/// A stage of one picture fails, the pictures show different sheets or nothing in common, nothing tells how they lie together, or a piece
+/// is cut off in all of them.
+pub fn join(sessions: &mut [Session], wanted: &JoinWanted, proof: &mut Proof) -> Result<Tracing, JoinError> {
+    if sessions.len() < 2 {
+        return Err(JoinError::TooFew);
+    }
+    for k in 0..sessions.len() {
+        if let Some(j) = (0..k).find(|&j| sessions[j].shot.blake3 == sessions[k].shot.blake3) {
+            return Err(JoinError::Twice { first: name(&sessions[j]), second: name(&sessions[k]) });
+        }
+    }
+    for session in sessions.iter_mut() {
+        (session.wanted.partial, session.wanted.pieces) = (true, None);
+        session.lines(proof).map_err(|why| JoinError::Picture { picture: name(session), why })?;
+    }
+    one_sheet(sessions)?;
+    for (k, placement) in placements(sessions, wanted, proof)?.into_iter().enumerate() {
+        if placement != Placement::default() {
+            let session = &mut sessions[k];
+            session.placed(placement, proof).map_err(|why| JoinError::Picture { picture: name(session), why })?;
+        }
+    }
+    Whole::of(sessions, wanted).tracing()
+}
+
+fn name(session: &Session) -> String {
+    session.shot.file.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// Whether all pictures can be of one sheet.
+fn one_sheet(sessions: &[Session]) -> Result<(), JoinError> {
+    let (first, rest) = (&sessions[0], &sessions[1..]);
+    let sheet = |s: &Session| s.stages().map(|s| (s.lattice.kind, s.lattice.pitch, s.lattice.code));
+    let Some((kind, pitch, code)) = sheet(first) else { return Err(JoinError::TooFew) };
+    if kind == SheetKind::Plain {
+        return Err(JoinError::NoRuling);
+    }
+    for other in rest {
+        let Some((own, squares, number)) = sheet(other) else { return Err(JoinError::TooFew) };
+        let pictures = || [name(first), name(other)];
+        if number.map(|c| c.number) != code.map(|c| c.number) {
+            return Err(JoinError::OtherNumber { pictures: pictures(), numbers: [code, number].map(|c| c.map(|c| c.number)) });
+        }
+        let turned = [squares[1], squares[0]];
+        let alike = |a: [f64; 2]| (0..2).all(|k| (a[k] - pitch[k]).abs() < PITCH);
+        if own != kind || !(alike(squares) || alike(turned)) {
+            return Err(JoinError::OtherSheet { pictures: pictures(), kinds: [kind.word(), own.word()], pitches: [pitch[0], squares[0]] });
+        }
+    }
+    Ok(())
+}
+
+/// How every picture's lattice lies on the first one's.
+fn placements(sessions: &[Session], wanted: &JoinWanted, proof: &mut Proof) -> Result<Vec<Placement>, JoinError> {
+    let n = sessions.len();
+    let stages: Vec<Stages> = sessions.iter().filter_map(Session::stages).collect();
+    if stages.iter().all(|s| s.lattice.code.is_some()) {
+        // The addresses are the sheet's own.
+        return Ok(vec![Placement::default(); n]);
+    }
+    let contents: Vec<Content> = sessions
+        .iter()
+        .zip(&stages)
+        .map(|(session, s)| {
+            let rims: Vec<&SeamPath> = s.lines.pieces.iter().map(|p| &p.outer).collect();
+            let holes: Vec<&SeamPath> = s.lines.pieces.iter().flat_map(|p| &p.holes).collect();
+            let height = session.wanted.height().0;
+            let seen = Content::of(&session.shot, &s.solved.view, s.lattice.pitch, height, (&rims, &holes));
+            seen.ok_or_else(|| JoinError::TooSlanting { picture: name(session) })
+        })
+        .collect::<Result<_, _>>()?;
+    let mut placed: Vec<Option<Placement>> = vec![None; n];
+    placed[0] = Some(Placement::default());
+    while placed.iter().any(Option::is_none) {
+        let mut best: Option<(usize, Placement, f64)> = None;
+        let mut why: Option<(usize, usize, Unplaced)> = None;
+        for k in (0..n).filter(|&k| placed[k].is_none()) {
+            for j in (0..n).filter(|&j| placed[j].is_some()) {
+                let hint = same(wanted, j, k).map(|[a, b]| [squares(&stages[j], a), squares(&stages[k], b)]);
+                let hint = match hint {
+                    Some([Some(a), Some(b)]) => Some([a, b]),
+                    Some(_) => return Err(JoinError::HintOff { pictures: [j, k].map(|k| name(&sessions[k])) }),
+                    None => None,
+                };
+                match place(&contents[j], &contents[k], hint) {
+                    Ok(found) => {
+                        proof.figure("join", "apart_mm", found.apart);
+                        proof.figure("join", "likeness", found.likeness);
+                        let all = found.by.then(placed[j].unwrap_or_default());
+                        if best.is_none_or(|b| found.length > b.2) {
+                            best = Some((k, all, found.length));
+                        }
+                    }
+                    // What is open says more than what does not meet: two pictures need not.
+                    Err(e) if why.is_none_or(|w| rank(e) > rank(w.2)) => why = Some((j, k, e)),
+                    Err(_) => {}
+                }
+            }
+        }
+        match (best, why) {
+            (Some((k, by, _)), _) => placed[k] = Some(by),
+            (None, Some((j, k, why))) => {
+                let pictures = [j, k].map(|k| name(&sessions[k]));
+                return Err(match why {
+                    Unplaced::Nowhere => JoinError::Apart { picture: pictures[1].clone() },
+                    Unplaced::Mirrored => JoinError::Mirrored { pictures },
+                    Unplaced::Open(ways) => JoinError::Open { pictures, ways, numbers: [j + 1, k + 1] },
+                });
+            }
+            (None, None) => return Err(JoinError::TooFew),
+        }
+    }
+    Ok(placed.into_iter().map(Option::unwrap_or_default).collect())
+}
+
+fn rank(why: Unplaced) -> u8 {
+    match why {
+        Unplaced::Nowhere => 0,
+        Unplaced::Mirrored => 1,
+        Unplaced::Open(_) => 2,
+    }
+}
+
+/// Where two pictures are said to show one thing.
+fn same(wanted: &JoinWanted, j: usize, k: usize) -> Option<[Px; 2]> {
+    wanted.same.iter().find_map(|[a, b]| match (a.0, b.0) {
+        (x, y) if (x, y) == (j, k) => Some([a.1, b.1]),
+        (x, y) if (x, y) == (k, j) => Some([b.1, a.1]),
+        _ => None,
+    })
+}
+
+fn squares(s: &Stages, px: Px) -> Option<Vector2<f64>> {
+    let at = s.solved.view.to_mm(px, s.height)?;
+    Some(Vector2::new(at.x / s.lattice.pitch[0], at.y / s.lattice.pitch[1]))
+}
+
+/// All pictures in one sheet's axes.
+struct Whole<'a> {
+    sessions: &'a [Session],
+    stages: Vec<Stages<'a>>,
+    wanted: &'a JoinWanted,
+}
+
+impl<'a> Whole<'a> {
+    fn of(sessions: &'a [Session], wanted: &'a JoinWanted) -> Self {
+        Self { sessions, stages: sessions.iter().filter_map(Session::stages).collect(), wanted }
+    }
+
+    fn tracing(&self) -> Result<Tracing, JoinError> {
+        let outer: Vec<(usize, &SeamPath)> =
+            self.stages.iter().enumerate().flat_map(|(k, s)| s.lines.pieces.iter().map(move |p| (k, &p.outer))).collect();
+        let polygons: Vec<Vec<Mm>> = outer.iter().map(|(_, path)| path.points.iter().map(|p| p.at).collect()).collect();
+        let mut rounds = union(&polygons);
+        if let Some(asked) = self.wanted.pieces {
+            if rounds.len() < asked {
+                return Err(JoinError::Fewer { asked, found: rounds.len() });
+            }
+            rounds.truncate(asked);
+        }
+        let merged: Vec<Merged> = rounds.iter().map(|r| self.merged(r, &outer)).collect();
+        if !self.wanted.partial
+            && let Some(at) = merged.iter().find_map(|m| m.cut.get(m.cut.len() / 2))
+        {
+            return Err(self.cut_off(*at));
+        }
+        let outers: Vec<&SeamPath> = merged.iter().map(|m| &m.path).collect();
+        let named = self.named(&outers)?;
+        let (mut pieces, mut doubts) = (Vec::new(), Vec::new());
+        let mut known = Vec::new();
+        for (k, own) in merged.iter().enumerate() {
+            let named: Vec<&Named> = named.iter().filter(|n| n.piece == k).collect();
+            let (piece, of) = self.piece(k, merged.len(), own, &named, &mut doubts)?;
+            pieces.push(piece);
+            known.push(of);
+        }
+        self.finished(pieces, &known, doubts)
+    }
+
+    /// The lines of all pictures along a rough one made one.
+    fn merged(&self, round: &union::Round, lines: &[(usize, &SeamPath)]) -> Merged {
+        let errors: Vec<_> = self.stages.iter().map(|s| move |p: &SeamPoint| view_error(s, p)).collect();
+        let lines: Vec<merge::Line> =
+            lines.iter().map(|&(picture, path)| merge::Line { path, picture, view_error: &errors[picture] }).collect();
+        merge(round, &lines)
+    }
+
+    /// The picture and the side of it at which a piece is cut off.
+    fn cut_off(&self, at: Mm) -> JoinError {
+        let all = self
+            .stages
+            .iter()
+            .enumerate()
+            .flat_map(|(k, s)| s.lines.pieces.iter().flat_map(move |p| p.outer.points.iter().map(move |p| (k, p))));
+        let nearest = all.filter(|(_, p)| p.flags.cut).min_by(|a, b| a.1.at.distance(at).total_cmp(&b.1.at.distance(at)));
+        let Some((k, point)) = nearest else { return JoinError::TooFew };
+        let shot = &self.sessions[k].shot;
+        let sides = [
+            ("left", point.px.x),
+            ("right", shot.width as f64 - 1.0 - point.px.x),
+            ("top", point.px.y),
+            ("bottom", shot.height as f64 - 1.0 - point.px.y),
+        ];
+        let side = sides.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or("edge", |s| s.0);
+        JoinError::CutOff { picture: name(&self.sessions[k]), side }
+    }
+
+    /// The named corners of the notes on the common sheet.
+    fn named(&self, outers: &[&SeamPath]) -> Result<Vec<Named>, JoinError> {
+        let far = |rim: &SeamPath, at: Mm| rim.points.iter().map(|p| p.at.distance(at)).fold(f64::INFINITY, f64::min);
+        let mut out = Vec::new();
+        for c in &self.wanted.notes.corners {
+            let at = self.corner(c)?;
+            let nearest = (0..outers.len()).min_by(|&a, &b| far(outers[a], at).total_cmp(&far(outers[b], at)));
+            let says = if c.round { Says::Round } else { Says::Corner };
+            out.extend(nearest.map(|piece| Named { piece, name: c.name.clone(), at, says }));
+        }
+        Ok(out)
+    }
+
+    fn corner(&self, corner: &CornerNotes) -> Result<Mm, JoinError> {
+        let lost = || JoinError::CornerLost { corner: corner.name.clone() };
+        let number = match &corner.picture {
+            Some(file) => (0..self.sessions.len()).find(|&k| name(&self.sessions[k]) == *file).ok_or_else(lost)?,
+            None => 0,
+        };
+        let s = &self.stages[number];
+        match &corner.at {
+            Place::Px(px) => s.solved.view.to_mm(*px, s.height).ok_or_else(lost),
+            Place::Mm(xy) if s.lattice.code.is_some() => Ok(Mm::new(xy[0].mm(), xy[1].mm())),
+            Place::Mm(_) | Place::Mark(_) => Err(lost()),
+        }
+    }
+
+    fn piece(&self, k: usize, of: usize, own: &Merged, named: &[&Named], told: &mut Vec<Doubt>) -> Result<(Traced, Known), JoinError> {
+        let notes = &self.wanted.notes;
+        let saying = |says: Says| named.iter().filter(|n| n.says == says).map(|n| n.at).collect();
+        let hints = Hints { corners: saying(Says::Corner), round: saying(Says::Round) };
+        let at = |name: &str| named.iter().find(|n| n.name == name).map(|n| n.at);
+        let ruled = notes.edges.iter().filter(|e| e.straight).filter_map(|e| Some([at(&e.from)?, at(&e.to)?])).collect();
+        let outline = draw(&own.path, &hints, ruled).map_err(JoinError::Outline)?;
+        let holes = self.holes(&outline)?;
+        let corner_names = names::corners(&outline, named);
+        let seen = seen(&own.path, &[], &outline);
+        let known = Known::of(&outline, own, &self.stages, of);
+        let names = names::edges(&outline, &corner_names, &notes.edges, named);
+        let line = self.sessions[0].wanted.line;
+        let edges: Vec<EdgeFound> = names
+            .into_iter()
+            .enumerate()
+            .map(|(e, name)| {
+                let cut = outline.edges[e].cut;
+                EdgeFound {
+                    name,
+                    line: if cut { Line::Cut } else { line },
+                    bound: (!cut).then_some(known.edges[e].0),
+                    along: if cut { Vec::new() } else { known.edges[e].1.clone() },
+                    found: found(&seen[e], line),
+                    rough: None,
+                    pictures: known.pictures[e].clone(),
+                }
+            })
+            .collect();
+        let whole = outline.edges.iter().all(|e| !e.cut).then_some(known.whole);
+        let name = notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
+        let joined = joined(own);
+        if joined.apart > DOUBTED.1.max(DOUBTED.0 * joined.allowed) {
+            told.push(Doubt::PicturesDisagree { piece: name.clone(), apart: joined.apart, allowed: joined.allowed, at: joined.at });
+        }
+        let piece = Traced { name, outline, corner_names, edges, holes, inner: Vec::new(), bound: whole, joined: Some(joined) };
+        Ok((piece, known))
+    }
+
+    /// Holes that lie whole in some picture and inside the piece, those of several pictures merged.
+    fn holes(&self, outline: &Outline) -> Result<Vec<Outline>, JoinError> {
+        let all =
+            self.stages.iter().enumerate().flat_map(|(k, s)| s.lines.pieces.iter().flat_map(move |p| p.holes.iter().map(move |h| (k, h))));
+        let whole: Vec<(usize, &SeamPath)> = all.filter(|(_, h)| h.points.iter().all(|p| !p.flags.cut)).collect();
+        let middle = |h: &SeamPath| Mm::from(h.points.iter().map(|p| p.at.vector()).sum::<Vector2<f64>>() / h.points.len().max(1) as f64);
+        let mut done: Vec<Mm> = Vec::new();
+        let mut out = Vec::new();
+        for (_, hole) in &whole {
+            let at = middle(hole);
+            if done.iter().any(|d| d.distance(at) < ONE_HOLE) || kurbo::Shape::winding(&outline.path, (at.x, at.y).into()) == 0 {
+                continue;
+            }
+            done.push(at);
+            let same: Vec<(usize, &SeamPath)> = whole.iter().filter(|(_, h)| middle(h).distance(at) < ONE_HOLE).copied().collect();
+            let round = union::Round { points: hole.points.iter().map(|p| p.at).collect(), area: 0.0 };
+            out.push(draw(&self.merged(&round, &same).path, &Hints::default(), Vec::new()).map_err(JoinError::Outline)?);
+        }
+        Ok(out)
+    }
+
+    fn finished(&self, pieces: Vec<Traced>, known: &[Known], mut told: Vec<Doubt>) -> Result<Tracing, JoinError> {
+        let parts = self.sessions.iter().zip(&self.stages).map(|(session, s)| session.further(s));
+        let mut all: Vec<Further> = parts.collect();
+        if all.is_empty() {
+            return Err(JoinError::TooFew);
+        }
+        let first = all.remove(0);
+        let wanted = &self.sessions[0].wanted;
+        let (lattice, unknown) = (self.stages[0].lattice, Unknown::of(self.stages[0].lattice, wanted));
+        let budget = known::budget(&pieces, known, &self.stages, unknown);
+        let mut profiles: Vec<String> = vec![format!("blake3 {}", wanted.sheet.blake3())];
+        profiles.extend(print::of(lattice, wanted).map(|p| format!("blake3 {}", p.blake3())));
+        profiles.extend(all.iter().chain([&first]).filter_map(|f| f.lens_blake3.as_ref()).map(|b| format!("blake3 {b}")));
+        profiles.dedup();
+        for s in &self.stages {
+            for d in s.lattice.doubts.iter().chain(&s.solved.doubts).chain(&s.cloth.doubts) {
+                if told.iter().all(|t| t.code() != d.code()) {
+                    told.push(d.clone());
+                }
+            }
+        }
+        if wanted.thickness.is_none() && self.stages.iter().any(|s| matches!(s.solved.view.model, Model::Pinhole { .. })) {
+            told.push(Doubt::ThicknessAssumed { height: wanted.height().0, cost: budget.worst.thickness });
+        }
+        if wanted.sheet.measured.is_none() && print::of(lattice, wanted).is_none() {
+            let share = wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));
+            told.push(Doubt::PitchNotMeasured { share, cost: budget.worst.sheet });
+        }
+        Ok(Tracing {
+            picture: first.picture,
+            sheet: self.sheet(),
+            view: first.view,
+            focal_from: first.focal_from,
+            lens_profile: first.lens_profile,
+            px_per_mm: first.px_per_mm,
+            thickness: wanted.height().0,
+            more: all,
+            pieces,
+            marks: Vec::new(),
+            doubts: told,
+            budget,
+            profiles,
+        })
+    }
+
+    /// The sheet by all pictures together.
+    fn sheet(&self) -> SheetFound {
+        let nodes: usize = self.stages.iter().map(|s| s.solved.nodes).sum();
+        let square: f64 = self.stages.iter().map(|s| s.solved.rms_px.powi(2) * s.solved.nodes as f64).sum();
+        let first = &self.stages[0];
+        SheetFound {
+            kind: first.lattice.kind,
+            number: first.lattice.code.map(|c| c.number),
+            measured: print::of(first.lattice, &self.sessions[0].wanted).map(MeasuredPrint::words),
+            joined: self.stages.iter().find_map(|s| s.solved.joined.clone()),
+            pitch: first.lattice.pitch,
+            nodes,
+            rms_px: (square / nodes.max(1) as f64).sqrt(),
+            coverage: self.stages.iter().map(|s| s.solved.coverage).fold(1.0, f64::min),
+            held_out: self.stages.iter().filter_map(|s| s.solved.held_out).max_by(|a, b| a.rms_mm.total_cmp(&b.rms_mm)),
+        }
+    }
+}
+
+/// Standard error of a point along its normal from lens and pose, mm.
+fn view_error(s: &Stages, p: &SeamPoint) -> f64 {
+    let error = s.solved.view.error_at(p.at, s.height);
+    error.map_or(0.0, |c| (p.normal.transpose() * c * p.normal)[(0, 0)].max(0.0).sqrt())
+}
+
+fn found(seen: &Seen, line: Line) -> Found {
+    match seen {
+        Seen { unseen, .. } if line == Line::Seam && *unseen > 0.5 => Found::Offset,
+        _ => Found::Picture,
+    }
+}
+
+/// How the pictures agree where several see the line.
+fn joined(own: &Merged) -> Joined {
+    let mut apart: Vec<f64> = own.apart.iter().map(|a| a.1).collect();
+    apart.sort_by(f64::total_cmp);
+    let rank = |all: &[f64]| all.get(((all.len() as f64 * SHARE) as usize).min(all.len().saturating_sub(1))).copied().unwrap_or(0.0);
+    let most = own.apart.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let mut allowed: Vec<f64> = own.apart.iter().map(|a| crate::solve::TWO_SIDED * a.2).collect();
+    allowed.sort_by(f64::total_cmp);
+    let pictures: BTreeSet<usize> = own.shares.iter().flatten().map(|s| s.0).collect();
+    Joined {
+        pictures: pictures.into_iter().collect(),
+        // Points lie about a millimetre apart.
+        overlap: own.apart.len() as f64,
+        apart: rank(&apart),
+        most: most.map_or(0.0, |m| m.1),
+        at: most.map_or(Mm::default(), |m| m.0),
+        allowed: rank(&allowed),
+    }
+}
