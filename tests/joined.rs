@@ -193,6 +193,18 @@ fn a_leg_on_a_coded_sheet() {
     assert!(text.contains("coded sheet 31") && text.contains("coded sheet 32"), "{text}");
 }
 
+/// On a ruled sheet too cloth may lie from frame to frame: both parts of the sheet are one.
+#[test]
+fn a_leg_in_three_photographs_with_cloth_from_frame_to_frame() {
+    let sheet = ruled();
+    let scenes = vec![
+        photo(&sheet, [-270.0, -510.0], [270.0, -90.0], stand(8.0, 20.0, 2.0), 5),
+        photo(&sheet, [-270.0, -230.0], [270.0, 210.0], stand(12.0, 160.0, -177.0), 6),
+        photo(&sheet, [-270.0, 60.0], [270.0, 510.0], stand(5.0, 250.0, 3.0), 7),
+    ];
+    joined("three", &scenes, &Written::phone(26), &["--pitch", "20mm"]);
+}
+
 /// A piece that is still cut off is refused by the side, or traced as far as it is in view.
 #[test]
 fn what_is_still_cut_off_is_refused_by_its_side() {

@@ -7,7 +7,7 @@ use super::looks::Looks;
 use super::number::Numbered;
 use super::ridge::Relief;
 use super::seek::{CLEAR, Found, crossed, promise, seek, seek_small_crosses};
-use super::{GridError, Lattice, Settings, check, code, coded, doubts, level, refine, settle, stamp};
+use super::{GridError, Lattice, Settings, across, check, code, coded, doubts, level, refine, settle, stamp};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::{Gray, Shot};
@@ -223,7 +223,10 @@ fn best_of(shot: &Shot, gray: &Gray, relief: &Relief, kinds: &[SheetKind]) -> Re
     let rival = all.iter().position(|r| r.kind == best.kind && r.score > 0.5 * best.score && settle::beside(&best, r));
     match rival {
         None => Ok(Some(best)),
-        Some(k) => under_garment(best, all.remove(k), [shot.width, shot.height]).map(Some),
+        Some(k) => {
+            let (other, size) = (all.remove(k), [shot.width, shot.height]);
+            across::one_sheet(&best, &other, size).map_or_else(|| under_garment(best, other, size).map(Some), |one| Ok(Some(one)))
+        }
     }
 }
 

@@ -11,10 +11,12 @@
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
 //! | how large dots and crosses are | `stamp` |
 //! | nodes that do not lie with their neighbours dropped; the sheet's lattice chosen: it lies round all others and skips no marks | `settle`, `skipped`, `choose` |
+//! | the two parts of a sheet that cloth lies across from frame to frame put together | `across` |
 //! | taken down to the finest lines; which are heavier, and of which the pitch told is | `finer`, `refine`, `looks`, `period`, `level` |
 //! | numbered, checked against nodes kept out, and doubted | `number`, `check`, `doubts` |
 //! | the position code of a coded sheet read, and every node given its address on the sheet; patches put together by it | `code`, `coded` |
 
+mod across;
 mod arms;
 mod blobs;
 mod candidate;
