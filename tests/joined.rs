@@ -12,7 +12,9 @@ use render::cloth::{Fabric, Piece};
 use render::curve::{Curve, Point};
 use render::file::{self, Written};
 use render::light::Light;
+use render::random::Random;
 use render::scene::Scene;
+use render::shapes::{self, Figure};
 use render::sheet::{Sheet, srgb};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -203,6 +205,49 @@ fn a_leg_in_three_photographs_with_cloth_from_frame_to_frame() {
         photo(&sheet, [-270.0, 60.0], [270.0, 510.0], stand(5.0, 250.0, 3.0), 7),
     ];
     joined("three", &scenes, &Written::phone(26), &["--pitch", "20mm"]);
+}
+
+/// Pieces, sheets, poses and overlaps by lot: whatever is joined is joined rightly, or not at all. `RUBOFF_LOTS=40` draws more than the few of
+/// the suite.
+#[test]
+fn none_is_joined_wrongly() {
+    let lots: u64 = std::env::var("RUBOFF_LOTS").ok().and_then(|v| v.parse().ok()).unwrap_or(2);
+    let pieces = [shapes::bodice, shapes::gore, shapes::waistcoat];
+    let (mut right, mut refused) = (0, 0);
+    for seed in 0..lots {
+        let mut lot = Random::new(900 + seed);
+        let drawn = pieces[seed as usize % pieces.len()](&mut Figure::varied(seed, 0.08))
+            .laid(lot.between(-25.0, 25.0), [lot.between(-9.0, 9.0), 4.0]);
+        let pitch = [20.0, 25.4, 10.0][seed as usize / 3 % 3];
+        let sheet = Sheet::lines(pitch, [900.0, 1300.0]);
+        let weave = Fabric { seed, ..Fabric::plain(srgb(60 + (seed * 37 % 90) as u8, 50, 90)) };
+        let piece = Piece::new("lot", &drawn, weave, 1.2);
+        let [low, high] = shapes::extent(&drawn);
+        let (middle, half) = (0.5 * (low[1] + high[1]), lot.between(50.0, 95.0));
+        let scene = |from: f64, to: f64, seed: u64, lot: &mut Random| {
+            let roll = if lot.between(0.0, 1.0) < 0.3 { 180.0 } else { 0.0 } + lot.between(-6.0, 6.0);
+            let s = stand(lot.between(4.0, 20.0), lot.between(0.0, 360.0), roll);
+            let part = photo(&sheet, [low[0] - 45.0, from], [high[0] + 45.0, to], s, seed);
+            Scene { pieces: vec![piece.clone()], ..part }
+        };
+        let scenes = [scene(low[1] - 45.0, middle + half, seed, &mut lot), scene(middle - half, high[1] + 45.0, seed + 1, &mut lot)];
+        let folder = tempfile::tempdir().expect("a folder");
+        let out = folder.path().join("out");
+        let run = join(&written(folder.path(), &scenes, &Written::phone(26)), &out, &["--pitch", &format!("{pitch}mm")]);
+        if !run.status.success() {
+            println!("{seed}: {}", complaint(&run).trim_end());
+            refused += 1;
+            continue;
+        }
+        let given = outline(&out, "part-1");
+        let figures = compare(&given["pieces"][0], &piece);
+        println!("{seed}: p95 {:.3}, max {:.3}, {}", figures.laid.p95(), figures.laid.max(), given["pieces"][0]["joined"]);
+        // A whole square off would be centimetres.
+        assert!(figures.laid.p95() < 0.3, "{seed}: {:.3}", figures.laid.p95());
+        right += 1;
+    }
+    println!("{right} joined, {refused} refused");
+    assert!(right * 10 >= lots * 8 || lots < 5, "{refused} of {lots} refused");
 }
 
 /// A piece that is still cut off is refused by the side, or traced as far as it is in view.
