@@ -175,13 +175,13 @@ pub struct PieceRecord {
     pub derived: Option<String>,
     /// How several joined pictures agree on it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub joined: Option<JoinedRecord>,
+    pub joined: Option<PicturesJoinedRecord>,
 }
 
 /// How several pictures agree on a piece that they were joined for.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
-pub struct JoinedRecord {
+pub struct PicturesJoinedRecord {
     pub pictures: Vec<usize>,
     /// Length of outline that several see.
     pub overlap_mm: f64,
@@ -497,7 +497,7 @@ fn piece_record(p: &Traced) -> PieceRecord {
         repeat_mm: None,
         laid_with: Vec::new(),
         derived: None,
-        joined: p.joined.as_ref().map(|j| JoinedRecord {
+        joined: p.joined.as_ref().map(|j| PicturesJoinedRecord {
             pictures: j.pictures.clone(),
             overlap_mm: round(j.overlap),
             apart_mm: round(j.apart),

@@ -207,6 +207,7 @@ fn worst(sources: &[Source]) -> BudgetRecord {
     let most = |of: fn(&BudgetRecord) -> f64| sources.iter().map(|s| of(&s.record.budget)).fold(0.0, f64::max);
     BudgetRecord {
         sheet_mm: most(|b| b.sheet_mm),
+        sheet_not_measured_mm: sources.iter().filter_map(|s| s.record.budget.sheet_not_measured_mm).reduce(f64::max),
         grid_mm: most(|b| b.grid_mm),
         lens_mm: most(|b| b.lens_mm),
         edge_mm: most(|b| b.edge_mm),

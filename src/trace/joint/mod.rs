@@ -386,7 +386,7 @@ impl<'a> Whole<'a> {
         }
         if wanted.sheet.measured.is_none() && print::of(lattice, wanted).is_none() {
             let share = wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));
-            told.push(Doubt::PitchNotMeasured { share, cost: budget.worst.sheet });
+            told.push(Doubt::PitchNotMeasured { share, cost: budget.worst.sheet, number: lattice.code.map(|c| c.number) });
         }
         Ok(Tracing {
             picture: first.picture,
