@@ -22,7 +22,7 @@
 //! | `sewn`, `share` | edges that are sewn together walked against each other; a small difference shared out |
 //! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
-//! | `answering`, `laid_line`, `layings` | several layings laid on each other: corners that answer one another, how far they lie apart |
+//! | `answering`, `laid_line`, `middle`, `layings` | several layings laid on each other: corners that answer one another, how far they lie apart |
 //! | `between`, `together` | the mean of layings drawn; a piece put together from several |
 
 mod allowance;
@@ -47,6 +47,7 @@ mod layer;
 mod layings;
 mod marked;
 mod measures;
+mod middle;
 mod notch;
 mod noted;
 mod notching;

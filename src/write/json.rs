@@ -1,6 +1,7 @@
 //! `outline.json`: the contract every other part reads. Lengths in mm, rounded to 0.0001.
 
 use super::path_text::{path_text, round};
+use super::several::{LayingRecord, PicturesJoinedRecord, SharedRecord};
 use super::version::{RecordError, known};
 use crate::outline::{Shape, length, signed_area};
 use crate::proof::Doubt;
@@ -32,29 +33,6 @@ pub struct Record {
     /// Named points that layings of one piece share, and what they miss each other by.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub shared: Vec<SharedRecord>,
-}
-
-/// A tracing that a derived piece was made of, and how it was laid on the first.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct LayingRecord {
-    pub picture: usize,
-    pub outline: String,
-    pub laying: usize,
-    pub mirrored: bool,
-    pub turned_deg: f64,
-    pub shift_mm: [f64; 2],
-}
-
-/// A point that two layings share.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct SharedRecord {
-    pub name: String,
-    pub picture: usize,
-    pub at: [f64; 2],
-    pub off_mm: f64,
-    pub allowed_mm: f64,
 }
 
 /// Which program and settings made it.
@@ -176,21 +154,6 @@ pub struct PieceRecord {
     /// How several joined pictures agree on it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub joined: Option<PicturesJoinedRecord>,
-}
-
-/// How several pictures agree on a piece that they were joined for.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct PicturesJoinedRecord {
-    pub pictures: Vec<usize>,
-    /// Length of outline that several see.
-    pub overlap_mm: f64,
-    /// 95 % of its places lie no further apart in them.
-    pub apart_mm: f64,
-    pub most_mm: f64,
-    pub most_at: [f64; 2],
-    /// What their errors allow (95 %).
-    pub allowed_mm: f64,
 }
 
 /// A corner.
@@ -497,14 +460,7 @@ fn piece_record(p: &Traced) -> PieceRecord {
         repeat_mm: None,
         laid_with: Vec::new(),
         derived: None,
-        joined: p.joined.as_ref().map(|j| PicturesJoinedRecord {
-            pictures: j.pictures.clone(),
-            overlap_mm: round(j.overlap),
-            apart_mm: round(j.apart),
-            most_mm: round(j.most),
-            most_at: [round(j.at.x), round(j.at.y)],
-            allowed_mm: round(j.allowed),
-        }),
+        joined: p.joined.as_ref().map(PicturesJoinedRecord::of),
     }
 }
 

@@ -1,9 +1,8 @@
 //! What several layings of one piece say, in the records: how far they lie apart, their mean, a piece put together.
 
-use super::json::{
-    BudgetRecord, CornerRecord, DoubtRecord, EdgeRecord, LAID_ONCE, LayingRecord, MadeBy, PieceRecord, Record, SharedRecord,
-};
+use super::json::{BudgetRecord, CornerRecord, DoubtRecord, EdgeRecord, LAID_ONCE, MadeBy, PieceRecord, Record};
 use super::path_text::{path_text, round};
+use super::several::{LayingRecord, SharedRecord};
 use crate::piece::{Layer, Line, Shared, Spread};
 use crate::proof::Doubt;
 use kurbo::{Affine, BezPath, Rect, Shape};

@@ -15,6 +15,7 @@ mod measures;
 mod page;
 mod path_text;
 pub mod pattern;
+mod several;
 pub mod sheet;
 mod svg;
 mod unanswered;
