@@ -245,4 +245,13 @@ fn a_folder_of_the_demo_is_recorded() {
     std::fs::write(whole.join("garment.json"), &changed).expect("written");
     trace(&garment, &whole);
     assert_eq!(std::fs::read_to_string(whole.join("garment.json")).expect("there"), changed);
+    // Another garment's record is not written over it, nor are its outlines.
+    let other = out.path().join("other");
+    std::fs::create_dir(&other).expect("a folder");
+    std::fs::write(other.join("garment.toml"), "[garment]\nnumber = \"LSP 1\"\n").expect("written");
+    std::fs::copy(garment.join("left-front.jpg"), other.join("left-front.jpg")).expect("copied");
+    let outline = std::fs::read(whole.join("left-front/outline.json")).expect("there");
+    assert_eq!(trace(&other, &whole), "");
+    assert_eq!(std::fs::read_to_string(whole.join("garment.json")).expect("there"), changed);
+    assert_eq!(std::fs::read(whole.join("left-front/outline.json")).expect("there"), outline);
 }

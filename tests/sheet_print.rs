@@ -188,7 +188,7 @@ fn a_drawing_is_in_millimetres() {
     for id in ["ground", "lines", "marks", "rulers", "how-to-print"] {
         assert!(text.contains(&format!("<g id=\"{id}\">")), "{id}");
     }
-    assert!(!sheet_svg(&plan(), Ground::White).contains("#ced5de"));
+    assert!(!sheet_svg(&plan(), Ground::White).contains("#c6cdd5"));
 }
 
 #[test]

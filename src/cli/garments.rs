@@ -10,7 +10,7 @@ use crate::piece::{alike, match_notches};
 use crate::proof::Doubt;
 use crate::trace::{GarmentPiece, both_faces, made, pieces};
 use crate::write::{GarmentRecord, Record, Seen, Shown, measures, write_whole};
-use anyhow::Context;
+use anyhow::{Context, bail};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -49,6 +49,29 @@ impl Garments {
             open.entry(file).or_insert_with(|| Group { left: 0, folder, shown: Vec::new() }).left += 1;
         }
         Self { notes: notes.map(Path::to_path_buf), json, open }
+    }
+
+    /// Sees that no garment's record is written over another's.
+    ///
+    /// # Errors
+    /// The record of another garment lies where one of these would be written.
+    pub fn apart(&self) -> anyhow::Result<()> {
+        for (file, group) in &self.open {
+            let target = group.folder.join("garment.json");
+            let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
+            // Notes that can't be read fail each picture, with its own line.
+            if let (Some(before), Ok((notes, _))) = (before, noted::whole(file)) {
+                let own = GarmentRecord::id_of(&notes, &home(file));
+                if before.id != own {
+                    bail!(
+                        "{} is the record of {}, and {own} would be written over it; say another folder with --out",
+                        target.display(),
+                        before.id
+                    );
+                }
+            }
+        }
+        Ok(())
     }
 
     /// Takes what came of a picture; after the last of a garment its record is written.
@@ -231,13 +254,17 @@ fn notched(group: &mut Group, notes: &Notes) {
     match_notches(notes, &mut drafts.into_iter().map(|d| &mut d.piece).collect::<Vec<_>>(), &kinds);
 }
 
+/// What the folder of a notes file is called.
+fn home(file: &Path) -> String {
+    let folder = std::path::absolute(file).ok().and_then(|f| f.parent()?.file_name().map(|n| n.to_string_lossy().into_owned()));
+    folder.unwrap_or_else(|| "garment".into())
+}
+
 fn write(group: &Group, notes: (&Notes, &str), file: &Path) -> anyhow::Result<Written> {
-    let home = std::path::absolute(file).ok().and_then(|f| f.parent()?.file_name().map(|n| n.to_string_lossy().into_owned()));
     let target = group.folder.join("garment.json");
     // Changes after a toile belong to a person and outlast a new tracing; a file of another kind holds none.
     let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
-    let record =
-        GarmentRecord::of(notes, &group.shown, home.as_deref().unwrap_or("garment"), before.map(|b| b.changes).unwrap_or_default());
+    let record = GarmentRecord::of(notes, &group.shown, &home(file), before.map(|b| b.changes).unwrap_or_default());
     write_whole(&group.folder.join("measures.csv"), measures(&record).as_bytes())?;
     write_whole(&target, record.to_text().as_bytes()).context("cannot write the garment's record")?;
     Ok(Written { record, file: target, lost: Vec::new() })

@@ -17,6 +17,7 @@ mod sheet;
 mod start;
 mod trace;
 mod truing;
+mod typed;
 
 use clap::error::ErrorKind;
 use clap::{Parser, Subcommand};

@@ -1,22 +1,26 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
+mod asked;
+
 use super::garments::{Garments, Written};
 use super::jobs::{self, Job};
 use super::layings::{self, Repeats, Traced};
 use super::lenses::Lenses;
 use super::outcome::Outcome;
 use super::prints;
+use super::typed::{Points, Same, known_place, points, same_place};
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
-use crate::notes::{Counted, LayingsMake, MarkKind, MarksNotes, ShotNotes};
+use crate::notes::{LayingsMake, ShotNotes};
 use crate::proof::Proof;
-use crate::sheet::{MeasuredPrint, SheetError, SheetKind, SheetProfile};
+use crate::sheet::{MeasuredPrint, SheetError};
 use crate::shot::{Limits, Shot};
 use crate::trace::{Flaw, JoinWanted, Line, Session, Wanted, join};
 use crate::write::Record;
 use anyhow::{Context, anyhow, bail};
+use asked::{settings, sheet, shown, wanted};
 use clap::{Args, ValueEnum};
-use serde_json::{Map, Value, json};
+use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -107,8 +111,6 @@ garment it was taken from.";
 
 /// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
 const THICKEST: f64 = 60.0;
-/// Widths an allowance may be shown with, mm. Narrower ones are within what the rim itself is known to.
-const ALLOWANCES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 /// The word that lets the picture tell the kind of sheet.
 const AUTO: &str = "auto";
 /// How far an outline may be out when a picture is checked and nobody says: what plain cloth allows, mm.
@@ -156,56 +158,16 @@ enum MarksWord {
     Pointers,
 }
 
-/// Points of one seam, as typed.
-#[derive(Clone)]
-struct Points(Vec<Px>);
-
-fn points(text: &str) -> Result<Points, String> {
-    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite());
-    let points: Option<Vec<Px>> =
-        text.split_whitespace().map(|pair| pair.split_once(',').and_then(|(x, y)| Some(Px::new(number(x)?, number(y)?)))).collect();
-    match points {
-        Some(p) if p.len() >= 2 => Ok(Points(p)),
-        _ => Err("write two ends or more as \"x,y x,y\", in pixels of the upright picture".into()),
-    }
-}
-
-/// One thing in two pictures, as typed.
-type Same = [(usize, Px); 2];
-
-fn same_place(text: &str) -> Result<Same, String> {
-    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite());
-    let one = |s: &str| {
-        let (k, at) = s.split_once(':')?;
-        let (x, y) = at.split_once(',')?;
-        Some((k.trim().parse::<usize>().ok()?.checked_sub(1)?, Px::new(number(x)?, number(y)?)))
-    };
-    let two = text.split_once('=').and_then(|(a, b)| Some([one(a)?, one(b)?])).filter(|[a, b]| a.0 != b.0);
-    two.ok_or_else(|| "write one place in two pictures as \"1:x,y=2:x,y\": a picture's number in the call, then its pixels".into())
-}
-
-/// A place in the picture and where that is on the sheet; plain numbers after the sign are mm.
-fn known_place(text: &str) -> Result<(Px, Mm), String> {
-    let number = |s: &str| s.trim().parse::<f64>().ok().filter(|v| v.is_finite());
-    let length = |s: &str| number(s).or_else(|| s.trim().parse::<Length>().ok().map(Length::mm));
-    let pair = |s: &str, read: &dyn Fn(&str) -> Option<f64>| s.split_once(',').and_then(|(x, y)| Some([read(x)?, read(y)?]));
-    text.split_once('=')
-        .and_then(|(px, mm)| Some((pair(px, &number)?.into(), pair(mm, &length)?.into())))
-        .ok_or_else(|| "write a place as \"x,y=mm,mm\": pixels of the upright picture, then where that is on the sheet in mm".into())
-}
-
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    let (jobs, kept) =
-        match prepare(call).and_then(|jobs| Ok((jobs, Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }))) {
-            Ok(ready) => ready,
-            Err(e) => {
-                say::fault(&e);
-                return ExitCode::from(WRONG_CALL);
-            }
-        };
+    let (jobs, mut garments, kept) = match ready(call) {
+        Ok(ready) => ready,
+        Err(e) => {
+            say::fault(&e);
+            return ExitCode::from(WRONG_CALL);
+        }
+    };
     let mut failed = 0;
-    let mut garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref(), call.json);
     let mut repeats: Vec<Traced> = Vec::new();
     for job in &jobs {
         let name = job.name();
@@ -279,6 +241,14 @@ fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
         }
     }
     true
+}
+
+/// The pictures, the garments they are of, and what was solved and measured before.
+fn ready(call: &Call) -> anyhow::Result<(Vec<Job>, Garments, Kept)> {
+    let jobs = prepare(call)?;
+    let garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref(), call.json);
+    garments.apart()?;
+    Ok((jobs, garments, Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }))
 }
 
 /// Checks the call as a whole before any picture is opened.
@@ -423,98 +393,4 @@ fn trace_one(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
     // What the stages left is worth most when one of them failed.
     proof.finish().context("cannot write the workings; choose another folder with --workings")?;
     written
-}
-
-/// The sheet by its word. Without a pitch, a picture that has another scale `told` is taken for one on a plain sheet.
-fn sheet(word: &str, pitch: Option<Length>, told: bool) -> Result<SheetProfile, SheetError> {
-    if word == AUTO && pitch.is_none() && told { Ok(SheetProfile::plain()) } else { SheetProfile::from_words(word, pitch) }
-}
-
-/// The shown allowance that a stitch line is sought by, mm: the call's, or the notes'. `None` for the outer edge.
-fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option<f64>> {
-    if matches!(call.line, LineWord::Rim) {
-        return Ok(None);
-    }
-    let Some(allowance) = call.allowance.or(noted) else {
-        bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
-    };
-    if !ALLOWANCES.contains(&allowance.mm()) {
-        bail!("no stitch line runs {allowance} inside the edge; give the allowance from edge to seam, 1 mm to 60 mm, such as 1/4in");
-    }
-    Ok(Some(allowance.mm()))
-}
-
-/// What is wanted of a picture: the call's words first, then the notes'.
-fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
-    let noted = noted::shot(call.notes.as_deref(), job)?;
-    let notes = ShotNotes { marks: marks(call, &noted)?, ..noted.shot };
-    let word = match &notes.sheet {
-        Some(noted) if call.sheet == AUTO => noted,
-        _ => &call.sheet,
-    };
-    let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
-    let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
-    let sheet = match sheet(word, call.pitch.or(notes.pitch), call.trust_dpi || !at.is_empty()) {
-        Err(SheetError::NoPitch) if !at.is_empty() => SheetProfile::plain(),
-        sheet => sheet?,
-    };
-    if !at.is_empty() && sheet.kind != Some(SheetKind::Plain) {
-        bail!("--at gives places on a sheet without ruling; say --sheet plain with it, or leave it out");
-    }
-    Ok(Wanted {
-        sheet,
-        at,
-        trust_dpi: call.trust_dpi,
-        thickness: call.thickness.or(notes.thickness).map(Length::mm),
-        line: match call.line {
-            LineWord::Rim => Line::Rim,
-            LineWord::Seam => Line::Seam,
-        },
-        allowance: shown(call, notes.allowance)?,
-        inner: call.inner.iter().map(|p| p.0.clone()).collect(),
-        lens: None,
-        prints: Vec::new(),
-        pieces: call.pieces.map(|n| n as usize),
-        partial: call.partial,
-        notes,
-    })
-}
-
-/// The marks of a picture: those of the notes, unless the call says what they are.
-fn marks(call: &Call, noted: &noted::Noted) -> anyhow::Result<Vec<MarksNotes>> {
-    let Some(word) = call.marks else { return Ok(noted.shot.marks.clone()) };
-    let are = match word {
-        MarksWord::Stickers => MarkKind::Stickers,
-        MarksWord::Pins => MarkKind::Pins,
-        MarksWord::Pointers => MarkKind::Pointers,
-    };
-    if noted.fragile && are != MarkKind::Pointers {
-        bail!(
-            "--marks {0}: {0} touch the garment, and its notes say that it is fragile; say --marks pointers, slips of paper that lie beside it",
-            are.word()
-        );
-    }
-    if !noted.shot.marks.is_empty() {
-        bail!("--marks and the notes both tell of marks in this picture; keep one of them");
-    }
-    Ok(vec![MarksNotes { are, colour: None, counted: Counted::Clockwise, names: Vec::new() }])
-}
-
-/// The settings as the record keeps them: what was wanted, not how it was typed.
-fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
-    let mut all = Map::new();
-    let mut put = |key: &str, value: Value| drop(all.insert(key.into(), value));
-    put("sheet", json!(wanted.sheet.name));
-    // Zero is left to the sheet's own code.
-    put("pitch_mm", json!(Some(wanted.sheet.pitch).filter(|p| *p != [0.0; 2])));
-    put("thickness_mm", json!(wanted.thickness));
-    put("line", json!(if matches!(call.line, LineWord::Seam) { "seam" } else { "rim" }));
-    put("allowance_mm", json!(wanted.allowance));
-    put("at", json!(wanted.at.iter().map(|(px, mm)| [px.x, px.y, mm.x, mm.y]).collect::<Vec<_>>()));
-    put("trust_dpi", json!(wanted.trust_dpi));
-    put("lens", json!(wanted.lens.as_ref().map(|l| &l.profile.name)));
-    put("marks", json!(wanted.notes.marks.iter().map(|m| m.are.word()).collect::<Vec<_>>()));
-    put("pieces", json!(wanted.pieces));
-    put("partial", json!(wanted.partial));
-    all
 }

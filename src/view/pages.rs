@@ -35,6 +35,8 @@ const STEP: f64 = 0.05;
 const CERTAIN: f64 = 4.0;
 /// Steps known no better than this, mm, are not told.
 const KNOWN: f64 = 0.1;
+/// A sheet in one piece that leaves its nodes no farther out than this, in their own errors, needs no pages.
+const FITS: f64 = 1.1;
 /// Fewest nodes with which pages are told apart at all.
 const FEWEST: usize = 60;
 
@@ -333,6 +335,9 @@ pub(super) fn find(nodes: &[Node], pairs: &[Pair], code: SheetCode, over_joins: 
         return None;
     }
     let whole = Fitted::of(pairs, &Basis { sizes: vec![], moves: vec![vec![]; pairs.len()] }, prior, camera)?;
+    if whole.spread() < FITS {
+        return None;
+    }
     let bent = Fitted::of(pairs, &smooth(pairs), prior, camera);
     let joined = Layout::all(code, nodes, pairs, over_joins);
     let joined: Vec<(Layout, Fitted)> =

@@ -45,12 +45,18 @@ pub struct Seen {
 }
 
 impl GarmentRecord {
+    /// What a garment is called in its record: by accession, object or stock number, or name, else by `name`, its folder's.
+    pub fn id_of(notes: &Notes, name: &str) -> String {
+        let g = &notes.garment;
+        slug([&g.accession, &g.number, &g.name].into_iter().flatten().find(|t| !slug(t).is_empty()).map_or(name, |t| t))
+    }
+
     /// The record of a garment from its notes, with their own text, and its pictures. `name` is what the garment is called where the
     /// notes give it no number and no name; `changes` are those of a record that was there before.
     pub fn of((notes, text): (&Notes, &str), shown: &[Shown], name: &str, changes: Vec<Value>) -> Self {
         let who = Who::of(&notes.garment);
         let g = &notes.garment;
-        let id = slug([&g.accession, &g.number, &g.name].into_iter().flatten().find(|t| !slug(t).is_empty()).map_or(name, |t| t));
+        let id = Self::id_of(notes, name);
         let mut pieces: Vec<PieceOf> = Vec::new();
         let mut tape: Vec<TapeOf> = notes.tapes.iter().map(|t| who.tape(t)).collect();
         let mut doubts = Vec::new();

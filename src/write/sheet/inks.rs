@@ -15,7 +15,7 @@ pub enum Ground {
 impl Ground {
     pub(super) fn ink(self) -> Ink {
         match self {
-            Self::Tint => Ink::Colour([206, 213, 222]),
+            Self::Tint => Ink::Colour([198, 205, 213]),
             Self::White => Ink::Grey(1.0),
         }
     }

@@ -1,0 +1,108 @@
+//! What the words of a call ask for: of the sheet, of each picture, and as the record keeps it.
+
+use super::{AUTO, Call, LineWord, MarksWord};
+use crate::cli::jobs::Job;
+use crate::cli::noted;
+use crate::length::{Length, Mm};
+use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
+use crate::sheet::{SheetError, SheetKind, SheetProfile};
+use crate::trace::{Line, Wanted};
+use anyhow::bail;
+use serde_json::{Map, Value, json};
+
+/// Widths an allowance may be shown with, mm. Narrower ones are within what the rim itself is known to.
+const ALLOWANCES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
+
+/// The sheet by its word. Without a pitch, a picture that has another scale `told` is taken for one on a plain sheet.
+pub(super) fn sheet(word: &str, pitch: Option<Length>, told: bool) -> Result<SheetProfile, SheetError> {
+    if word == AUTO && pitch.is_none() && told { Ok(SheetProfile::plain()) } else { SheetProfile::from_words(word, pitch) }
+}
+
+/// The shown allowance that a stitch line is sought by, mm: the call's, or the notes'. `None` for the outer edge.
+pub(super) fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option<f64>> {
+    if matches!(call.line, LineWord::Rim) {
+        return Ok(None);
+    }
+    let Some(allowance) = call.allowance.or(noted) else {
+        bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
+    };
+    if !ALLOWANCES.contains(&allowance.mm()) {
+        bail!("no stitch line runs {allowance} inside the edge; give the allowance from edge to seam, 1 mm to 60 mm, such as 1/4in");
+    }
+    Ok(Some(allowance.mm()))
+}
+
+/// What is wanted of a picture: the call's words first, then the notes'.
+pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
+    let noted = noted::shot(call.notes.as_deref(), job)?;
+    let notes = ShotNotes { marks: marks(call, &noted)?, ..noted.shot };
+    let word = match &notes.sheet {
+        Some(noted) if call.sheet == AUTO => noted,
+        _ => &call.sheet,
+    };
+    let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
+    let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
+    let sheet = match sheet(word, call.pitch.or(notes.pitch), call.trust_dpi || !at.is_empty()) {
+        Err(SheetError::NoPitch) if !at.is_empty() => SheetProfile::plain(),
+        sheet => sheet?,
+    };
+    if !at.is_empty() && sheet.kind != Some(SheetKind::Plain) {
+        bail!("--at gives places on a sheet without ruling; say --sheet plain with it, or leave it out");
+    }
+    Ok(Wanted {
+        sheet,
+        at,
+        trust_dpi: call.trust_dpi,
+        thickness: call.thickness.or(notes.thickness).map(Length::mm),
+        line: match call.line {
+            LineWord::Rim => Line::Rim,
+            LineWord::Seam => Line::Seam,
+        },
+        allowance: shown(call, notes.allowance)?,
+        inner: call.inner.iter().map(|p| p.0.clone()).collect(),
+        lens: None,
+        prints: Vec::new(),
+        pieces: call.pieces.map(|n| n as usize),
+        partial: call.partial,
+        notes,
+    })
+}
+
+/// The marks of a picture: those of the notes, unless the call says what they are.
+fn marks(call: &Call, noted: &noted::Noted) -> anyhow::Result<Vec<MarksNotes>> {
+    let Some(word) = call.marks else { return Ok(noted.shot.marks.clone()) };
+    let are = match word {
+        MarksWord::Stickers => MarkKind::Stickers,
+        MarksWord::Pins => MarkKind::Pins,
+        MarksWord::Pointers => MarkKind::Pointers,
+    };
+    if noted.fragile && are != MarkKind::Pointers {
+        bail!(
+            "--marks {0}: {0} touch the garment, and its notes say that it is fragile; say --marks pointers, slips of paper that lie beside it",
+            are.word()
+        );
+    }
+    if !noted.shot.marks.is_empty() {
+        bail!("--marks and the notes both tell of marks in this picture; keep one of them");
+    }
+    Ok(vec![MarksNotes { are, colour: None, counted: Counted::Clockwise, names: Vec::new() }])
+}
+
+/// The settings as the record keeps them: what was wanted, not how it was typed.
+pub(super) fn settings(call: &Call, wanted: &Wanted) -> Map<String, Value> {
+    let mut all = Map::new();
+    let mut put = |key: &str, value: Value| drop(all.insert(key.into(), value));
+    put("sheet", json!(wanted.sheet.name));
+    // Zero is left to the sheet's own code.
+    put("pitch_mm", json!(Some(wanted.sheet.pitch).filter(|p| *p != [0.0; 2])));
+    put("thickness_mm", json!(wanted.thickness));
+    put("line", json!(if matches!(call.line, LineWord::Seam) { "seam" } else { "rim" }));
+    put("allowance_mm", json!(wanted.allowance));
+    put("at", json!(wanted.at.iter().map(|(px, mm)| [px.x, px.y, mm.x, mm.y]).collect::<Vec<_>>()));
+    put("trust_dpi", json!(wanted.trust_dpi));
+    put("lens", json!(wanted.lens.as_ref().map(|l| &l.profile.name)));
+    put("marks", json!(wanted.notes.marks.iter().map(|m| m.are.word()).collect::<Vec<_>>()));
+    put("pieces", json!(wanted.pieces));
+    put("partial", json!(wanted.partial));
+    all
+}
