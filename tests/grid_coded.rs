@@ -244,11 +244,11 @@ fn a_ruling_without_code_needs_its_pitch() {
     assert_eq!(find(&self::shot(view.scene.draw()), "auto"), Err(GridError::NoPitch));
 }
 
-/// A pitch told that is none of the sheet's is doubted; one within what prints come out at is a measurement.
+/// A pitch told that is not the sheet's is doubted, an inch for 25 mm too; the code stands.
 #[test]
 fn a_pitch_told_is_held_against_the_code() {
     let shot = shot(bare().scene.draw());
-    for (told, taken, doubted) in [(25.4, 25.4, false), (24.95, 24.95, false), (20.0, 25.0, true)] {
+    for (told, taken, doubted) in [(25.0, 25.0, false), (25.4, 25.0, true), (24.95, 25.0, true), (20.0, 25.0, true)] {
         let sheet = SheetProfile::from_words("lines", Some(Length::from_mm(told))).expect("lines");
         let lattice = grid::find(&shot, &sheet, &Settings::default(), &mut Proof::off()).expect("a lattice");
         assert_eq!(lattice.pitch, [taken; 2]);

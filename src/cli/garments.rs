@@ -194,6 +194,13 @@ fn repeats(shown: &[Shown], notes: &Notes) -> Vec<Vec<usize>> {
             None => out.push(vec![k]),
         }
     }
+    // They are taken in the order of the notes, which may say which comes first.
+    let place = |k: &usize| {
+        let file = &shown[*k].file;
+        let own = |p: &str| Path::new(p).file_name().is_some_and(|n| n.to_string_lossy() == **file);
+        notes.shots.iter().position(|s| s.picture.as_deref().is_some_and(own)).unwrap_or(usize::MAX)
+    };
+    out.iter_mut().for_each(|g| g.sort_by_key(place));
     out.retain(|g| g.len() > 1 && !(folded(notes, one(g[0]).unwrap_or_default()) && g.iter().any(|&k| shown[k].shot.up.is_none())));
     out
 }

@@ -60,6 +60,12 @@ impl Repeats<'_> {
     /// They can't be compared or put together; a file can't be written.
     pub fn compare(&mut self) -> anyhow::Result<Compared> {
         let names = self.traced.iter().map(|t| t.picture.as_str()).collect::<Vec<_>>().join(", ");
+        let hash = |t: &Traced| t.record.pictures.first().map(|p| p.blake3.clone());
+        for (k, t) in self.traced.iter().enumerate() {
+            if let Some(other) = self.traced[..k].iter().find(|o| hash(o) == hash(t)) {
+                bail!("{} and {} are the same picture; a laying is compared with another picture of its piece", other.picture, t.picture);
+            }
+        }
         let mut layers = Vec::new();
         for t in self.traced.iter() {
             let [piece] = t.record.pieces.as_slice() else {

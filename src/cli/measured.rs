@@ -9,7 +9,7 @@ use crate::write::write_whole;
 use anyhow::{Context, anyhow, bail};
 use serde_json::json;
 use std::str::FromStr;
-use time::OffsetDateTime;
+use time::{Date, Month, OffsetDateTime};
 
 /// Standard error of a tape read in millimetres, and of one read in inches: half of what is marked on it.
 const BY_MM: Length = Length::from_mm(0.5);
@@ -52,6 +52,17 @@ impl FromStr for Diagonals {
     }
 }
 
+/// A day as `1926-05-17` (ISO 8601).
+fn day(text: &str) -> anyhow::Result<String> {
+    let parts: Vec<&str> = text.trim().split('-').collect();
+    let date = match parts[..] {
+        [y, m, d] => y.parse().ok().zip(m.parse::<u8>().ok()).zip(d.parse().ok()),
+        _ => None,
+    };
+    let date = date.and_then(|((y, m), d)| Date::from_calendar_date(y, Month::try_from(m).ok()?, d).ok());
+    date.map(|d| d.to_string()).ok_or_else(|| anyhow!("`{text}` is no day; write year, month and day, like --date 1926-05-17"))
+}
+
 /// Keeps what was read, and says what it tells.
 pub(super) fn keep(call: &Call) -> anyhow::Result<()> {
     let (Some(across), Some(down)) = (call.across, call.down) else {
@@ -65,7 +76,10 @@ pub(super) fn keep(call: &Call) -> anyhow::Result<()> {
         square: call.square,
         error: call.reading_error.unwrap_or(usual_error),
     };
-    let day = call.date.clone().unwrap_or_else(|| OffsetDateTime::now_utc().date().to_string());
+    let day = match &call.date {
+        Some(told) => day(told)?,
+        None => OffsetDateTime::now_utc().date().to_string(),
+    };
     let print = MeasuredPrint::of(&plan, &read, day, call.by.clone())?;
     let pitch = called(call.pitch).replace(' ', "").replace('/', "-");
     let file = match &call.out {
@@ -76,7 +90,10 @@ pub(super) fn keep(call: &Call) -> anyhow::Result<()> {
             .join(format!("sheet-{}-{pitch}.toml", call.number)),
     };
     if file.exists() && !call.force {
-        bail!("{} is already there; give each print its own --number, or say --force to write over it", file.display());
+        bail!(
+            "{} is already there; say --force when this print was measured again, or give another print its own --number",
+            file.display()
+        );
     }
     if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
         std::fs::create_dir_all(folder)
@@ -102,6 +119,14 @@ pub(super) fn keep(call: &Call) -> anyhow::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn days_are_days() {
+        assert_eq!(day(" 1926-05-17").expect("a day"), "1926-05-17");
+        for text in ["yesterday", "2026-13-45", "17-05", "2025-02-29"] {
+            assert!(day(text).is_err(), "{text}");
+        }
+    }
 
     #[test]
     fn readings_know_their_unit() {

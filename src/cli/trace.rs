@@ -248,7 +248,25 @@ fn ready(call: &Call) -> anyhow::Result<(Vec<Job>, Garments, Kept)> {
     let jobs = prepare(call)?;
     let garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref(), call.json);
     garments.apart()?;
+    if call.layings.is_none() {
+        unmade(call, &jobs);
+    }
     Ok((jobs, garments, Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }))
+}
+
+/// Says so where notes ask for something to be made of layings, and pictures are named one by one instead of their folder.
+fn unmade(call: &Call, jobs: &[Job]) {
+    let mut files: Vec<_> = jobs.iter().filter(|j| !j.from_folder).filter_map(|j| noted::file(call.notes.as_deref(), j)).collect();
+    files.dedup();
+    for file in files {
+        if noted::whole(&file).is_ok_and(|(notes, _)| notes.pieces.values().any(|p| p.layings.is_some())) {
+            let folder = file.parent().unwrap_or(Path::new(".")).display().to_string();
+            say::note(&format!(
+                "{} asks for what is made of layings; that is done when its folder {folder} is traced, not pictures by name",
+                file.display()
+            ));
+        }
+    }
 }
 
 /// Checks the call as a whole before any picture is opened.

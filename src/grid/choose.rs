@@ -32,8 +32,11 @@ const BLURRED: f64 = 0.45;
 const LEAST: f64 = 0.02;
 /// Fewest nodes to measure from: a view has eight numbers at the least, a node gives two.
 const FEWEST: usize = 6;
-/// A print comes out at another size than drawn by less than this: 94 % is a page fitted to another paper, which has to be told.
+/// Somebody's measured profile of a coded print differs from what was drawn by less than this: 94 % is a page fitted to another paper. An inch and 25 mm differ
+/// by 1.6 %, so a pitch that was merely told is never taken for a measurement.
 const PRINTED_OFF: f64 = 0.02;
+/// A pitch told that differs from the code's by more than this share is another one.
+const ANOTHER: f64 = 0.0005;
 /// Smallest side of a picture that can show a sheet, px.
 const SMALLEST: usize = 32;
 
@@ -112,14 +115,12 @@ fn level(shot: &Shot, profile: &SheetProfile, seen: &Numbered, hidden: Option<u3
     }
     let own = reading.code.pitch().mm();
     let off = |p: f64| (p / own - 1.0).abs();
-    Ok(if told == [0.0; 2] {
-        Level { pitch: [own; 2], doubt: None }
-    } else if told.iter().all(|p| off(*p) < PRINTED_OFF) {
-        // Somebody measured the print.
-        Level { pitch: told, doubt: None }
-    } else {
-        Level { pitch: [own; 2], doubt: Some(Doubt::PitchAgainstCode { told: told[0], coded: own }) }
-    })
+    let within = |share: f64| told.iter().all(|p| off(*p) < share);
+    if profile.measured.is_some() && within(PRINTED_OFF) {
+        return Ok(Level { pitch: told, doubt: None });
+    }
+    let doubted = told != [0.0; 2] && !within(ANOTHER);
+    Ok(Level { pitch: [own; 2], doubt: doubted.then_some(Doubt::PitchAgainstCode { told: told[0], coded: own }) })
 }
 
 fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {

@@ -40,7 +40,7 @@ impl Doubt {
             Self::PitchLooksDifferent { told, away, .. } => pitch_by_distance(*told, away.unwrap_or(0.0)),
             Self::FinerRuling { parts, finer_taken, pitch } => finer_ruling(*parts, *finer_taken, *pitch),
             Self::PitchAgainstCode { told, coded } => format!(
-                "Squares of {told:.1} mm were told, but the sheet's own code says {coded:.1} mm, and that was used. Leave --pitch out, or measure the print's long rulers."
+                "Squares of {told:.2} mm were told, but the sheet's own code says {coded:.1} mm, and that was used. Leave --pitch out; what a tape says of the print belongs to ruboff sheet --measured."
             ),
             Self::AnotherSheet => ANOTHER_SHEET.into(),
             Self::SheetBarelySeen { nodes, .. } => sheet_barely_seen(*nodes),

@@ -34,6 +34,8 @@ const FITTED: [(f64, &str); 7] = [
     (197.3 / 210.0, "an A4 page fitted between margins of 1/4 in"),
 ];
 const LIKE: f64 = 0.003;
+/// An inch over 25 mm.
+const INCH: f64 = 25.4 / 25.0;
 
 /// What was read of a print.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -82,6 +84,14 @@ pub enum MeasuredError {
         percent: f64,
         /// The nominal lengths.
         nominal: String,
+        /// What makes such a print.
+        cause: String,
+    },
+    /// The small square says that the page was scaled.
+    #[error("the 100 mm square measures {square} mm: {cause}; print the sheet again at 100 %, actual size, or check the reading")]
+    Square {
+        /// What it measures, mm.
+        square: String,
         /// What makes such a print.
         cause: String,
     },
@@ -134,7 +144,12 @@ impl MeasuredPrint {
         }
         let (nominal, sides) = (plan.size(), read.rulers.map(Length::mm));
         let scale = [0, 1].map(|k| sides[k] / nominal[k]);
-        scaled(scale, nominal)?;
+        scaled(scale, nominal, sides)?;
+        if let Some(square) = read.square.map(Length::mm).filter(|s| (s - 100.0).abs() > RIGHT) {
+            let cause =
+                fitted(square / 100.0).map_or_else(|| "the page was scaled, or the square misread".into(), |c| format!("that is {c}"));
+            return Err(MeasuredError::Square { square: short(square), cause });
+        }
         let skew = read.diagonals.map(|d| skew(sides, d.map(Length::mm), error)).transpose()?;
         let scale_error = nominal.map(|n| (error / n).hypot(MOVES));
         Ok(Self { code: plan.code, scale, scale_error, skew, read: words(plan, read), measured_on, by })
@@ -162,7 +177,10 @@ impl MeasuredPrint {
         out.push(self.settings(read));
         let [x, y] = self.scale;
         let usable = [x - 1.0, y - 1.0, x - y].iter().all(|v| v.abs() <= USABLE);
-        out.push(if usable {
+        let leans = self.skew.is_some_and(|[s, _]| s.abs() > USABLE);
+        out.push(if usable && leans {
+            "leans by more than 0.2 % of its height: not to be measured on by hand; its pictures are corrected".into()
+        } else if usable {
             "within 0.2 % each way and of each other: the sheet may be used as it is; its pictures are corrected all the same".into()
         } else {
             "more than 0.2 % from what was drawn: not to be measured on by hand; its pictures are corrected".into()
@@ -180,13 +198,7 @@ impl MeasuredPrint {
                 "the printer is out by more than 0.5 %; check that it printed at 100 %, actual size".into()
             };
         };
-        if (square - 100.0).abs() <= RIGHT {
-            format!("the 100 mm square measures {} mm: the print dialog's settings were right", short(square))
-        } else {
-            let cause =
-                fitted(square / 100.0).map_or_else(|| "the page was scaled, or the square misread".into(), |c| format!("that is {c}"));
-            format!("the 100 mm square measures {} mm: {cause}; print at 100 %, actual size", short(square))
-        }
+        format!("the 100 mm square measures {} mm: the print dialog's settings were right", short(square))
     }
 
     fn squareness(&self, plan: &SheetPlan) -> String {
@@ -221,8 +233,10 @@ fn fitted(scale: f64) -> Option<&'static str> {
 }
 
 /// Refuses what no printer does by itself.
-fn scaled(scale: [f64; 2], nominal: [f64; 2]) -> Result<(), MeasuredError> {
-    let out = scale.map(|s| (s - 1.0).abs() > MOST);
+fn scaled(scale: [f64; 2], nominal: [f64; 2], sides: [f64; 2]) -> Result<(), MeasuredError> {
+    // 25 mm and an inch are the pitches that are taken for one another; no printer is out by their difference both ways.
+    let mixed = [INCH, 1.0 / INCH].into_iter().any(|m| scale.iter().all(|s| (s - m).abs() <= LIKE));
+    let out = scale.map(|s| mixed || (s - 1.0).abs() > MOST);
     let (way, k) = match out {
         [false, false] => return Ok(()),
         [true, true] => ("across and down", 0),
@@ -230,7 +244,12 @@ fn scaled(scale: [f64; 2], nominal: [f64; 2]) -> Result<(), MeasuredError> {
         [false, true] => ("down", 1),
     };
     let alike = out == [true, true] && (scale[0] - scale[1]).abs() <= LIKE;
+    let swapped = (sides[0] / nominal[1] - 1.0).abs() <= MOST && (sides[1] / nominal[0] - 1.0).abs() <= MOST;
     let cause = match fitted(scale[k]).filter(|_| alike) {
+        _ if mixed => {
+            "that is a sheet of 1 in squares taken for one of 25 mm, or the other way round: say its --pitch and --size".to_owned()
+        }
+        _ if swapped => "across and down seem to be exchanged".to_owned(),
         Some(known) => format!("that is {known} (\"fit to page\")"),
         None if alike => "the page was scaled, or it is a sheet of another size".to_owned(),
         None => "no printer scales one way alone so far, so a reading is wrong or the sheet has another size".to_owned(),
@@ -311,8 +330,11 @@ mod tests {
         // Each within 0.2 %, but not of each other.
         let uneven = told(read(898.5, 1201.5));
         assert!(uneven.contains("not to be measured on by hand") && uneven.contains("settings were right"), "{uneven}");
-        let wrong = told(Readings { square: Some(mm(97.3)), ..read(899.2, 1200.4) });
+        let wrong = measured(&Readings { square: Some(mm(97.3)), ..read(899.2, 1200.4) }).expect_err("scaled").to_string();
         assert!(wrong.contains("Letter page fitted to A4"), "{wrong}");
+        // 3 mm in 1200.
+        let lean = told(Readings { diagonals: Some([mm(1501.8), mm(1498.2)]), ..read(900.0, 1200.0) });
+        assert!(lean.contains("leans by more than 0.2 %") && !lean.contains("may be used as it is"), "{lean}");
     }
 
     /// 210/215.9 is 97.27 %, 279.4/297 is 94.07 % (arithmetic from ISO 216 and ANSI/ASME Y14.1): what fitting to the page makes.
@@ -324,6 +346,11 @@ mod tests {
             let e = measured(&read(900.0 * scale, 1200.0 * scale)).expect_err("scaled").to_string();
             assert!(e.contains(cause) && (15..=300).contains(&e.len()), "{scale}: {e}");
         }
+        // The rulers of a sheet of 36 by 48 inch squares.
+        let e = measured(&read(914.0, 1219.0)).expect_err("an inch sheet").to_string();
+        assert!(e.contains("1 in squares") && (15..=300).contains(&e.len()), "{e}");
+        let e = measured(&read(1200.0, 900.0)).expect_err("exchanged").to_string();
+        assert!(e.contains("exchanged"), "{e}");
         let e = measured(&read(899.0, 1100.0)).expect_err("one way").to_string();
         assert!(e.contains("rulers down") && e.contains("a reading is wrong"), "{e}");
     }

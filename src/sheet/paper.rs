@@ -37,7 +37,7 @@ pub const LONGEST_PAGE: f64 = 5080.0;
 
 /// Why a text names no paper.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("`{0}` is no paper known here; write a4, letter, a3, tabloid, or a size like 330x483mm or 13x19in")]
+#[error("`{0}` is no paper that can be printed on; write a4, letter, a3, tabloid, or a size from 50 mm up, like 330x483mm or 13x19in")]
 pub struct PaperError(String);
 
 impl Paper {

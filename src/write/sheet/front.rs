@@ -92,7 +92,7 @@ fn printing(plan: &SheetPlan, ground: Ground) -> Vec<String> {
         "1. Print at actual size, 100 %: no fitting or shrinking to the page, no enlarging to be without a margin. On matt paper; glossy paper \
          mirrors lamps. Black and white will do."
             .to_owned(),
-        "2. Measure the squares: 100 mm and 4 in each way, to half a millimetre, say that the settings were right. 97.3 or 94.1 mm instead of \
+        "2. Measure the squares: where they are 100 mm and 4 in each way, to half a millimetre, the settings were right. 97.3 or 94.1 mm instead of \
          100 mm say that the page was fitted to other paper: print again. Paper itself is only cut to 2 mm (ISO 216), so never measure from its edge."
             .to_owned(),
     ];
@@ -104,8 +104,8 @@ fn printing(plan: &SheetPlan, ground: Ground) -> Vec<String> {
         );
     }
     out.push(format!(
-        "The marks between the lines say which sheet it is ({}), its squares, and where on it a picture was taken. Give every sheet you print a number \
-         of its own when you measure it.",
+        "The marks between the lines say which sheet it is ({}), its squares, and where on it a picture was taken. Print every further \
+         sheet with a number of its own (--number), so that each can be measured for itself.",
         plan.code.number
     ));
     out
