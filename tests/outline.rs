@@ -2,7 +2,7 @@
 
 #![allow(clippy::print_stdout)] // a skipped check says so
 
-use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveNearest, Point};
+use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveNearest, Point, Vec2};
 use nalgebra::Vector2;
 use proptest::prelude::*;
 use ruboff::length::Mm;
@@ -253,6 +253,72 @@ fn many_points_do_not_make_an_edge_sure() {
             assert!(least > 0.4 * claimed && most < 2.0 * claimed, "{least} to {most} for {claimed}");
         }
     }
+}
+
+/// Round a sharp corner that a ruled line meets the search for a rim is unsure over some millimetres, and its points turn there too, before and
+/// after the corner. It is one corner all the same, where both sides cross. (Places and errors as found in a drawn picture at 3 px to the mm.)
+#[test]
+fn unsure_points_beside_a_corner_do_not_hide_it() {
+    const BESIDE: [[f64; 3]; 39] = [
+        [698.82, 663.73, 0.089],
+        [698.91, 664.73, 0.095],
+        [699.01, 665.73, 0.093],
+        [699.10, 666.74, 0.086],
+        [699.24, 668.20, 0.082],
+        [699.45, 670.17, 0.092],
+        [699.56, 671.64, 0.095],
+        [699.61, 672.64, 0.101],
+        [699.65, 673.65, 0.103],
+        [699.69, 674.66, 0.119],
+        [699.82, 675.66, 0.115],
+        [699.99, 676.64, 0.092],
+        [700.16, 677.99, 0.104],
+        [700.39, 679.92, 0.153],
+        [700.66, 682.29, 0.159],
+        [700.79, 683.58, 0.090],
+        [700.88, 684.58, 0.083],
+        [700.97, 685.58, 0.231],
+        [701.17, 686.90, 0.696],
+        [701.37, 688.49, 1.346],
+        [701.22, 689.48, 1.802],
+        [700.45, 690.31, 1.219],
+        [699.42, 690.60, 0.600],
+        [697.52, 690.87, 0.320],
+        [696.45, 691.02, 0.099],
+        [695.46, 691.17, 0.099],
+        [694.47, 691.33, 0.099],
+        [693.48, 691.49, 0.099],
+        [692.49, 691.64, 0.091],
+        [690.89, 691.88, 0.074],
+        [689.06, 692.15, 0.063],
+        [687.55, 692.34, 0.064],
+        [686.56, 692.46, 0.062],
+        [685.57, 692.58, 0.057],
+        [684.58, 692.72, 0.057],
+        [683.59, 692.87, 0.057],
+        [682.60, 693.02, 0.061],
+        [681.61, 693.15, 0.061],
+        [680.12, 693.35, 0.056],
+    ];
+    let first = Point::new(BESIDE[0][0], BESIDE[0][1]);
+    let last = Point::new(BESIDE[38][0], BESIDE[38][1]);
+    // A piece of which these are the lower right corner.
+    let (top, left) = (first - 120.0 * Vec2::new(0.0998, 0.995), last + 120.0 * Vec2::new(-0.989, 0.146));
+    let far = left + (top - first);
+    let mut rest = BezPath::new();
+    rest.move_to(last);
+    [left, far, top, first].into_iter().for_each(|p| rest.line_to(p));
+    // Cloth is rough over millimetres.
+    let rough = |k: usize| Vector2::new((0.9 * k as f64).sin(), (1.3 * k as f64 + 1.0).sin()) * 0.1;
+    let mut path = plain(walk(&rest, 1.0).into_iter().enumerate().map(|(k, p)| Mm::from(p + rough(k))).collect(), false);
+    path.correlation_mm = 3.0;
+    let point = |b: &[f64; 3]| SeamPoint { at: Mm::new(b[0], b[1]), error: b[2], ..path.points[0] };
+    let beside: Vec<SeamPoint> = BESIDE.iter().map(point).collect();
+    path.points.extend(beside);
+    path.closed = true;
+    let found = corners(&path, &Hints::default());
+    let near = found.iter().map(|c| c.at.distance(Mm::new(701.5, 690.3))).fold(f64::INFINITY, f64::min);
+    assert!(found.len() == 4 && near < 0.3, "{} corners, the nearest {near:.2} mm off", found.len());
 }
 
 /// A ruler line that its points do not lie on says how far off they are.

@@ -31,6 +31,10 @@ const ROUND_CORNER: f64 = 6.0;
 /// From this radius on, mm, the sides are followed only up to where the rounding begins.
 const ROUND: f64 = 2.0;
 
+/// A turn weaker than this share of a corner's and no farther from it, mm, may be a part of it.
+const WEAKER: f64 = 0.7;
+const ITS_OWN: f64 = 6.0;
+
 /// A given corner takes the place of a found one within this distance, mm.
 pub(super) const HINT_REACH: f64 = 5.0;
 
@@ -79,8 +83,23 @@ fn confirmed(trail: &Trail, noise: &Noise) -> Vec<Found> {
     let mut marks: Vec<f64> = strong.iter().map(|c| c.s).collect();
     let mut found: Vec<Found> = Vec::new();
     for c in &strong {
-        match examine(trail, noise, c.s, &marks) {
-            Some(f) => found.push(f),
+        if !marks.contains(&c.s) {
+            continue;
+        }
+        if let Some(f) = examine(trail, noise, c.s, &marks) {
+            found.push(f);
+            continue;
+        }
+        // Points that are unsure beside a corner turn there too, and leave it no sides to be crossed.
+        let apart = |m: f64| trail.forward(m, c.s).min(trail.forward(c.s, m)).abs();
+        let its_own = |o: &Candidate| o.s != c.s && o.turn.abs() < WEAKER * c.turn.abs() && apart(o.s) < ITS_OWN;
+        let own: Vec<f64> = strong.iter().filter(|o| its_own(o)).map(|o| o.s).filter(|m| found.iter().all(|f| f.s != *m)).collect();
+        let rest: Vec<f64> = marks.iter().copied().filter(|m| !own.contains(m)).collect();
+        match examine(trail, noise, c.s, &rest).filter(|_| !own.is_empty()) {
+            Some(f) => {
+                found.push(f);
+                marks = rest;
+            }
             None => marks.retain(|m| *m != c.s),
         }
     }
