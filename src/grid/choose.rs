@@ -53,12 +53,14 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     let kind = profile.kind.map(|k| if k == SheetKind::Coded { SheetKind::Lines } else { k });
     let found = search(shot, kind, settings)?;
     let size = [shot.width, shot.height];
-    let (found, hidden) = refine::finest(shot, found);
+    // A code was read between the finest lines there are.
+    let (found, hidden) = if found.coded.is_some() { (found, None) } else { refine::finest(shot, found) };
     let seen = Numbered::of(&found, size).ok_or(GridError::NoGrid { kind: words(profile.kind) })?;
     if seen.nodes.len() < FEWEST {
         return Err(GridError::TooFew { nodes: seen.nodes.len(), kind: words(Some(found.kind)) });
     }
-    let reading = (found.kind == SheetKind::Lines).then(|| code::read(shot, &seen.nodes, &seen.map)).flatten();
+    let lines = found.kind == SheetKind::Lines;
+    let reading = found.coded.or_else(|| lines.then(|| code::read(shot, &seen.nodes, &seen.map)).flatten());
     let level = level(shot, profile, &seen, hidden, reading.as_ref())?;
     let pitch = level.pitch;
     let kept_out = check::kept_out(&seen.nodes, size);
@@ -72,7 +74,11 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
         doubts.push(Doubt::AnotherSheet);
     }
     let px_per_mm = seen.map.frame(0.0, 0.0).map_or(1.0, |[u, v]| 0.5 * (u.norm() / pitch[0] + v.norm() / pitch[1]));
-    let seen = if let Some(r) = &reading { seen.turned(r.turn) } else { seen };
+    let seen = match &reading {
+        Some(_) if found.coded.is_some() => Numbered::as_found(&found),
+        Some(r) => seen.turned(r.turn),
+        None => seen,
+    };
     let Numbered { nodes, map, looks } = seen;
     // Half the width at half depth of a Gaussian is 1.177 deviations.
     let [half, reach] =
@@ -140,7 +146,7 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
         }
         let relief = Relief::new(&gray);
         let found = best_of(shot, &gray, &relief, &kinds)?;
-        if let Some(coded) = found.as_ref().filter(|f| f.coded) {
+        if let Some(coded) = found.as_ref().filter(|f| f.coded.is_some()) {
             return Ok(coded.clone());
         }
         if found.as_ref().is_some_and(|f| best.as_ref().is_none_or(|b| f.score > b.score)) {

@@ -5,7 +5,7 @@
 use super::code::{self, Reading, Side};
 use super::number::{Numbered, Turn};
 use super::seek::{Found, Seen};
-use super::{Node, settle};
+use super::settle;
 use crate::sheet::SheetKind;
 use crate::shot::Shot;
 use std::collections::{BTreeMap, BTreeSet};
@@ -33,7 +33,7 @@ pub(super) fn together(shot: &Shot, all: &[Found]) -> Option<Found> {
     let first = patches.iter().filter(|p| p.reading.is_some()).max_by_key(|p| (p.reading.map_or(0usize, |r| seen(&r)), p.nodes.len()))?;
     let (largest, reading) = (first.of, first.reading?);
     if reading.mirrored {
-        return Some(Found { coded: true, ..largest.clone() });
+        return Some(Found { coded: Some(reading), ..largest.clone() });
     }
     // Small patches go by the largest of their own lattice.
     let lead = |of: &Found| {
@@ -55,8 +55,9 @@ pub(super) fn together(shot: &Shot, all: &[Found]) -> Option<Found> {
         }
     }
     let (nodes, map) = settle::clean(nodes.into_values().collect(), [shot.width, shot.height])?;
-    let Numbered { looks, .. } = numbered(largest).turned(reading.turn);
-    Some(Found { nodes, map, looks, coded: true, ..largest.clone() })
+    let Numbered { looks, .. } = Numbered::as_found(largest).turned(reading.turn);
+    // The addresses are the sheet's own now.
+    Some(Found { nodes, map, looks, coded: Some(Reading { turn: Turn::NONE, ..reading }), ..largest.clone() })
 }
 
 /// The turn that gives addresses so many squares on.
@@ -67,7 +68,7 @@ fn moved(turn: Turn, [x, y]: [i32; 2]) -> Turn {
 
 /// A lattice parted where no node is next to another; `None` where it carries no code.
 fn patches<'a>(shot: &Shot, found: &'a Found) -> Option<Vec<Patch<'a>>> {
-    let sides = code::look(shot, &numbered(found).nodes, &found.map)?;
+    let sides = code::look(shot, &Numbered::as_found(found).nodes, &found.map)?;
     let mut left: BTreeMap<(i32, i32), Seen> = found.nodes.iter().map(|n| (n.0, *n)).collect();
     let mut out = Vec::new();
     while let Some((&start, _)) = left.first_key_value() {
@@ -83,9 +84,4 @@ fn patches<'a>(shot: &Shot, found: &'a Found) -> Option<Vec<Patch<'a>>> {
         out.push(Patch { of: found, nodes, sides, reading });
     }
     Some(out)
-}
-
-fn numbered(found: &Found) -> Numbered {
-    let nodes = found.nodes.iter().map(|&((i, j), at, error)| Node { at, i, j, error }).collect();
-    Numbered { nodes, map: found.map, looks: found.looks.clone() }
 }

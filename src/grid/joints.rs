@@ -68,7 +68,7 @@ pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, kind: SheetKi
         }
     }
     let score = settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size);
-    Some(Found { kind, nodes, map, looks: Some(looks), score, coded: false, preferred: false })
+    Some(Found { kind, nodes, map, looks: Some(looks), score, coded: None, preferred: false })
 }
 
 /// The homography (lattice to picture) of the four lines that most of the others agree with.

@@ -19,6 +19,9 @@ pub(super) struct Turn {
 }
 
 impl Turn {
+    /// Addresses as they are.
+    pub const NONE: Self = Self { from: [0, 0], i: [1, 0], j: [0, 1] };
+
     /// The new address of an old one.
     pub fn of(&self, old: [i32; 2]) -> [i32; 2] {
         let (x, y) = (old[0] - self.from[0], old[1] - self.from[1]);
@@ -45,8 +48,13 @@ impl Numbered {
         let turns = [([1, 0], [0, 1]), ([0, -1], [1, 0]), ([-1, 0], [0, -1]), ([0, 1], [-1, 0])];
         let rightward = |t: &([i32; 2], [i32; 2])| (u * f64::from(t.0[0]) + v * f64::from(t.0[1])).normalize().x;
         let (i, j) = turns.iter().copied().max_by(|a, b| rightward(a).total_cmp(&rightward(b)))?;
+        Some(Self::as_found(found).turned(Turn { from, i, j }))
+    }
+
+    /// With the addresses it was found with.
+    pub fn as_found(found: &Found) -> Self {
         let nodes = found.nodes.iter().map(|&((i, j), at, error)| Node { at, i, j, error }).collect();
-        Some(Self { nodes, map: found.map, looks: found.looks.clone() }.turned(Turn { from, i, j }))
+        Self { nodes, map: found.map, looks: found.looks.clone() }
     }
 
     /// With new addresses.

@@ -1,6 +1,7 @@
 //! Seeks lattices of one kind: candidates, grown patches, whole lattices, measured nodes.
 
 use super::arms::{self, LineLook};
+use super::code::Reading;
 use super::complete::{Whole, complete};
 use super::field::Field;
 use super::grow;
@@ -33,8 +34,8 @@ pub struct Found {
     pub looks: Option<Looks>,
     /// How good a lattice it is; see [`settle::score`].
     pub score: f64,
-    /// Whether its position code was read.
-    pub coded: bool,
+    /// What its position code says, where it was read.
+    pub coded: Option<Reading>,
     /// Whether another sheet lies beside it, which it was preferred to.
     pub preferred: bool,
 }
@@ -204,7 +205,7 @@ fn measure(shot: &Shot, factor: usize, candidates: &[Candidate], whole: &Whole, 
         true => score * (nodes.len() as f64 / wanted.len() as f64).powi(2),
         false => settle::score(nodes.iter().map(|n| (n.0, n.1)), &map, size),
     };
-    Some(Found { kind, nodes, map, looks, score, coded: false, preferred: false })
+    Some(Found { kind, nodes, map, looks, score, coded: None, preferred: false })
 }
 
 /// One node measured at full resolution about a place `aside` of the map's: place and standard error, px.
