@@ -4,8 +4,9 @@
 //! named corners is kept (the larger where they say nothing), and the edge takes the place of the rim between its corners. Edges that
 //! share a corner within the cloth are joined there first.
 
+use super::error::TraceError;
 use super::laid::{NotesError, Places};
-use super::session::{TraceError, Wanted};
+use super::session::Wanted;
 use super::tracing::Line;
 use super::weld::{self, Cut};
 use crate::length::{Mm, Px};

@@ -1,7 +1,8 @@
 //! The view by a lens profile where one belongs to the picture, and what is done when the picture contradicts it.
 
+use super::error::TraceError;
 use super::print;
-use super::session::{TraceError, Wanted};
+use super::session::Wanted;
 use crate::grid::Lattice;
 use crate::proof::{Doubt, Proof};
 use crate::shot::Shot;

@@ -1,8 +1,9 @@
 //! Every line that is followed in the picture: rims, holes, stitch lines, seams within the pieces.
 
 use super::composite::{self, Composite, Kinds, Within};
+use super::error::TraceError;
 use super::laid::{NotesError, Places};
-use super::session::{TraceError, Wanted};
+use super::session::Wanted;
 use super::tracing::Line;
 use crate::cloth::Cloth;
 use crate::grid::Lattice;

@@ -1,7 +1,8 @@
 //! Pictures without a ruled sheet: what stands for the lattice, and the view from given points or a scanner's resolution.
 
+use super::error::TraceError;
 use super::lens::ChosenLens;
-use super::session::{TraceError, Wanted};
+use super::session::Wanted;
 use crate::grid::{GridError, Lattice};
 use crate::sheet::SheetKind;
 use crate::shot::Shot;

@@ -2,26 +2,24 @@
 
 use super::assemble;
 use super::checks;
-use super::composite::CompositeError;
+use super::error::TraceError;
 use super::joint::Placement;
-use super::laid::{self, Laid, NotesError, Places};
+use super::laid::{self, Laid, Places};
 use super::lens::{self, ChosenLens};
 use super::lines::{self, Lines};
 use super::plain;
 use super::print;
 use super::retake::{self, Flaw};
 use super::tracing::{Further, Line, Picture, Tracing};
-use crate::cloth::{self, Cloth, ClothError};
-use crate::grid::{self, GridError, Lattice};
+use crate::cloth::{self, Cloth};
+use crate::grid::{self, Lattice};
 use crate::length::{Mm, Px};
 use crate::notes::ShotNotes;
-use crate::outline::OutlineError;
 use crate::proof::Proof;
-use crate::seam::SeamError;
 use crate::sheet::{MeasuredPrint, SheetKind, SheetProfile};
 use crate::shot::Shot;
 use crate::sticker;
-use crate::view::{GivenError, ProfileError, Solved, ViewError};
+use crate::view::Solved;
 use std::time::Instant;
 
 /// Height taken when nobody measured the cloth, and how far it may be out, mm.
@@ -124,39 +122,6 @@ pub enum Change {
     Inner(Vec<Vec<Px>>),
     /// What the notes say: from the first stage that what is new in them touches.
     Notes(Box<ShotNotes>),
-}
-
-/// Why a picture could not be traced.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum TraceError {
-    /// The lattice.
-    #[error(transparent)]
-    Grid(#[from] GridError),
-    /// The map between picture and sheet.
-    #[error(transparent)]
-    View(#[from] ViewError),
-    /// The view from given points or a scanner's resolution.
-    #[error(transparent)]
-    Given(#[from] GivenError),
-    /// The lens profile.
-    #[error(transparent)]
-    Lens(#[from] ProfileError),
-    /// The covered region.
-    #[error(transparent)]
-    Cloth(#[from] ClothError),
-    /// The rim or a seam.
-    #[error(transparent)]
-    Seam(#[from] SeamError),
-    /// The curves.
-    #[error(transparent)]
-    Outline(#[from] OutlineError),
-    /// The notes of the picture.
-    #[error(transparent)]
-    Notes(#[from] NotesError),
-    /// An outline of several lines.
-    #[error(transparent)]
-    Composite(#[from] CompositeError),
 }
 
 /// What the stages up to the cloth leave behind when none of them failed.

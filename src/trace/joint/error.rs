@@ -1,6 +1,6 @@
 //! Why pictures can't be joined, in one line each.
 
-use super::super::session::TraceError;
+use super::super::error::TraceError;
 
 /// Why several pictures make no one tracing.
 #[derive(Debug, thiserror::Error)]
