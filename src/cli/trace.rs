@@ -1,25 +1,26 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
 mod asked;
+mod repeats;
 
 use super::garments::{Garments, Written};
 use super::jobs::{self, Job};
-use super::layings::{self, Repeats, Traced};
+use super::layings::Traced;
 use super::lenses::Lenses;
 use super::outcome::Outcome;
 use super::prints;
 use super::typed::{Points, Same, known_place, points, same_place};
 use super::{SOME_FAILED, WRONG_CALL, noted, say};
 use crate::length::{Length, Mm, Px};
-use crate::notes::{LayingsMake, ShotNotes};
+use crate::notes::ShotNotes;
 use crate::proof::Proof;
 use crate::sheet::{MeasuredPrint, SheetError};
 use crate::shot::{Limits, Shot};
 use crate::trace::{Flaw, JoinWanted, Line, Session, Wanted, join};
-use crate::write::Record;
 use anyhow::{Context, anyhow, bail};
 use asked::{settings, sheet, shown, wanted};
 use clap::{Args, ValueEnum};
+use repeats::{compared, repeat, unmade};
 use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -199,34 +200,6 @@ pub(super) fn run(call: &Call) -> ExitCode {
     if failed > 0 { ExitCode::from(SOME_FAILED) } else { ExitCode::SUCCESS }
 }
 
-/// A traced picture as one of several of its piece.
-fn repeat(call: &Call, job: &Job, outcome: &Outcome) -> Traced {
-    let tracing = &outcome.tracing;
-    let mut shot = noted::shot(call.notes.as_deref(), job).unwrap_or_default().shot;
-    if call.layings == Some(LayingsWord::Same) {
-        shot.laying = Some("same".into());
-    }
-    let record = Record::of(tracing, outcome.settings.clone(), tracing.profiles.clone());
-    Traced { picture: job.name(), folder: job.folder.clone(), record, shot }
-}
-
-/// Compares the pictures of the call as those of one piece; false when that could not be done.
-fn compared(call: &Call, word: LayingsWord, traced: &mut [Traced]) -> bool {
-    let name = traced.iter().find_map(|t| t.shot.piece.clone()).unwrap_or_else(|| "piece".into());
-    let make = (word == LayingsWord::Mean).then_some(LayingsMake::Mean);
-    let count = traced.len();
-    match (Repeats { name: &name, traced, make, root: call.out() }).compare() {
-        Ok(found) => {
-            layings::told(&name, &found, count, call.json);
-            true
-        }
-        Err(e) => {
-            say::fault(&e);
-            false
-        }
-    }
-}
-
 /// Tells of a garment's record that was written; false when it could not be.
 fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
     match written {
@@ -252,21 +225,6 @@ fn ready(call: &Call) -> anyhow::Result<(Vec<Job>, Garments, Kept)> {
         unmade(call, &jobs);
     }
     Ok((jobs, garments, Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }))
-}
-
-/// Says so where notes ask for something to be made of layings, and pictures are named one by one instead of their folder.
-fn unmade(call: &Call, jobs: &[Job]) {
-    let mut files: Vec<_> = jobs.iter().filter(|j| !j.from_folder).filter_map(|j| noted::file(call.notes.as_deref(), j)).collect();
-    files.dedup();
-    for file in files {
-        if noted::whole(&file).is_ok_and(|(notes, _)| notes.pieces.values().any(|p| p.layings.is_some())) {
-            let folder = file.parent().unwrap_or(Path::new(".")).display().to_string();
-            say::note(&format!(
-                "{} asks for what is made of layings; that is done when its folder {folder} is traced, not pictures by name",
-                file.display()
-            ));
-        }
-    }
 }
 
 /// Checks the call as a whole before any picture is opened.
