@@ -4,14 +4,12 @@ use super::say;
 use crate::notes::{LayingsMake, ShotNotes};
 use crate::piece::{LaidOut, Layer, LayingPart, Shared, Spread, alike, layings, mean, put_together};
 use crate::proof::Doubt;
+use crate::solve::TWO_SIDED;
 use crate::write::{Made, Record, Source, as_found, layings_svg, write_whole};
 use anyhow::{Context, bail};
 use kurbo::Affine;
 use serde_json::json;
 use std::path::{Path, PathBuf};
-
-/// Part of a normal distribution: bounds are 95 % claims.
-const TWO_SIDED: f64 = 1.96;
 
 /// Corners of a piece that was not moved lie within this of one another on a coded sheet, mm.
 const UNMOVED: f64 = 1.0;
@@ -115,7 +113,7 @@ impl Repeats<'_> {
         let made = Made { name: self.name.to_owned(), words, layer: &whole.layer, of, spread: None, shared: &whole.shared };
         let each: Vec<usize> = (0..parts.len()).collect();
         let (file, words) = self.write_made("put together", &made, &whole.motions, &each, layers)?;
-        let doubts = whole.shared.iter().filter(|s| s.off > s.allowed).map(miss).collect();
+        let doubts = whole.shared.iter().filter_map(Shared::doubt).collect();
         Ok(Compared { spreads: Vec::new(), made: Some(MadeOf { layer: whole.layer, words, spread: None, file }), doubts })
     }
 
@@ -164,10 +162,6 @@ impl Repeats<'_> {
         let off = spreads.iter().filter_map(|s| s.repeat).fold(0.0, f64::max);
         (off > allowed).then(|| Doubt::RepeatDiffers { piece: self.name.to_owned(), off, allowed }).into_iter().collect()
     }
-}
-
-fn miss(s: &Shared) -> Doubt {
-    Doubt::LayingsMiss { point: s.name.clone(), off: s.off, allowed: s.allowed, at: s.at }
 }
 
 /// A number for each laying: pictures that the notes give one word show one; so do those of a coded sheet, which knows its own places, on which

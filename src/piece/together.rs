@@ -8,12 +8,11 @@ use super::How;
 use super::answering::numbered;
 use super::layer::{Corner, Edge, Layer, LayerError, Line, alike, mm, point};
 use crate::length::Mm;
-use crate::solve::Similarity;
+use crate::proof::Doubt;
+use crate::solve::{Similarity, TWO_SIDED};
 use kurbo::{Affine, Point};
 use nalgebra::Vector2;
 
-/// Part of the normal distribution: 95 % lie within so many standard errors.
-const TWO_SIDED: f64 = 1.96;
 /// Shared points nearer together than this, mm, fix no turn.
 const APART: f64 = 30.0;
 
@@ -54,6 +53,14 @@ pub struct Shared {
     pub off: f64,
     /// What the errors of both allow (95 %), mm.
     pub allowed: f64,
+}
+
+impl Shared {
+    /// The doubt that it misses those before it by more than the errors of both allow.
+    pub fn doubt(&self) -> Option<Doubt> {
+        let Self { off, allowed, at, .. } = *self;
+        (off > allowed).then(|| Doubt::LayingsMiss { point: self.name.clone(), off, allowed, at })
+    }
 }
 
 /// Why layings can't be put together.

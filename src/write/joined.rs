@@ -316,7 +316,7 @@ impl Who {
     }
 }
 
-fn line_word(line: Line) -> &'static str {
+pub(super) fn line_word(line: Line) -> &'static str {
     match line {
         Line::Rim => "rim",
         Line::Seam => "seam",

@@ -1,17 +1,16 @@
 //! What several layings of one piece say, in the records: how far they lie apart, their mean, a piece put together.
 
+use super::joined::line_word;
 use super::json::{BudgetRecord, CornerRecord, DoubtRecord, EdgeRecord, LAID_ONCE, MadeBy, PieceRecord, Record};
 use super::path_text::{path_text, round};
 use super::several::{LayingRecord, SharedRecord};
-use crate::piece::{Layer, Line, Shared, Spread};
-use crate::proof::Doubt;
+use super::svg::{MARGIN, SQUARE, check_square, escape};
+use crate::piece::{Layer, Shared, Spread};
 use kurbo::{Affine, BezPath, Rect, Shape};
 use std::fmt::Write;
 
 /// Bounds of a derived edge are told at most so far apart, mm.
 const STEP: f64 = 5.0;
-/// Room round the drawing, mm.
-const MARGIN: f64 = 10.0;
 
 /// How often a piece was laid, in words.
 pub(super) fn times(layings: usize) -> String {
@@ -74,8 +73,7 @@ impl Record {
     pub fn derived(made: &Made, sources: &[Source]) -> Self {
         let first = sources[0].record;
         let piece = piece(made, sources);
-        let doubts = made.shared.iter().filter(|s| s.off > s.allowed);
-        let doubts = doubts.map(|s| Doubt::LayingsMiss { point: s.name.clone(), off: s.off, allowed: s.allowed, at: s.at });
+        let doubts = made.shared.iter().filter_map(Shared::doubt);
         Self {
             format: first.format.clone(),
             version: first.version,
@@ -117,13 +115,7 @@ fn piece(made: &Made, sources: &[Source]) -> PieceRecord {
         pictures.dedup();
         EdgeRecord {
             name: e.name.clone(),
-            line: match e.line {
-                Line::Rim => "rim",
-                Line::Seam => "seam",
-                Line::Fold => "fold",
-                Line::Cut => "cut",
-            }
-            .into(),
+            line: line_word(e.line).into(),
             shape: if e.path.segments().all(|s| matches!(s, kurbo::PathSeg::Line(_))) { "straight" } else { "curve" }.into(),
             found: "derived".into(),
             from: ends(k).0,
@@ -245,7 +237,9 @@ pub fn layings_svg(title: &str, made: &Layer, layings: &[BezPath]) -> String {
     let outline = made.outline();
     let extent = layings.iter().map(Shape::bounding_box).fold(outline.bounding_box(), |a: Rect, b| a.union(b));
     let (x, y) = ((extent.x0 - MARGIN).floor(), (extent.y0 - MARGIN).floor());
-    let (width, height) = ((extent.x1 + MARGIN - x).ceil(), (extent.y1 + MARGIN - y).ceil());
+    let square_y = (extent.y1 + 2.0 * MARGIN).ceil();
+    let width = (extent.x1 + MARGIN - x).ceil().max(SQUARE + 2.0 * MARGIN);
+    let height = square_y + SQUARE + MARGIN - y;
     let mut out = String::new();
     // Writing to a string does not fail.
     let _ = writeln!(
@@ -253,13 +247,14 @@ pub fn layings_svg(title: &str, made: &Layer, layings: &[BezPath]) -> String {
         r#"<?xml version="1.0" encoding="UTF-8"?>
 <svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" viewBox="{x} {y} {width} {height}">
 <title>{}</title>
-<desc>In millimetres: what was made of the layings in black, the layings themselves in grey, moved and turned onto each other.</desc>
+<desc>In millimetres: what was made of the layings in black, the layings themselves in grey, moved and turned onto each other. Check the print: the square at the bottom measures 100 mm.</desc>
 <g fill="none" stroke-linejoin="round">"#,
-        super::svg::escape(title)
+        escape(title)
     );
     for (k, laying) in layings.iter().enumerate() {
         let _ = writeln!(out, "<path id=\"laying-{}\" stroke=\"#808080\" stroke-width=\"0.2\" d=\"{}\"/>", k + 1, path_text(laying));
     }
-    let _ = writeln!(out, "<path id=\"made\" stroke=\"black\" stroke-width=\"0.35\" d=\"{}\"/>\n</g>\n</svg>", path_text(&outline));
+    let _ = writeln!(out, "<path id=\"made\" stroke=\"black\" stroke-width=\"0.35\" d=\"{}\"/>", path_text(&outline));
+    let _ = writeln!(out, "<g stroke=\"black\" stroke-width=\"0.25\">{}</g>\n</g>\n</svg>", check_square(x + MARGIN, square_y));
     out
 }

@@ -14,6 +14,7 @@ mod marked;
 mod measures;
 mod page;
 mod path_text;
+mod recorded;
 pub mod pattern;
 mod several;
 pub mod sheet;

@@ -6,9 +6,9 @@ use kurbo::{Rect, Shape};
 use std::fmt::Write;
 
 /// Room around the pieces, mm.
-const MARGIN: f64 = 10.0;
+pub(super) const MARGIN: f64 = 10.0;
 /// Side of the printed check square, mm.
-const SQUARE: f64 = 100.0;
+pub(super) const SQUARE: f64 = 100.0;
 
 /// Draws all pieces where they lay on the sheet, with a 100 mm square below to check the print by.
 pub fn svg(tracing: &Tracing) -> String {
@@ -46,12 +46,13 @@ pub fn svg(tracing: &Tracing) -> String {
         }
         let _ = writeln!(out, "</g>");
     }
-    let sx = x + MARGIN;
-    let _ = writeln!(
-        out,
-        "<g id=\"check-square\"><title>100 mm square</title><rect x=\"{sx}\" y=\"{square_y}\" width=\"{SQUARE}\" height=\"{SQUARE}\"/></g>\n</g>\n</svg>"
-    );
+    let _ = writeln!(out, "{}\n</g>\n</svg>", check_square(x + MARGIN, square_y));
     out
+}
+
+/// The square a print is checked by, its upper left corner at a place.
+pub(super) fn check_square(x: f64, y: f64) -> String {
+    format!("<g id=\"check-square\"><title>100 mm square</title><rect x=\"{x}\" y=\"{y}\" width=\"{SQUARE}\" height=\"{SQUARE}\"/></g>")
 }
 
 pub(super) fn escape(text: &str) -> String {
