@@ -178,7 +178,7 @@ fn k_write(bencher: Bencher) {
     let frame = Frame::around(corners, 25.0, 8.0, 1600).expect("an extent");
     bencher.bench_local(|| {
         let straightened = straighten(&session.shot, &tracing.view, &frame, HEIGHT);
-        let picture = write::evidence(straightened, frame, &tracing, &[]).expect("a picture");
+        let picture = write::evidence(straightened, frame, &tracing, &[]).expect("a picture").picture;
         let record = write::Record::of(&tracing, serde_json::Map::new(), Vec::new()).to_text();
         (picture, write::svg(&tracing), record)
     });

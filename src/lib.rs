@@ -21,4 +21,5 @@ pub mod outline;
 pub mod piece;
 pub mod trace;
 pub mod write;
+pub mod wardrobe;
 pub mod cli;

@@ -8,9 +8,9 @@ use ruboff::notes::Notes;
 use ruboff::outline::{Corner, Edge, Outline, Shape};
 use ruboff::piece::How;
 use ruboff::sheet::SheetKind;
-use ruboff::trace::{Budget, EdgeFound, Found, Line, Picture, SheetFound, Sources, Traced, Tracing, pieces};
+use ruboff::trace::{Budget, EdgeFound, Found, Line, Picture, SheetFound, Sources, Traced, Tracing};
 use ruboff::view::{FocalFrom, Lens, Model, View};
-use ruboff::write::{GarmentRecord, Seen, Shown, measures};
+use ruboff::write::{GarmentRecord, Record, Seen, Shown, measures, pieces};
 use serde_json::{Map, json};
 use std::path::{Path, PathBuf};
 
@@ -126,10 +126,11 @@ fn tracing() -> Tracing {
 fn record() -> GarmentRecord {
     let notes = Notes::from_text(NOTES).unwrap_or_else(|e| panic!("{e}"));
     let tracing = tracing();
-    let found = pieces(&tracing, &notes.shots[0], &notes).expect("closed");
     let mut settings = Map::new();
     settings.insert("sheet".into(), json!("lines"));
-    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings, beside: Vec::new() };
+    let record = Record::of(&tracing, settings, tracing.profiles.clone());
+    let found = pieces(&record, &notes.shots[0], &notes).expect("closed");
+    let seen = Seen { record, pieces: found, outline: "front/outline.json".into(), beside: Vec::new() };
     let lost = Shown { file: "back.jpg".into(), shot: notes.shots[0].clone(), found: Err("the picture is too dark".into()) };
     let shown = [Shown { file: "front.jpg".into(), shot: notes.shots[0].clone(), found: Ok(Box::new(seen)) }, lost];
     GarmentRecord::of((&notes, NOTES), &shown, "folder", vec![json!({"on": "2 April", "why": "toile"})])
@@ -143,8 +144,9 @@ fn names_that_no_picture_answers_to_are_doubts() {
     );
     let notes = Notes::from_text(&text).unwrap_or_else(|e| panic!("{e}"));
     let tracing = tracing();
-    let found = pieces(&tracing, &notes.shots[0], &notes).expect("closed");
-    let seen = Seen { tracing, pieces: found, outline: "front/outline.json".into(), settings: Map::new(), beside: Vec::new() };
+    let record = Record::of(&tracing, Map::new(), tracing.profiles.clone());
+    let found = pieces(&record, &notes.shots[0], &notes).expect("closed");
+    let seen = Seen { record, pieces: found, outline: "front/outline.json".into(), beside: Vec::new() };
     let shown = Shown { file: "front.jpg".into(), shot: notes.shots[0].clone(), found: Ok(Box::new(seen)) };
     let doubts = |shown: &[Shown]| -> Vec<String> {
         let record = GarmentRecord::of((&notes, &text), shown, "folder", Vec::new());

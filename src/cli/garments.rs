@@ -1,31 +1,19 @@
 //! The joined record of each garment whose folder was given: written once the last of its pictures is done.
 
 use super::garment::{folded, right_side};
-use super::jobs::Job;
 use super::layings::{self, Repeats, Traced};
 use super::noted;
 use super::outcome::Outcome;
 use crate::notes::Notes;
 use crate::piece::{alike, match_notches};
 use crate::proof::Doubt;
-use crate::trace::{GarmentPiece, both_faces, made, pieces};
-use crate::write::{GarmentRecord, Record, Seen, Shown, measures, write_whole};
+use crate::wardrobe::{Job, Unit, of_garment};
+use crate::write::{GarmentPiece, GarmentRecord, Seen, Shown, both_faces, made, measures, pieces, write_whole};
 use anyhow::{Context, bail};
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// Garments whose pictures are being traced, by their notes.
-pub(super) struct Garments {
-    notes: Option<PathBuf>,
-    /// Whether results are told in JSON.
-    json: bool,
-    open: BTreeMap<PathBuf, Group>,
-}
 
 /// The pictures of one garment.
 struct Group {
-    /// How many are not done yet.
-    left: usize,
     /// Where the record goes.
     folder: PathBuf,
     shown: Vec<Shown>,
@@ -35,81 +23,96 @@ struct Group {
 pub(super) struct Written {
     pub record: GarmentRecord,
     pub file: PathBuf,
+    /// Whether it was there already, and right.
+    pub unchanged: bool,
     /// Pieces of whose layings something was asked for that could not be made.
     pub lost: Vec<Doubt>,
 }
 
-impl Garments {
-    /// Garments whose folder was given: pictures named one by one are no whole garment.
-    pub fn among(jobs: &[Job], notes: Option<&Path>, json: bool) -> Self {
-        let mut open: BTreeMap<PathBuf, Group> = BTreeMap::new();
-        for job in jobs.iter().filter(|j| j.from_folder) {
-            let Some(file) = noted::file(notes, job) else { continue };
-            let folder = job.folder.parent().unwrap_or(Path::new("")).to_path_buf();
-            open.entry(file).or_insert_with(|| Group { left: 0, folder, shown: Vec::new() }).left += 1;
-        }
-        Self { notes: notes.map(Path::to_path_buf), json, open }
-    }
-
-    /// Sees that no garment's record is written over another's.
-    ///
-    /// # Errors
-    /// The record of another garment lies where one of these would be written.
-    pub fn apart(&self) -> anyhow::Result<()> {
-        for (file, group) in &self.open {
-            let target = group.folder.join("garment.json");
-            let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
-            // Notes that can't be read fail each picture, with its own line.
-            if let (Some(before), Ok((notes, _))) = (before, noted::whole(file)) {
-                let own = GarmentRecord::id_of(&notes, &home(file));
-                if before.id != own {
-                    bail!(
-                        "{} is the record of {}, and {own} would be written over it; say another folder with --out",
-                        target.display(),
-                        before.id
-                    );
-                }
+/// Sees that no garment's record is written over another's.
+///
+/// # Errors
+/// The record of another garment lies where one of these would be written.
+pub(super) fn apart(units: &[Unit]) -> anyhow::Result<()> {
+    for unit in units {
+        let Some(file) = &unit.notes else { continue };
+        let target = unit.home.join("garment.json");
+        let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
+        // Notes that can't be read fail each picture, with its own line.
+        if let (Some(before), Ok((notes, _))) = (before, noted::whole(file)) {
+            let own = GarmentRecord::id_of(&notes, &home(file));
+            if before.id != own {
+                bail!(
+                    "{} is the record of {}, and {own} would be written over it; say another folder with --out",
+                    target.display(),
+                    before.id
+                );
             }
         }
-        Ok(())
     }
+    Ok(())
+}
 
-    /// Takes what came of a picture; after the last of a garment its record is written.
-    ///
-    /// # Errors
-    /// The notes or the record can't be read or written.
-    pub fn take(&mut self, job: &Job, found: Result<Outcome, String>) -> anyhow::Result<Option<Written>> {
-        let file = noted::file(self.notes.as_deref(), job).filter(|_| job.from_folder);
-        let Some((file, group)) = file.and_then(|f| self.open.get_mut(&f).map(|group| (f, group))) else { return Ok(None) };
-        group.left -= 1;
-        // Notes that can't be read have failed every picture, each with its own line.
-        let notes = noted::whole(&file);
-        if let Ok((notes, _)) = &notes {
-            let shot = noted::of(notes, job);
-            let found = found.and_then(|outcome| seen(job, outcome));
-            let name = job.picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            group.shown.push(Shown { file: name, shot, found });
-        }
-        if group.left > 0 {
-            return Ok(None);
-        }
-        let group = self.open.remove(&file);
-        match (group, notes) {
-            (Some(mut group), Ok((notes, text))) if group.shown.iter().any(|s| s.found.is_ok()) => {
-                faced(&mut group, &notes);
-                let lost = compared(&mut group, &notes, self.json);
-                notched(&mut group, &notes);
-                write(&group, (&notes, &text), &file).map(|written| Some(Written { lost, ..written }))
-            }
-            _ => Ok(None),
-        }
+/// Garments that go by one number or name, in words: their records could not be told apart by it.
+pub(super) fn namesakes(units: &[Unit]) -> Vec<String> {
+    let named = units.iter().filter_map(|u| {
+        let file = u.notes.as_ref()?;
+        let (notes, _) = noted::whole(file).ok()?;
+        Some((GarmentRecord::id_of(&notes, &home(file)), u))
+    });
+    let mut by_id: std::collections::BTreeMap<String, Vec<&Unit>> = std::collections::BTreeMap::new();
+    named.for_each(|(id, unit)| by_id.entry(id).or_default().push(unit));
+    let several = by_id.into_iter().filter(|(_, units)| units.len() > 1);
+    let told = several.map(|(id, units)| {
+        let homes: Vec<&str> = units.iter().map(|u| u.id.as_str()).collect();
+        format!("{} garments are called {id}: {}; give each a number of its own in its notes", homes.len(), homes.join(", "))
+    });
+    told.collect()
+}
+
+/// Takes what came of all pictures of a garment and writes its record. Nothing where no picture was traced, or the notes can't be read,
+/// which every picture has said.
+///
+/// # Errors
+/// The record can't be written.
+pub(super) fn gather(unit: &Unit, came: Vec<Result<Outcome, String>>, json: bool) -> anyhow::Result<Option<Written>> {
+    let Some((file, (notes, text))) = unit.notes.as_ref().and_then(|f| Some((f, noted::whole(f).ok()?))) else { return Ok(None) };
+    if came.iter().all(Result::is_err) {
+        return Ok(None);
     }
+    let rests = of_garment(&text, &came.iter().map(|c| state(c.as_ref())).collect::<Vec<_>>());
+    if let Some(record) = before(&unit.home).filter(|r| r.rests_on.as_ref() == Some(&rests)) {
+        return Ok(Some(Written { record, file: unit.home.join("garment.json"), unchanged: true, lost: Vec::new() }));
+    }
+    let shown = unit.jobs.iter().zip(came).map(|(job, came)| {
+        let name = job.picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        Shown { file: name, shot: noted::of(&notes, job), found: came.and_then(|outcome| seen(job, outcome)) }
+    });
+    let mut group = Group { folder: unit.home.clone(), shown: shown.collect() };
+    faced(&mut group, &notes);
+    let lost = compared(&mut group, &notes, json);
+    notched(&mut group, &notes);
+    write(&group, (&notes, &text), file, rests).map(|written| Some(Written { lost, ..written }))
+}
+
+/// What of a picture's tracing a garment's record rests on.
+fn state(came: Result<&Outcome, &String>) -> String {
+    match came {
+        Ok(o) => format!("{:?}{:?}", o.record.pictures, o.record.made_by.rests_on),
+        Err(say) => say.clone(),
+    }
+}
+
+/// The garment's record as it lies there, with all that goes with it.
+fn before(home: &Path) -> Option<GarmentRecord> {
+    let text = std::fs::read_to_string(home.join("garment.json")).ok()?;
+    GarmentRecord::from_text(&text).ok().filter(|_| home.join("measures.csv").is_file())
 }
 
 fn seen(job: &Job, outcome: Outcome) -> Result<Box<Seen>, String> {
     let folder = job.folder.file_name().unwrap_or_default().to_string_lossy();
     let outline = format!("{folder}/outline.json");
-    Ok(Box::new(Seen { tracing: outcome.tracing, pieces: outcome.pieces?, outline, settings: outcome.settings, beside: Vec::new() }))
+    Ok(Box::new(Seen { record: outcome.record, pieces: outcome.pieces?, outline, beside: Vec::new() }))
 }
 
 /// Lays a piece open that lay folded, where both its faces were traced; the second picture's outline is then no piece of its own.
@@ -118,7 +121,7 @@ fn faced(group: &mut Group, notes: &Notes) {
         let Some(other) = group.shown[second].found.as_ref().ok().map(|s| right_side(&s.pieces[0].draft)) else { continue };
         let shot = group.shown[first].shot.clone();
         if let Ok(seen) = &mut group.shown[first].found
-            && let Ok(pieces) = both_faces(&seen.tracing, &shot, notes, &other)
+            && let Ok(pieces) = both_faces(&seen.record, &shot, notes, &other)
         {
             seen.pieces = pieces;
         }
@@ -126,7 +129,7 @@ fn faced(group: &mut Group, notes: &Notes) {
         without.pieces.values_mut().for_each(|p| p.fold = None);
         let shot = group.shown[second].shot.clone();
         if let Ok(seen) = &mut group.shown[second].found
-            && let Ok(pieces) = pieces(&seen.tracing, &shot, &without)
+            && let Ok(pieces) = pieces(&seen.record, &shot, &without)
         {
             seen.pieces = pieces;
         }
@@ -152,7 +155,10 @@ fn faces(shown: &[Shown], notes: &Notes) -> Vec<(usize, usize)> {
 /// layings, which keep their own records beside it. Gives what was asked for and could not be made.
 fn compared(group: &mut Group, notes: &Notes, json: bool) -> Vec<Doubt> {
     let mut lost = Vec::new();
-    for numbers in repeats(&group.shown, notes) {
+    let several = repeats(&group.shown, notes);
+    let alone = (0..group.shown.len()).filter(|k| !several.iter().flatten().any(|j| j == k)).collect::<Vec<_>>();
+    alone.iter().for_each(|k| alone_again(&mut group.shown[*k], &group.folder));
+    for numbers in several {
         let Some(name) = group.shown[numbers[0]].shot.piece.clone() else { continue };
         let make = notes.pieces.iter().find(|(n, _)| alike(n, &name)).and_then(|(_, p)| p.layings);
         let mut traced: Vec<Traced> = numbers.iter().filter_map(|&k| as_traced(&group.shown[k], &group.folder)).collect();
@@ -181,6 +187,16 @@ fn compared(group: &mut Group, notes: &Notes, json: bool) -> Vec<Doubt> {
     lost
 }
 
+/// Takes out of a record what it said of other layings, when those have gone since.
+fn alone_again(shown: &mut Shown, folder: &Path) {
+    let Ok(seen) = &mut shown.found else { return };
+    let told = seen.record.pieces.iter_mut().map(|p| usize::from(p.laid_alone())).sum::<usize>() > 0;
+    if told {
+        // The next run tries again: then the record still says it.
+        let _ = write_whole(&folder.join(&seen.outline), seen.record.to_text().as_bytes());
+    }
+}
+
 /// Numbers of the pictures that show one piece each, the same; not those that show its two faces.
 fn repeats(shown: &[Shown], notes: &Notes) -> Vec<Vec<usize>> {
     let one = |k: usize| shown[k].found.as_ref().ok().filter(|s| s.pieces.len() == 1).and(shown[k].shot.piece.as_deref());
@@ -207,9 +223,8 @@ fn repeats(shown: &[Shown], notes: &Notes) -> Vec<Vec<usize>> {
 
 fn as_traced(shown: &Shown, folder: &Path) -> Option<Traced> {
     let seen = shown.found.as_ref().ok()?;
-    let record = Record::of(&seen.tracing, seen.settings.clone(), seen.tracing.profiles.clone());
     let folder = folder.join(Path::new(&seen.outline).parent()?);
-    Some(Traced { picture: shown.file.clone(), folder, record, shot: shown.shot.clone() })
+    Some(Traced { picture: shown.file.clone(), folder, record: seen.record.clone(), shot: shown.shot.clone() })
 }
 
 /// Keeps with each picture's piece how the others differ from it, its measures too.
@@ -245,7 +260,7 @@ fn stands_for(group: &mut Group, numbers: &[usize], notes: &Notes, own: &layings
     let Ok(seen) = &mut group.shown[numbers[0]].found else { return };
     let name = shot.piece.as_deref().unwrap_or_default();
     let before: Vec<GarmentPiece> = std::mem::take(&mut seen.pieces);
-    let mut piece = made(&seen.tracing, (name, &own.layer, &own.words), &shot, notes);
+    let mut piece = made(&seen.record, (name, &own.layer, &own.words), &shot, notes);
     piece.laid = own.spread.clone();
     for m in &mut piece.measures {
         m.laid = before.iter().flat_map(|p| &p.measures).find(|b| b.name == m.name && b.side == m.side).and_then(|b| b.laid);
@@ -267,12 +282,13 @@ fn home(file: &Path) -> String {
     folder.unwrap_or_else(|| "garment".into())
 }
 
-fn write(group: &Group, notes: (&Notes, &str), file: &Path) -> anyhow::Result<Written> {
+fn write(group: &Group, notes: (&Notes, &str), file: &Path, rests: String) -> anyhow::Result<Written> {
     let target = group.folder.join("garment.json");
     // Changes after a toile belong to a person and outlast a new tracing; a file of another kind holds none.
     let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
-    let record = GarmentRecord::of(notes, &group.shown, &home(file), before.map(|b| b.changes).unwrap_or_default());
+    let mut record = GarmentRecord::of(notes, &group.shown, &home(file), before.map(|b| b.changes).unwrap_or_default());
+    record.rests_on = Some(rests);
     write_whole(&group.folder.join("measures.csv"), measures(&record).as_bytes())?;
     write_whole(&target, record.to_text().as_bytes()).context("cannot write the garment's record")?;
-    Ok(Written { record, file: target, lost: Vec::new() })
+    Ok(Written { record, file: target, unchanged: false, lost: Vec::new() })
 }

@@ -1,13 +1,14 @@
 //! `ruboff lens`: several pictures of one sheet in, the camera's lens out, kept as a profile.
 
 use super::lenses::LENSES;
-use super::{SOME_FAILED, WRONG_CALL, jobs, say};
+use super::{SOME_FAILED, WRONG_CALL, say};
 use crate::grid::{self, GridError, Lattice};
 use crate::length::Length;
 use crate::proof::Proof;
 use crate::sheet::SheetProfile;
 use crate::shot::{Limits, Shot, Tags};
 use crate::view::{Freedom, LensProfile, SolvedLens, solve_lens, stored, unturned};
+use crate::wardrobe::list;
 use crate::write::write_whole;
 use anyhow::{Context, anyhow, bail};
 use clap::Args;
@@ -106,7 +107,7 @@ pub(super) fn run(call: &Call) -> ExitCode {
 
 fn prepare(call: &Call) -> anyhow::Result<(SheetProfile, Vec<(String, PathBuf)>)> {
     let sheet = SheetProfile::from_words(&call.sheet, call.pitch)?;
-    let jobs = jobs::list(&call.pictures, Path::new(""))?;
+    let jobs = list(&call.pictures, Path::new(""))?.jobs;
     if jobs.is_empty() {
         bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name pictures or another folder");
     }

@@ -2,7 +2,7 @@
 
 use super::kept::Kept;
 use super::say;
-use crate::shot::Shot;
+use crate::shot::Tags;
 use crate::trace::ChosenLens;
 use crate::view::LensProfile;
 use std::path::Path;
@@ -38,12 +38,12 @@ impl Lenses {
         Ok(Self { forced: None, kept })
     }
 
-    /// The profile for a picture, when there is one.
-    pub fn of(&self, shot: &Shot) -> Option<ChosenLens> {
+    /// The profile for a picture of that size, upright, when there is one.
+    pub fn of(&self, tags: &Tags, size: [usize; 2]) -> Option<ChosenLens> {
         if let Some(profile) = &self.forced {
             return Some(ChosenLens { profile: profile.clone(), forced: true });
         }
-        let profile = self.kept.iter().find(|p| p.fits(&shot.tags, [shot.width, shot.height]))?;
+        let profile = self.kept.iter().find(|p| p.fits(tags, size))?;
         Some(ChosenLens { profile: profile.clone(), forced: false })
     }
 }

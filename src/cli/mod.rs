@@ -2,7 +2,6 @@
 
 mod garment;
 mod garments;
-mod jobs;
 mod kept;
 mod layings;
 mod lens;

@@ -1,7 +1,7 @@
 //! The garment notes that go with a picture.
 
-use super::jobs::Job;
 use crate::notes::{Notes, ShotNotes};
+use crate::wardrobe::Job;
 use anyhow::{Context, bail};
 use std::path::{Path, PathBuf};
 
@@ -18,6 +18,8 @@ pub(super) fn file(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
 #[derive(Default)]
 pub(super) struct Noted {
     pub shot: ShotNotes,
+    /// What of the rest is drawn in the evidence picture: the kind of garment, and its pieces.
+    pub drawn: String,
     /// Whether nothing may touch the garment.
     pub fragile: bool,
 }
@@ -29,7 +31,8 @@ pub(super) struct Noted {
 pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
     let Some(file) = file(named, job) else { return Ok(Noted::default()) };
     let (notes, _) = whole(&file)?;
-    Ok(Noted { shot: of(&notes, job), fragile: notes.garment.fragile })
+    let drawn = format!("{:?}{:?}", notes.garment.kind, notes.pieces);
+    Ok(Noted { shot: of(&notes, job), drawn, fragile: notes.garment.fragile })
 }
 
 /// Names of the pictures that the notes join with this one, itself among them; none when it stands alone or the notes can't be read,

@@ -1,7 +1,8 @@
 //! What the command says: results on standard output, talk on standard error.
 
-use crate::trace::{Flaw, Laid, Tracing};
-use crate::write::GarmentRecord;
+use crate::trace::Flaw;
+use crate::wardrobe::LeftOut;
+use crate::write::{GarmentRecord, MarkRecord, Record};
 use serde_json::json;
 use std::fmt::Display;
 use std::io::{ErrorKind, Write, stderr, stdout};
@@ -23,71 +24,116 @@ pub(super) fn fault(error: &anyhow::Error) {
 
 /// One line on standard error about a picture; with `verbose` its causes too. Gives the sentence that was said.
 pub(super) fn failed(picture: &str, error: &anyhow::Error, json: bool, verbose: bool) -> String {
-    let picture = one_line(picture, 80);
-    let room = LONGEST - 11 - picture.chars().count();
-    let message = one_line(&plain(error), room);
-    line(&mut stderr(), &format!("ruboff: {picture}: {message}"));
+    let message = refused(picture, &plain(error), json);
     if verbose {
         for cause in error.chain().skip(1) {
             line(&mut stderr(), &format!("  because: {cause}"));
         }
     }
+    message
+}
+
+/// The same of a picture that failed before and has not changed since.
+pub(super) fn failed_before(picture: &str, message: &str, json: bool) {
+    refused(picture, message, json);
+}
+
+/// Says that a picture failed, in one line; gives the sentence that was said.
+fn refused(picture: &str, message: &str, json: bool) -> String {
+    let picture = one_line(picture, 80);
+    let room = LONGEST - 11 - picture.chars().count();
+    let message = one_line(message, room);
+    line(&mut stderr(), &format!("ruboff: {picture}: {message}"));
     if json {
         line(&mut stdout(), &json!({"picture": picture, "result": "failed", "say": message}));
     }
     message
 }
 
-/// One line on standard output about a picture that was traced; doubts go to standard error.
-pub(super) fn traced(picture: &str, folder: &Path, tracing: &Tracing, json: bool, verbose: bool) {
+/// A failure as one sentence.
+pub(super) fn sentence(error: &anyhow::Error) -> String {
+    one_line(&plain(error), LONGEST - 11)
+}
+
+/// One line about a file or folder that no tracing is made of: what may be lost by it counts as a failure.
+pub(super) fn left_out(left: &LeftOut, json: bool) {
+    let name = one_line(&left.path.display().to_string(), 160);
+    if json {
+        let result = if left.lost { "failed" } else { "left out" };
+        line(&mut stdout(), &json!({"file": name, "result": result, "say": left.why}));
+    }
+    if left.lost {
+        line(&mut stderr(), &format!("ruboff: {name}: {}", left.why));
+    } else {
+        note(&format!("left out: {name} {}", left.why));
+    }
+}
+
+/// One line on standard output about a picture that was traced, now or `before`; doubts of a new one go to standard error.
+pub(super) fn traced(picture: &str, folder: &Path, record: &Record, before: bool, json: bool, verbose: bool) {
+    let lens = record.views.iter().find_map(|v| v.lens_profile.as_ref());
+    let apart = record.pieces.iter().filter_map(|p| p.joined.as_ref()).map(|j| j.apart_mm).reduce(f64::max);
     if json {
         let pieces: Vec<_> =
-            tracing.pieces.iter().map(|p| json!({"name": p.name, "corners": p.outline.corners.len(), "bound_mm": p.bound})).collect();
-        let doubts: Vec<_> = tracing.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect();
-        let whole = json!({"picture": picture, "result": "traced", "folder": folder.display().to_string(), "pieces": pieces, "marks": tracing.marks.len(), "joined": tracing.more.len() + 1, "apart_mm": tracing.pieces.iter().filter_map(|p| p.joined.as_ref()).map(|j| j.apart).reduce(f64::max), "doubts": doubts, "lens_profile": tracing.lens_profile, "measured_print": tracing.sheet.measured});
+            record.pieces.iter().map(|p| json!({"name": p.name, "corners": p.corners.len(), "bound_mm": p.bound_mm})).collect();
+        let doubts: Vec<_> = record.doubts.iter().map(|d| json!({"code": d.code, "say": d.say})).collect();
+        let whole = json!({"picture": picture, "result": "traced", "unchanged": before, "folder": folder.display().to_string(), "pieces": pieces, "marks": record.marks.len(), "joined": record.pictures.len(), "apart_mm": apart, "doubts": doubts, "lens_profile": lens, "measured_print": record.sheet.measured, "replaces": record.replaces});
         line(&mut stdout(), &whole);
         return;
     }
-    let count = tracing.pieces.len();
+    let count = record.pieces.len();
     let pieces = if count == 1 { "1 piece".to_string() } else { format!("{count} pieces") };
     // The worst edge is what a cutter must know; the record has the bound of each.
-    let worst = tracing.pieces.iter().flat_map(|p| &p.edges).filter_map(|e| e.bound).fold(0.0, f64::max);
-    let cut = tracing.pieces.iter().any(|p| p.bound.is_none());
+    let worst = record.pieces.iter().flat_map(|p| &p.edges).filter_map(|e| e.bound_mm).fold(0.0, f64::max);
+    let cut = record.pieces.iter().any(|p| p.bound_mm.is_none());
     let bound = format!("{}worst edge may be out by {worst:.2} mm", if cut { "cut off by the frame, " } else { "" });
-    let doubts = match tracing.doubts.len() {
+    let doubts = match record.doubts.len() {
         0 => String::new(),
         1 => ", 1 doubt".to_string(),
         n => format!(", {n} doubts"),
     };
-    let joined = joined_pictures(tracing);
-    line(&mut stdout(), &format!("{picture}: {joined}{pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
-    if let Some(name) = &tracing.lens_profile {
+    let joined = apart.map_or_else(String::new, |apart| {
+        format!("{} pictures joined, within {apart:.2} mm of one another where they overlap, ", record.pictures.len())
+    });
+    let unchanged = if before { "unchanged, " } else { "" };
+    line(&mut stdout(), &format!("{picture}: {unchanged}{joined}{pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
+    if !before || verbose {
+        beside(picture, record, lens, verbose);
+    }
+}
+
+/// What else there is to know of a picture that was traced, on standard error.
+fn beside(picture: &str, record: &Record, lens: Option<&String>, verbose: bool) {
+    if let Some(replaced) = record.replaces.first() {
+        line(&mut stderr(), &format!("  {picture}: the tracing of the picture before is kept as {}; {}", replaced.outline, replaced.say));
+    }
+    if let Some(name) = lens {
         line(&mut stderr(), &format!("  {picture}: the lens profile {name} was used"));
     }
-    if let Some(words) = &tracing.sheet.measured {
+    if let Some(words) = &record.sheet.measured {
         line(&mut stderr(), &format!("  {picture}: the measured print of {words} was used"));
     }
-    if !tracing.marks.is_empty() {
-        line(&mut stderr(), &format!("  {picture}: {}", marks(&tracing.marks, verbose)));
+    if !record.marks.is_empty() {
+        line(&mut stderr(), &format!("  {picture}: {}", marks(&record.marks, verbose)));
     }
-    let shown = if verbose { tracing.doubts.len() } else { tracing.doubts.len().min(SHOWN) };
-    for doubt in &tracing.doubts[..shown] {
-        line(&mut stderr(), &format!("  {picture}: {}", doubt.say()));
+    let shown = if verbose { record.doubts.len() } else { record.doubts.len().min(SHOWN) };
+    for doubt in &record.doubts[..shown] {
+        line(&mut stderr(), &format!("  {picture}: {}", doubt.say));
     }
-    if shown < tracing.doubts.len() {
-        line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", tracing.doubts.len() - shown));
+    if shown < record.doubts.len() {
+        line(&mut stderr(), &format!("  {picture}: {} more; say --verbose, or read outline.json", record.doubts.len() - shown));
     }
 }
 
 /// One line on standard output about a garment whose pictures are all done; tape readings that disagree go to standard error.
-pub(super) fn joined(record: &GarmentRecord, file: &Path, json: bool) {
+pub(super) fn joined(record: &GarmentRecord, file: &Path, unchanged: bool, json: bool) {
     let measures: usize = record.pieces.iter().map(|p| p.measures.len()).sum();
     if json {
         let pieces: Vec<_> = record.pieces.iter().map(|p| &p.name).collect();
         let doubts: Vec<_> = record.doubts.iter().map(|d| &d.doubt).collect();
         line(
             &mut stdout(),
-            &json!({"garment": record.id, "result": "recorded", "file": file.display().to_string(), "pieces": pieces, "measures": measures, "doubts": doubts}),
+            &json!({"garment": record.id, "result": "recorded", "unchanged": unchanged, "file": file.display().to_string(), "pieces": pieces, "measures": measures, "doubts": doubts}),
         );
         return;
     }
@@ -95,36 +141,32 @@ pub(super) fn joined(record: &GarmentRecord, file: &Path, json: bool) {
         1 => "1 piece".to_string(),
         n => format!("{n} pieces"),
     };
-    line(&mut stdout(), &format!("{}: {pieces}, {measures} measures: {}", record.id, file.display()));
+    let same = if unchanged { "unchanged, " } else { "" };
+    line(&mut stdout(), &format!("{}: {same}{pieces}, {measures} measures: {}", record.id, file.display()));
+    if unchanged {
+        return;
+    }
     for doubt in record.doubts.iter().filter(|d| d.picture.is_none()) {
         line(&mut stderr(), &format!("  {}: {}", record.id, doubt.doubt.say));
     }
 }
 
-/// How many pictures were joined and how far they disagree where they overlap; nothing for one.
-fn joined_pictures(tracing: &Tracing) -> String {
-    let apart = tracing.pieces.iter().filter_map(|p| p.joined.as_ref()).map(|j| j.apart).reduce(f64::max);
-    apart.map_or_else(String::new, |apart| {
-        format!("{} pictures joined, within {apart:.2} mm of one another where they overlap, ", tracing.more.len() + 1)
-    })
-}
-
 /// How many marks were found and where, by number and name.
-fn marks(all: &[Laid], verbose: bool) -> String {
-    let mut kinds: Vec<&str> = Vec::new();
-    all.iter().map(|l| l.mark.kind.word()).for_each(|k| {
+fn marks(all: &[MarkRecord], verbose: bool) -> String {
+    let mut kinds: Vec<String> = Vec::new();
+    all.iter().map(|m| format!("{}s", m.kind)).for_each(|k| {
         if !kinds.contains(&k) {
             kinds.push(k)
         }
     });
-    let on_cloth = all.iter().filter(|l| l.on_cloth).count();
+    let on_cloth = all.iter().filter(|m| m.on == "cloth").count();
     let told = if verbose { all.len() } else { MARKS_SHOWN };
     let list: Vec<String> = all
         .iter()
         .take(told)
-        .map(|l| {
-            let name = l.name.as_ref().map(|n| format!(" {n}")).unwrap_or_default();
-            format!("{}{name} at {:.0},{:.0}", l.number, l.mark.px.x, l.mark.px.y)
+        .map(|m| {
+            let name = m.name.as_ref().map(|n| format!(" {n}")).unwrap_or_default();
+            format!("{}{name} at {:.0},{:.0}", m.number, m.px[0], m.px[1])
         })
         .collect();
     let more = if told < all.len() { ", and so on in outline.json" } else { "" };

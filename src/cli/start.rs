@@ -1,7 +1,8 @@
 //! `ruboff start`: before any picture. A laying guide and a blank record sheet, on paper or as a file.
 
-use super::{WRONG_CALL, jobs, say};
+use super::{WRONG_CALL, say};
 use crate::notes::guide::{Asked, Guides};
+use crate::wardrobe::pictures_in;
 use anyhow::{Context, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -48,7 +49,7 @@ fn start(call: &Call) -> anyhow::Result<String> {
     let mut asked = Asked { kind: call.kind.clone(), fragile: call.fragile, pictures: Vec::new() };
     let folder = match (&call.from, &call.out, &call.kind) {
         (Some(folder), ..) => {
-            asked.pictures = jobs::pictures_in(folder)?;
+            asked.pictures = pictures_in(folder)?;
             if asked.pictures.is_empty() {
                 bail!("no picture (JPEG, PNG, TIFF, WebP) in {}; name the folder that holds the garment's pictures", folder.display());
             }

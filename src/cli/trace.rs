@@ -1,31 +1,27 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
 mod asked;
+mod one;
+mod planned;
+mod ready;
 mod repeats;
+mod talk;
 
-use super::garments::{Garments, Written};
-use super::jobs::{self, Job};
 use super::layings::Traced;
-use super::lenses::Lenses;
-use super::outcome::Outcome;
-use super::prints;
-use super::typed::{Points, Same, known_place, points, same_place};
-use super::{SOME_FAILED, WRONG_CALL, noted, say};
+use super::typed::{Bytes, Points, Same, bytes, known_place, points, same_place};
+use super::{SOME_FAILED, WRONG_CALL, garments, say};
 use crate::length::{Length, Mm, Px};
-use crate::notes::ShotNotes;
-use crate::proof::Proof;
-use crate::sheet::{MeasuredPrint, SheetError};
-use crate::shot::{Limits, Shot};
-use crate::trace::{Flaw, JoinWanted, Line, Session, Wanted, join};
-use anyhow::{Context, anyhow, bail};
-use asked::{settings, sheet, shown, wanted};
+use crate::wardrobe::{Keeping, Room, Run, Task, Unit, keep_readme, run as run_over, usable};
+use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
-use repeats::{compared, repeat, unmade};
-use serde_json::json;
+use one::{Came, Done};
+use ready::{Ready, ready};
+use repeats::{compared, repeat};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::time::Instant;
+use std::sync::{Mutex, PoisonError};
+use talk::Talk;
 
 /// What stands after `trace`.
 #[derive(Args)]
@@ -35,7 +31,7 @@ pub(super) struct Call {
     #[arg(required = true, value_name = "PICTURE|FOLDER")]
     pictures: Vec<PathBuf>,
     /// Folder for the results: one folder a picture, named after it
-    #[arg(long, value_name = "DIR", required_unless_present = "check_only")]
+    #[arg(long, value_name = "DIR", required_unless_present_any = ["check_only", "list"])]
     out: Option<PathBuf>,
     /// The sheet: auto, lines, dots, crosses, checker, mat, coded (as `ruboff sheet` draws it), plain (no ruling: --at or --trust-dpi), a built-in profile's name, or a profile file
     #[arg(long, value_name = "KIND|NAME|FILE", default_value = AUTO)]
@@ -91,9 +87,24 @@ pub(super) struct Call {
     /// Trace a piece that the picture cuts off as far as it is in view
     #[arg(long)]
     partial: bool,
-    /// Threads to use at once
+    /// Threads to use at once; one for each core unless given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=512))]
     jobs: Option<u16>,
+    /// Memory that pictures traced at once may take together, such as 2GB; most of what is free unless given
+    #[arg(long, value_name = "SIZE", value_parser = bytes)]
+    memory: Option<Bytes>,
+    /// Trace again what was traced before and has not changed
+    #[arg(long, conflicts_with = "check_only")]
+    anew: bool,
+    /// Only say what would be traced, and why; writes nothing
+    #[arg(long, conflicts_with_all = ["check_only", "list"])]
+    dry_run: bool,
+    /// Only list the units of work, garments and pictures alone, by their ids
+    #[arg(long, conflicts_with_all = ["check_only", "layings", "join"])]
+    list: bool,
+    /// Do one unit of work, as --list names it; may be said several times
+    #[arg(long, value_name = "ID", action = clap::ArgAction::Append, conflicts_with_all = ["list", "layings", "join"])]
+    only: Vec<String>,
     /// One line of JSON a picture on standard output
     #[arg(long)]
     json: bool,
@@ -110,23 +121,20 @@ Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic c
 toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of the \
 garment it was taken from.";
 
-/// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
-const THICKEST: f64 = 60.0;
 /// The word that lets the picture tell the kind of sheet.
 const AUTO: &str = "auto";
 /// How far an outline may be out when a picture is checked and nobody says: what plain cloth allows, mm.
 const ACCURACY: f64 = 0.2;
 
-/// What came of a picture.
-enum Done {
-    Traced(Box<Outcome>),
-    Checked(Vec<Flaw>),
-}
-
 impl Call {
     /// Where results go; nowhere for a check.
     fn out(&self) -> &Path {
         self.out.as_deref().unwrap_or(Path::new(""))
+    }
+
+    /// Whether what was done before is looked for: workings are wanted of work that is done.
+    fn looks_back(&self) -> bool {
+        !self.anew && self.workings.is_none()
     }
 }
 
@@ -159,214 +167,89 @@ enum MarksWord {
     Pointers,
 }
 
+/// Memory for a run where neither person nor system says, bytes.
+const MEMORY: u64 = 2_000_000_000;
+
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    let (jobs, mut garments, kept) = match ready(call) {
-        Ok(ready) => ready,
+    let failed = ready(call).and_then(|ready| {
+        if call.list {
+            planned::list(&ready, call.json);
+            return Ok(0);
+        }
+        if call.dry_run {
+            planned::tell(call, &ready);
+            return Ok(0);
+        }
+        say::quietly(|| trace(call, &ready))
+    });
+    match failed {
+        Ok(0) => ExitCode::SUCCESS,
+        Ok(_) => ExitCode::from(SOME_FAILED),
         Err(e) => {
             say::fault(&e);
-            return ExitCode::from(WRONG_CALL);
-        }
-    };
-    let mut failed = 0;
-    let mut repeats: Vec<Traced> = Vec::new();
-    for job in &jobs {
-        let name = job.name();
-        // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
-        let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| trace_one(call, job, &kept))));
-        let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
-        match done {
-            Ok(Done::Traced(outcome)) => {
-                say::traced(&name, &job.folder, &outcome.tracing, call.json, call.verbose);
-                if call.layings.is_some() {
-                    repeats.push(repeat(call, job, &outcome));
-                }
-                failed += usize::from(!joined(call, garments.take(job, Ok(*outcome))));
-            }
-            Ok(Done::Checked(flaws)) => {
-                failed += usize::from(!flaws.is_empty());
-                say::checked(&name, &flaws, call.json);
-            }
-            Err(e) => {
-                failed += 1;
-                let told = say::failed(&name, &e, call.json, call.verbose);
-                joined(call, garments.take(job, Err(told)));
-            }
+            ExitCode::from(WRONG_CALL)
         }
     }
+}
+
+/// Traces all that is to be traced; gives how much of it failed.
+fn trace(call: &Call, ready: &Ready) -> anyhow::Result<usize> {
+    let keeping = match ready.archive {
+        true => Some(Keeping::at(call.out()).with_context(|| format!("cannot write in the folder {}", call.out().display()))?),
+        false => None,
+    };
+    let threads = call.jobs.map(usize::from).or_else(|| std::thread::available_parallelism().ok().map(Into::into)).unwrap_or(1);
+    let room = Room::new(call.memory.map(|m| m.0).or_else(usable).unwrap_or(MEMORY));
+    let talk = Talk::new(call, ready.pictures());
+    ready.left_out.iter().for_each(|l| talk.left_out(l));
+    let repeats: Mutex<Vec<Traced>> = Mutex::default();
+    let work = Work { call, ready, room: &room, keeping: keeping.as_ref(), talk: &talk, repeats: &repeats };
+    let run = Run { units: &ready.units, threads, keeping: keeping.as_ref() };
+    run_over(run, |task| work.picture(&task), |unit, came| work.unit(unit, came)).context("cannot start that many threads")?;
+    let mut failed = talk.end() + ready.left_out.iter().filter(|l| l.lost).count();
+    let mut repeats = repeats.into_inner().unwrap_or_else(PoisonError::into_inner);
     if let Some(word) = call.layings.filter(|_| repeats.len() > 1 || failed == 0) {
+        let place = |t: &Traced| ready.units.iter().flat_map(|u| &u.jobs).position(|j| j.folder == t.folder);
+        repeats.sort_by_key(place);
         failed += usize::from(!compared(call, word, &mut repeats));
     }
-    if failed > 0 { ExitCode::from(SOME_FAILED) } else { ExitCode::SUCCESS }
+    if ready.archive {
+        keep_readme(call.out()).context("cannot write README.txt in the archive")?;
+    }
+    Ok(failed)
 }
 
-/// Tells of a garment's record that was written; false when it could not be.
-fn joined(call: &Call, written: anyhow::Result<Option<Written>>) -> bool {
-    match written {
-        Ok(Some(written)) => {
-            say::joined(&written.record, &written.file, call.json);
-            return written.lost.is_empty();
+/// A run, as its threads see it.
+struct Work<'a> {
+    call: &'a Call,
+    ready: &'a Ready,
+    room: &'a Room,
+    keeping: Option<&'a Keeping>,
+    talk: &'a Talk,
+    repeats: &'a Mutex<Vec<Traced>>,
+}
+
+impl Work<'_> {
+    /// One picture, told of as soon as it is done.
+    fn picture(&self, task: &Task) -> Came {
+        // A fault of our own must cost one picture, not the run, and must not look like one of the person's.
+        let done = catch_unwind(AssertUnwindSafe(|| one::one(self, task)));
+        let done = done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture")));
+        if let (Some(_), Ok(Done::Traced(outcome, _))) = (self.call.layings, &done) {
+            self.repeats.lock().unwrap_or_else(PoisonError::into_inner).push(repeat(self.call, task.job, outcome));
         }
-        Ok(None) => {}
-        Err(e) => {
-            say::fault(&e);
-            return false;
+        self.talk.done(task.job, done)
+    }
+
+    /// A garment, once all of its pictures are done.
+    fn unit(&self, unit: &Unit, came: Vec<Came>) {
+        if self.call.check_only || unit.notes.is_none() {
+            return;
         }
+        let work = || garments::gather(unit, came.into_iter().filter_map(Came::outcome).collect(), self.call.json);
+        let written = catch_unwind(AssertUnwindSafe(work));
+        let fault = || Err(anyhow!("an internal fault stopped the work on the record of {}; please report it with its notes", unit.id));
+        self.talk.garment(written.unwrap_or_else(|_| fault()));
     }
-    true
-}
-
-/// The pictures, the garments they are of, and what was solved and measured before.
-fn ready(call: &Call) -> anyhow::Result<(Vec<Job>, Garments, Kept)> {
-    let jobs = prepare(call)?;
-    let garments = Garments::among(if call.check_only { &[] } else { &jobs }, call.notes.as_deref(), call.json);
-    garments.apart()?;
-    if call.layings.is_none() {
-        unmade(call, &jobs);
-    }
-    Ok((jobs, garments, Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }))
-}
-
-/// Checks the call as a whole before any picture is opened.
-fn prepare(call: &Call) -> anyhow::Result<Vec<Job>> {
-    let jobs = jobs::list(&call.pictures, call.out())?;
-    let pictures = jobs.len();
-    let jobs = if call.join { jobs::as_one(jobs) } else { jobs::grouped(jobs, |job| noted::together(call.notes.as_deref(), job)) };
-    if call.join && pictures < 2 {
-        bail!("--join makes one tracing of several overlapping pictures and one is named; name all of them in one call");
-    }
-    if let Some(out) = call.same.iter().flatten().map(|s| s.0).find(|k| *k >= pictures) {
-        bail!("--same speaks of picture {} and {pictures} are named; count them in the order of the call, from 1", out + 1);
-    }
-    if !call.check_only {
-        jobs::apart(&jobs)?;
-    }
-    match sheet(&call.sheet, call.pitch, call.trust_dpi || !call.at.is_empty()) {
-        // The notes of each picture may still tell.
-        Err(SheetError::NoPitch) if jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) => {}
-        sheet => drop(sheet?),
-    }
-    // The notes of each picture may still tell.
-    if call.allowance.is_some() || !jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some()) {
-        shown(call, None)?;
-    }
-    if matches!(call.line, LineWord::Rim) && call.allowance.is_some() {
-        bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");
-    }
-    if let Some(t) = call.thickness.filter(|t| t.mm() > THICKEST) {
-        bail!(
-            "{:.0} mm is too high for the edge of cloth above its sheet; give the height of the traced edge itself, such as 1.5mm",
-            t.mm()
-        );
-    }
-    if call.accuracy.is_some_and(|a| !(0.01..=100.0).contains(&a.mm())) {
-        bail!("--accuracy is how far an outline may be out and lies between 0.01 mm and 100 mm, like --accuracy 0.5mm");
-    }
-    if jobs.is_empty() {
-        bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name a picture or another folder");
-    }
-    if let Some(notes) = &call.notes {
-        std::fs::File::open(notes).with_context(|| format!("cannot read the notes {}", notes.display()))?;
-    }
-    for dir in call.out.iter().chain(&call.workings) {
-        jobs::place_for(dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
-    }
-    if jobs.len() < 2 && call.layings.is_some() {
-        bail!("--layings compares several pictures of one piece and one is named; name all of them in one call");
-    }
-    if jobs.len() > 1 && !call.at.is_empty() {
-        bail!("--at gives places in one picture and {} are named; trace one picture at a time with it, or write them in notes", jobs.len());
-    }
-    if jobs.len() > 1 && !call.inner.is_empty() {
-        bail!("--inner gives places in one picture and {} are named; trace one picture at a time with it", jobs.len());
-    }
-    if let Some(threads) = call.jobs {
-        rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build_global().context("cannot start that many threads")?;
-    }
-    Ok(jobs)
-}
-
-/// What was solved and measured before.
-struct Kept {
-    lenses: Lenses,
-    prints: Vec<MeasuredPrint>,
-}
-
-/// Where a picture's figures and check pictures go.
-fn proof(call: &Call, job: &Job) -> anyhow::Result<Proof> {
-    let Some(dir) = &call.workings else { return Ok(Proof::off()) };
-    let dir = dir.join(job.folder.file_name().unwrap_or_default());
-    std::fs::create_dir_all(&dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
-    Ok(Proof::into_dir(&dir))
-}
-
-/// Several pictures joined, from files to files.
-fn trace_joined(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
-    let mut proof = proof(call, job)?;
-    let asked = wanted(call, job)?;
-    if asked.line == Line::Seam {
-        bail!(
-            "a stitch line inside a shown allowance is not followed in joined pictures; trace their outer edge, or one picture at a time"
-        );
-    }
-    let notes = asked.notes.clone();
-    let within = notes.edges.iter().any(|e| e.line.is_some_and(|l| l != crate::notes::Line::Rim));
-    if within || !(notes.inner.is_empty() && notes.regions.is_empty() && notes.through.is_empty() && notes.marks.is_empty()) {
-        bail!(
-            "marks, regions, through-points and seams or folds within are not followed in joined pictures; leave them out of this [[shot]]"
-        );
-    }
-    let mut sessions = Vec::new();
-    for picture in std::iter::once(&job.picture).chain(&job.more) {
-        let name = picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let shot = Shot::open(picture, &Limits::default()).with_context(|| name)?;
-        let wanted = Wanted { lens: kept.lenses.of(&shot), prints: kept.prints.clone(), notes: ShotNotes::default(), ..asked.clone() };
-        sessions.push(Session::new(shot, wanted));
-    }
-    let mut settings = settings(call, &asked);
-    settings.insert("joined".into(), json!(sessions.len()));
-    let same = if call.same.is_empty() { notes.same.clone() } else { call.same.clone() };
-    let whole = JoinWanted { pieces: asked.pieces, partial: asked.partial, same, notes };
-    let traced = join(&mut sessions, &whole, &mut proof);
-    let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
-        let outcome = Outcome::of(tracing, settings, call.notes.as_deref(), job)?;
-        outcome.write(&sessions.iter().map(|s| &s.shot).collect::<Vec<_>>(), &job.folder)?;
-        Ok(Done::Traced(Box::new(outcome)))
-    });
-    proof.finish().context("cannot write the workings; choose another folder with --workings")?;
-    written
-}
-
-/// One picture, from file to files.
-fn trace_one(call: &Call, job: &Job, kept: &Kept) -> anyhow::Result<Done> {
-    if !job.more.is_empty() {
-        if call.check_only {
-            bail!("pictures that are joined are checked one at a time; name one of them with --check-only and without its notes");
-        }
-        return trace_joined(call, job, kept);
-    }
-    let start = Instant::now();
-    let shot = Shot::open(&job.picture, &Limits::default())?;
-    let decoded = start.elapsed();
-    let wanted = Wanted { lens: kept.lenses.of(&shot), prints: kept.prints.clone(), ..wanted(call, job)? };
-    let mut proof = proof(call, job)?;
-    proof.time("shot", decoded);
-    let settings = settings(call, &wanted);
-    let mut session = Session::new(shot, wanted);
-    if call.check_only {
-        let flaws = session.check(call.accuracy.map_or(ACCURACY, Length::mm), &mut proof);
-        proof.finish().context("cannot write the workings; choose another folder with --workings")?;
-        return Ok(Done::Checked(flaws?));
-    }
-    let traced = session.run(&mut proof);
-    let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
-        let start = Instant::now();
-        let outcome = Outcome::of(tracing, settings, call.notes.as_deref(), job)?;
-        outcome.write(&[&session.shot], &job.folder)?;
-        proof.time("write", start.elapsed());
-        Ok(Done::Traced(Box::new(outcome)))
-    });
-    // What the stages left is worth most when one of them failed.
-    proof.finish().context("cannot write the workings; choose another folder with --workings")?;
-    written
 }

@@ -2,6 +2,23 @@
 
 use crate::length::{Length, Mm, Px};
 
+/// An amount of memory, as typed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Bytes(pub u64);
+
+/// Units of memory and what they are: of ten (SI) and of two (IEC 80000-13).
+const SIZES: [(&str, u64); 6] =
+    [("KB", 1000), ("MB", 1_000_000), ("GB", 1_000_000_000), ("KIB", 1 << 10), ("MIB", 1 << 20), ("GIB", 1 << 30)];
+
+pub(super) fn bytes(text: &str) -> Result<Bytes, String> {
+    let text = text.trim().to_uppercase();
+    let digits = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
+    let (number, unit) = text.split_at(digits);
+    let size = SIZES.iter().find(|(word, _)| *word == unit.trim() || word.strip_suffix('B') == Some(unit.trim())).map(|s| s.1 as f64);
+    let told = number.parse::<f64>().ok().zip(size).map(|(n, s)| n * s).filter(|b| (1e8..1e15).contains(b));
+    told.map(|b| Bytes(b as u64)).ok_or_else(|| "write an amount of memory, 100MB or more, like 2GB or 1.5 GiB".into())
+}
+
 /// Points of one seam, as typed.
 #[derive(Clone)]
 pub(super) struct Points(pub Vec<Px>);
@@ -38,4 +55,19 @@ pub(super) fn known_place(text: &str) -> Result<(Px, Mm), String> {
     text.split_once('=')
         .and_then(|(px, mm)| Some((pair(px, &number)?.into(), pair(mm, &length)?.into())))
         .ok_or_else(|| "write a place as \"x,y=mm,mm\": pixels of the upright picture, then where that is on the sheet in mm".into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amounts_of_memory() {
+        for (text, told) in [("2GB", 2_000_000_000), ("1.5 GiB", 1_610_612_736), ("500 mb", 500_000_000), ("4g", 4_000_000_000)] {
+            assert_eq!(bytes(text), Ok(Bytes(told)), "{text}");
+        }
+        for text in ["", "2", "GB", "-1GB", "1e9GB", "10KB", "2 pounds"] {
+            assert!(bytes(text).is_err(), "{text}");
+        }
+    }
 }

@@ -9,6 +9,7 @@ use super::{
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use std::collections::BTreeMap;
+use std::path::{Component, Path};
 use toml::Spanned;
 
 #[derive(Deserialize, Default)]
@@ -26,7 +27,7 @@ struct File {
 #[serde(deny_unknown_fields, default)]
 struct ShotTable {
     picture: Option<Spanned<String>>,
-    pictures: Vec<String>,
+    pictures: Vec<Spanned<String>>,
     same: Vec<SameTable>,
     piece: Option<String>,
     laying: Option<Word>,
@@ -34,7 +35,7 @@ struct ShotTable {
     side: Option<ClothSide>,
     faces: Option<Face>,
     up: Option<Up>,
-    sheet: Option<String>,
+    sheet: Option<Spanned<String>>,
     pitch: Option<Spanned<Length>>,
     thickness: Option<Spanned<Length>>,
     allowance: Option<Spanned<Length>>,
@@ -168,10 +169,12 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
     if let Some(one) = table.picture.as_ref().filter(|_| !table.pictures.is_empty()) {
         return Err(Fault::at(text, one.span().start, "a shot has picture, or pictures that are joined; keep one of them"));
     }
-    let same = table.same.into_iter().map(|t| same(text, t, &table.pictures)).collect::<Result<_, _>>()?;
+    table.picture.iter().chain(&table.pictures).chain(&table.sheet).try_for_each(|file| within(text, file))?;
+    let pictures: Vec<String> = table.pictures.into_iter().map(Spanned::into_inner).collect();
+    let same = table.same.into_iter().map(|t| same(text, t, &pictures)).collect::<Result<_, _>>()?;
     Ok(ShotNotes {
         picture: table.picture.map(Spanned::into_inner),
-        pictures: table.pictures,
+        pictures,
         same,
         piece: table.piece,
         laying: table.laying.map(Word::text).filter(|t| !t.is_empty()),
@@ -179,7 +182,7 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
         side: table.side,
         faces: table.faces,
         up: table.up,
-        sheet: table.sheet,
+        sheet: table.sheet.map(Spanned::into_inner),
         pitch: some_length(text, "pitch", table.pitch, true)?,
         thickness: some_length(text, "thickness", table.thickness, false)?,
         allowance: some_length(text, "allowance", table.allowance, false)?,
@@ -192,6 +195,17 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
         through: table.through.iter().map(|t| names.through(t)).collect::<Result<_, _>>()?,
         marks,
     })
+}
+
+/// Sees that a file lies in the garment's own folder: notes travel with it, and may come from anybody.
+fn within(text: &str, file: &Spanned<String>) -> Result<(), Fault> {
+    let name = file.get_ref();
+    let ordinary = |c: Component| matches!(c, Component::Normal(_) | Component::CurDir);
+    if Path::new(name).components().all(ordinary) && !name.contains('\\') {
+        return Ok(());
+    }
+    let words = format!("\"{name}\" lies outside the garment's folder; copy it there and give its name alone");
+    Err(Fault::at(text, file.span().start, words))
 }
 
 /// One thing seen in two of the joined pictures.
@@ -328,6 +342,9 @@ ease = "-2 mm"
     fn faults_name_their_line() {
         let cases = [
             ("fragile = true", "fragil = true", 5, "unknown field"),
+            ("\"front.jpg\"", "\"../../etc/passwd\"", 10, "outside the garment's folder"),
+            ("\"front.jpg\"", "\"/etc/passwd\"", 10, "outside the garment's folder"),
+            ("\"inch-lines\"", "'..\\own.toml'", 14, "outside the garment's folder"),
             ("fragile = true", "fragile = \"yes\"", 5, "boolean"),
             ("thickness = \"1.5 mm\"", "thickness = \"1.5\"", 15, "no unit"),
             ("thickness = \"1.5 mm\"", "thickness = 1.5", 15, "no unit"),

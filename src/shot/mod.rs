@@ -3,6 +3,7 @@
 //! | module | does |
 //! |---|---|
 //! | `open` | reads the file, checks limits, guards against what decoders do on bad bytes |
+//! | `glance` | what can be told without decoding |
 //! | `kind` | tells the kind by the first bytes |
 //! | `jpeg`, `png`, `tiff`, `webp` | one kind each: stored pixels and tags |
 //! | `samples` | grey, alpha, inks, 16 bits to three bytes a pixel |
@@ -15,6 +16,7 @@
 mod area;
 mod colour;
 mod error;
+mod glance;
 mod jpeg;
 mod kind;
 mod light;
@@ -28,6 +30,7 @@ mod written;
 
 pub use area::Area;
 pub use error::ShotError;
+pub use glance::Glance;
 pub use light::{Gray, LINEAR, LUMA, Level, encoded, to_level, to_picture};
 pub use open::Limits;
 

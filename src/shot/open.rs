@@ -121,7 +121,7 @@ impl Shot {
 }
 
 /// The whole file, once it is known to be an ordinary file that starts like a picture and is not too long.
-fn read(path: &Path, limits: &Limits) -> Result<Vec<u8>, ShotError> {
+pub(super) fn read(path: &Path, limits: &Limits) -> Result<Vec<u8>, ShotError> {
     let fault = |e: std::io::Error| match e.kind() {
         ErrorKind::NotFound => ShotError::Missing,
         ErrorKind::PermissionDenied => ShotError::Denied,

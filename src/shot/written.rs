@@ -40,7 +40,8 @@ impl Written {
         read.map_or_else(|_| Self::default(), |exif| Self::from_fields(&exif))
     }
 
-    fn from_fields(exif: &Exif) -> Self {
+    /// From fields that were read.
+    pub fn from_fields(exif: &Exif) -> Self {
         let number = |tag| exif.get_field(tag, In::PRIMARY).and_then(|f| number(&f.value));
         let text = |tag| exif.get_field(tag, In::PRIMARY).and_then(|f| text(&f.value));
         let unit = number(Tag::FocalPlaneResolutionUnit).unwrap_or(2.0) as u32;

@@ -2,6 +2,7 @@
 
 use super::WriteError;
 use std::fs;
+use std::io::Write;
 use std::path::Path;
 
 /// Writes `bytes` to `path` so that the file is either the old one or the whole new one.
@@ -12,7 +13,14 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let fail = |source| WriteError::Io { path: path.display().to_string(), source };
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let passing = path.with_file_name(format!(".{name}.{}.part", std::process::id()));
-    fs::write(&passing, bytes).and_then(|()| fs::rename(&passing, path)).map_err(|e| {
+    let write = || {
+        let mut file = fs::File::create(&passing)?;
+        file.write_all(bytes)?;
+        // Else a power cut after the renaming may leave an empty file under the good name.
+        file.sync_data()?;
+        fs::rename(&passing, path)
+    };
+    write().map_err(|e| {
         // The first failure is the one worth telling.
         let _ = fs::remove_file(&passing);
         fail(e)

@@ -1,15 +1,16 @@
 //! The evidence picture: the straightened photo, dimmed, with what was found drawn on it. A derivative, and it says so.
 
-use super::WriteError;
+use super::thumbnail::thumbnail;
+use super::{GarmentPiece, WriteError};
 use crate::length::{Length, Mm};
 use crate::outline::Outline;
 use crate::piece::Taken;
 use crate::straight::Frame;
-use crate::trace::{GarmentPiece, Line, Traced, Tracing};
+use crate::trace::{Line, Traced, Tracing};
 use ab_glyph::{FontRef, PxScale};
 use image::{Rgb, RgbImage};
 use imageproc::drawing::{draw_text_mut, text_size};
-use jpeg_encoder::{ColorType, Encoder, EncodingError, SamplingFactor};
+use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
 use kurbo::{BezPath, PathEl, Point};
 
 /// DejaVu Sans 2.37 (free licence beside it): covers Latin, Greek and Cyrillic names.
@@ -35,12 +36,21 @@ const STRIP: f64 = 40.0;
 /// JPEG quality: lines stay clean, the file stays small.
 const QUALITY: u8 = 88;
 
-/// Draws what was found on the straightened picture of `frame` and encodes it as JPEG. Pieces that were `named` and measured show the
+/// What was found, drawn on the straightened picture, as JPEG.
+#[derive(Clone, Debug)]
+pub struct Evidence {
+    /// At full size.
+    pub picture: Vec<u8>,
+    /// Small.
+    pub thumbnail: Vec<u8>,
+}
+
+/// Draws what was found on the straightened picture of `frame`. Pieces that were `named` and measured show the
 /// names they got, with a question mark where the shape proposed them, and where their measures were taken.
 ///
 /// # Errors
 /// The encoder refused.
-pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: &[GarmentPiece]) -> Result<Vec<u8>, WriteError> {
+pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: &[GarmentPiece]) -> Result<Evidence, WriteError> {
     let mut sheet = Canvas::new(straightened, frame);
     for (k, piece) in tracing.pieces.iter().enumerate() {
         draw_outline(&mut sheet, &piece.outline, &piece.edges.iter().map(|e| e.line).collect::<Vec<_>>());
@@ -79,13 +89,13 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: 
         n => format!(" and {n} more, joined"),
     };
     sheet.caption(&format!("{}{joined}: straightened copy, not a master", tracing.picture.file));
-    Ok(encoded(&sheet.image)?)
+    Ok(Evidence { picture: encoded(&sheet.image, QUALITY)?, thumbnail: thumbnail(&sheet.image)? })
 }
 
 /// The picture as JPEG, colour at half the resolution as cameras keep it: a third less to code and to keep.
-fn encoded(image: &RgbImage) -> Result<Vec<u8>, EncodingError> {
+pub(super) fn encoded(image: &RgbImage, quality: u8) -> Result<Vec<u8>, WriteError> {
     let mut bytes = Vec::new();
-    let mut encoder = Encoder::new(&mut bytes, QUALITY);
+    let mut encoder = Encoder::new(&mut bytes, quality);
     encoder.set_sampling_factor(SamplingFactor::F_2_2);
     let [width, height] = [image.width(), image.height()].map(|n| u16::try_from(n).unwrap_or(u16::MAX));
     encoder.encode(image.as_raw(), width, height, ColorType::Rgb)?;

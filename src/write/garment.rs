@@ -31,6 +31,9 @@ pub struct GarmentRecord {
     /// Changes made to the drafted layer after a toile, each with its date: kept when the record is made anew.
     #[serde(default)]
     pub changes: Vec<Value>,
+    /// What it rests on, as a hash: it is made anew when that changes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rests_on: Option<String>,
 }
 
 /// The notes as they were written: also what nothing else here speaks of, such as darts and pleats.

@@ -5,9 +5,10 @@ use super::garment::{
     AgainstOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf, MarkedOf,
     MeasureOf, NotesOf, PictureOf, PieceOf, Source, TapeOf, VERSION,
 };
-use super::json::DoubtRecord;
+use super::json::{DoubtRecord, Record};
 use super::layings::times;
 use super::path_text::{path_text, round};
+use super::pieces::GarmentPiece;
 use super::unanswered::unanswered;
 use super::who::{Who, directions};
 use crate::length::Length;
@@ -15,8 +16,7 @@ use crate::notes::{Garment, Join, Notes, ShotNotes, Tape, Up};
 use crate::outline::length;
 use crate::piece::{Compared, Corner, Down, Draft, How, Layer, Line, Marked, Measure, Taken, alike, compared, derived, marked};
 use crate::proof::Doubt;
-use crate::trace::{GarmentPiece, Tracing};
-use serde_json::{Map, Value};
+use serde_json::Value;
 
 /// What came of one picture of the garment.
 #[derive(Clone, Debug)]
@@ -32,14 +32,12 @@ pub struct Shown {
 /// What was found in a picture.
 #[derive(Clone, Debug)]
 pub struct Seen {
-    /// The tracing.
-    pub tracing: Tracing,
+    /// Its own record.
+    pub record: Record,
     /// Its pieces, named and measured.
     pub pieces: Vec<GarmentPiece>,
     /// Where its own record lies, from the folder of the garment's.
     pub outline: String,
-    /// What was asked for.
-    pub settings: Map<String, Value>,
     /// Doubts about it beside other pictures of the same piece.
     pub beside: Vec<Doubt>,
 }
@@ -62,7 +60,7 @@ impl GarmentRecord {
         let mut doubts = Vec::new();
         for (k, picture) in shown.iter().enumerate() {
             let Ok(seen) = &picture.found else { continue };
-            doubts.extend(seen.tracing.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: DoubtRecord::of(d) }));
+            doubts.extend(seen.record.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: d.clone() }));
             doubts.extend(seen.beside.iter().map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(d) }));
             for piece in &seen.pieces {
                 let name = free_name(&piece.draft.piece.name, &picture.file, &pieces);
@@ -114,6 +112,7 @@ impl GarmentRecord {
             tape,
             doubts,
             changes,
+            rests_on: None,
         }
     }
 }
@@ -151,14 +150,14 @@ fn picture(shown: &Shown) -> PictureOf {
     let seen = shown.found.as_ref().ok();
     PictureOf {
         file: shown.file.clone(),
-        blake3: seen.map(|s| s.tracing.picture.blake3.clone()),
+        blake3: seen.and_then(|s| s.record.pictures.first()).map(|p| p.blake3.clone()),
         result: if seen.is_some() { "traced" } else { "failed" }.into(),
         say: shown.found.as_ref().err().cloned(),
         outline: seen.map(|s| s.outline.clone()),
         side: shown.shot.wrong_side_up().and_then(|wrong| word(if wrong { "wrong side" } else { "right side" })),
         up: shown.shot.up.and_then(|up| word(if up == Up::Front { "front" } else { "back" })),
-        settings: seen.map(|s| s.settings.clone()).unwrap_or_default(),
-        profiles: seen.map(|s| s.tracing.profiles.clone()).unwrap_or_default(),
+        settings: seen.map(|s| s.record.made_by.settings.clone()).unwrap_or_default(),
+        profiles: seen.map(|s| s.record.made_by.profiles.clone()).unwrap_or_default(),
     }
 }
 

@@ -28,6 +28,9 @@ pub struct Record {
     /// Named points that layings of one piece share, and what they miss each other by.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub shared: Vec<SharedRecord>,
+    /// Earlier tracings that this one took the place of, the newest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub replaces: Vec<ReplacedRecord>,
 }
 
 /// Which program and settings made it.
@@ -37,6 +40,39 @@ pub struct MadeBy {
     pub version: String,
     pub settings: Map<String, Value>,
     pub profiles: Vec<String>,
+    /// What else it rests on, so that it is made anew when that changes and not before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rests_on: Option<RestsOn>,
+}
+
+/// What a tracing rests on besides the bytes of its pictures, each as a hash.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+#[allow(missing_docs)]
+pub struct RestsOn {
+    /// What was asked for and noted.
+    pub asked: String,
+    /// The lens profile that belonged to the picture.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lens: Option<String>,
+    /// What was measured of the print in the picture.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub print: Option<String>,
+    /// The stages of the program.
+    pub stages: String,
+}
+
+/// An earlier tracing that a new picture took the place of.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ReplacedRecord {
+    /// Where it is kept.
+    pub outline: String,
+    /// The picture it was taken from.
+    pub blake3: String,
+    /// 95 % of the places of its outline lie no further than this from the new one's.
+    pub differs_mm: Option<f64>,
+    pub say: String,
 }
 
 /// A picture it was taken from.

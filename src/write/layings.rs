@@ -21,6 +21,22 @@ pub(super) fn times(layings: usize) -> String {
 }
 
 impl PieceRecord {
+    /// Takes away what was said of other layings; false when nothing was.
+    pub fn laid_alone(&mut self) -> bool {
+        if self.laid_with.is_empty() {
+            return false;
+        }
+        self.laid = Some(LAID_ONCE.into());
+        (self.laid_mm, self.repeat_mm) = (None, None);
+        self.laid_with.clear();
+        self.corners.iter_mut().for_each(|c| c.laid_mm = None);
+        for edge in &mut self.edges {
+            edge.laid_mm = None;
+            edge.laid_along.clear();
+        }
+        true
+    }
+
     /// Writes into a piece how other layings of it differ; `with` are the other pictures.
     pub fn laid_anew(&mut self, spread: &Spread, with: &[String]) {
         self.laid = Some(times(spread.layings));
@@ -87,6 +103,7 @@ impl Record {
                     }
                     all
                 }),
+                rests_on: None,
             },
             pictures: sources.iter().flat_map(|s| s.record.pictures.first().cloned()).collect(),
             sheet: first.sheet.clone(),
@@ -101,6 +118,7 @@ impl Record {
             budget: worst(sources),
             layings: sources.iter().enumerate().map(|(k, s)| laying(k, s)).collect(),
             shared: made.shared.iter().map(shared).collect(),
+            replaces: Vec::new(),
         }
     }
 }

@@ -14,27 +14,31 @@ mod marked;
 mod measures;
 mod page;
 mod path_text;
+mod pieces;
 mod recorded;
 pub mod pattern;
 mod several;
 pub mod sheet;
 mod svg;
+mod thumbnail;
 mod unanswered;
 mod version;
 mod who;
 
 pub use aside::write_whole;
 pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};
-pub use evidence::evidence;
+pub use evidence::{Evidence, evidence};
 pub use found::{FoundError, as_found, spot_at};
 pub use garment::GarmentRecord;
 pub use joined::{Seen, Shown};
-pub use json::{PieceRecord, Record};
+pub use json::{MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};
 pub use layings::{Made, Source, layings_svg};
 pub use measures::measures;
 pub use path_text::{path_from_text, path_text};
+pub use pieces::{GarmentPiece, both_faces, made, pieces};
 pub use svg::svg;
 pub use version::RecordError;
+pub(crate) use version::known;
 
 /// Why a file could not be written.
 #[derive(Debug, thiserror::Error)]

@@ -21,7 +21,7 @@ impl Record {
             format: "ruboff-outline".into(),
             version: 1,
             units: "mm".into(),
-            made_by: MadeBy { version: env!("CARGO_PKG_VERSION").into(), settings, profiles },
+            made_by: MadeBy { version: env!("CARGO_PKG_VERSION").into(), settings, profiles, rests_on: None },
             pictures: std::iter::once(&t.picture).chain(t.more.iter().map(|m| &m.picture)).map(picture_record).collect(),
             sheet: SheetRecord {
                 kind: t.sheet.kind.word().into(),
@@ -45,6 +45,7 @@ impl Record {
             },
             layings: Vec::new(),
             shared: Vec::new(),
+            replaces: Vec::new(),
         }
     }
 }

@@ -34,7 +34,7 @@ pub enum RecordError {
 ///
 /// # Errors
 /// No JSON, another format, a newer version.
-pub(super) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordError> {
+pub(crate) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordError> {
     #[derive(Deserialize)]
     struct Head {
         format: String,

@@ -1,12 +1,12 @@
 //! What the words of a call ask for: of the sheet, of each picture, and as the record keeps it.
 
 use super::{AUTO, Call, LineWord, MarksWord};
-use crate::cli::jobs::Job;
 use crate::cli::noted;
 use crate::length::{Length, Mm};
 use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
 use crate::sheet::{SheetError, SheetKind, SheetProfile};
 use crate::trace::{Line, Wanted};
+use crate::wardrobe::Job;
 use anyhow::bail;
 use serde_json::{Map, Value, json};
 
@@ -32,24 +32,24 @@ pub(super) fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option
     Ok(Some(allowance.mm()))
 }
 
-/// What is wanted of a picture: the call's words first, then the notes'.
-pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
+/// What is wanted of a picture: the call's words first, then the notes'; and what of the notes only its evidence picture shows.
+pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<(Wanted, String)> {
     let noted = noted::shot(call.notes.as_deref(), job)?;
     let notes = ShotNotes { marks: marks(call, &noted)?, ..noted.shot };
     let word = match &notes.sheet {
-        Some(noted) if call.sheet == AUTO => noted,
-        _ => &call.sheet,
+        Some(noted) if call.sheet == AUTO => noted_sheet(noted, call, job),
+        _ => call.sheet.clone(),
     };
     let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
     let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
-    let sheet = match sheet(word, call.pitch.or(notes.pitch), call.trust_dpi || !at.is_empty()) {
+    let sheet = match sheet(&word, call.pitch.or(notes.pitch), call.trust_dpi || !at.is_empty()) {
         Err(SheetError::NoPitch) if !at.is_empty() => SheetProfile::plain(),
         sheet => sheet?,
     };
     if !at.is_empty() && sheet.kind != Some(SheetKind::Plain) {
         bail!("--at gives places on a sheet without ruling; say --sheet plain with it, or leave it out");
     }
-    Ok(Wanted {
+    let wanted = Wanted {
         sheet,
         at,
         trust_dpi: call.trust_dpi,
@@ -65,7 +65,14 @@ pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<Wanted> {
         pieces: call.pieces.map(|n| n as usize),
         partial: call.partial,
         notes,
-    })
+    };
+    Ok((wanted, noted.drawn))
+}
+
+/// The sheet by its word in the notes: a file lies in the garment's own folder.
+fn noted_sheet(word: &str, call: &Call, job: &Job) -> String {
+    let beside = noted::file(call.notes.as_deref(), job).map(|notes| notes.with_file_name(word));
+    beside.filter(|file| file.is_file()).map_or_else(|| word.to_owned(), |file| file.to_string_lossy().into_owned())
 }
 
 /// The marks of a picture: those of the notes, unless the call says what they are.

@@ -1,23 +1,20 @@
 //! Several pictures of one piece in a call: held against each other where that is asked for.
 
 use super::{Call, LayingsWord};
-use crate::cli::jobs::Job;
 use crate::cli::layings::{self, Repeats, Traced};
 use crate::cli::outcome::Outcome;
 use crate::cli::{noted, say};
 use crate::notes::LayingsMake;
-use crate::write::Record;
+use crate::wardrobe::Job;
 use std::path::Path;
 
 /// A traced picture as one of several of its piece.
 pub(super) fn repeat(call: &Call, job: &Job, outcome: &Outcome) -> Traced {
-    let tracing = &outcome.tracing;
     let mut shot = noted::shot(call.notes.as_deref(), job).unwrap_or_default().shot;
     if call.layings == Some(LayingsWord::Same) {
         shot.laying = Some("same".into());
     }
-    let record = Record::of(tracing, outcome.settings.clone(), tracing.profiles.clone());
-    Traced { picture: job.name(), folder: job.folder.clone(), record, shot }
+    Traced { picture: job.name(), folder: job.folder.clone(), record: outcome.record.clone(), shot }
 }
 
 /// Compares the pictures of the call as those of one piece; false when that could not be done.

@@ -1,0 +1,124 @@
+//! A call checked as a whole before any picture is opened.
+
+use super::asked::{sheet, shown};
+use super::repeats::unmade;
+use super::{Call, LineWord};
+use crate::cli::lenses::Lenses;
+use crate::cli::{garments, noted, prints, say};
+use crate::sheet::{MeasuredPrint, SheetError};
+use crate::wardrobe::{self, Job, LeftOut, Unit, list, place_for, units};
+use anyhow::{Context, bail};
+
+/// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
+const THICKEST: f64 = 60.0;
+
+/// What was solved and measured before.
+pub(super) struct Kept {
+    pub lenses: Lenses,
+    pub prints: Vec<MeasuredPrint>,
+}
+
+/// All that a run needs.
+pub(super) struct Ready {
+    pub units: Vec<Unit>,
+    pub left_out: Vec<LeftOut>,
+    pub kept: Kept,
+    /// Whether a folder was given: results are an archive then, with all that belongs to one.
+    pub archive: bool,
+}
+
+impl Ready {
+    pub fn pictures(&self) -> usize {
+        self.units.iter().map(|u| u.jobs.len()).sum()
+    }
+}
+
+/// The pictures, the garments they are of, and what was solved and measured before.
+///
+/// # Errors
+/// The call is wrong.
+pub(super) fn ready(call: &Call) -> anyhow::Result<Ready> {
+    let listing = list(&call.pictures, call.out())?;
+    let jobs = listing.jobs;
+    let pictures = jobs.len();
+    let jobs = if call.join { wardrobe::as_one(jobs) } else { wardrobe::grouped(jobs, |job| noted::together(call.notes.as_deref(), job)) };
+    several(call, &jobs, pictures)?;
+    if !call.check_only {
+        wardrobe::apart(&jobs)?;
+    }
+    words(call, &jobs)?;
+    if let Some(notes) = &call.notes {
+        std::fs::File::open(notes).with_context(|| format!("cannot read the notes {}", notes.display()))?;
+    }
+    for dir in call.out.iter().chain(&call.workings) {
+        place_for(dir).with_context(|| format!("cannot make the folder {}", dir.display()))?;
+    }
+    if call.layings.is_none() {
+        unmade(call, &jobs);
+    }
+    let archive = !call.check_only && (jobs.iter().any(|j| j.from_folder) || call.pictures.iter().any(|p| p.is_dir()));
+    let mut all = units(jobs, call.out(), |job| noted::file(call.notes.as_deref(), job));
+    if !call.only.is_empty() {
+        if let Some(none) = call.only.iter().find(|id| all.iter().all(|u| u.id != **id)) {
+            bail!("there is no unit {none} in what was given; ruboff trace with --list instead of --only lists those there are");
+        }
+        all.retain(|u| call.only.contains(&u.id));
+    }
+    if !call.check_only {
+        garments::apart(&all)?;
+        garments::namesakes(&all).iter().for_each(|words| say::note(words));
+    }
+    // What lies beside other units is not this call's to tell.
+    let left_out = if call.only.is_empty() { listing.left_out } else { Vec::new() };
+    Ok(Ready { units: all, left_out, kept: Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }, archive })
+}
+
+/// Whether so many pictures can be what the call takes them for.
+fn several(call: &Call, jobs: &[Job], pictures: usize) -> anyhow::Result<()> {
+    if call.join && pictures < 2 {
+        bail!("--join makes one tracing of several overlapping pictures and one is named; name all of them in one call");
+    }
+    if let Some(out) = call.same.iter().flatten().map(|s| s.0).find(|k| *k >= pictures) {
+        bail!("--same speaks of picture {} and {pictures} are named; count them in the order of the call, from 1", out + 1);
+    }
+    if jobs.is_empty() {
+        bail!("no picture (JPEG, PNG, TIFF, WebP) in the folders given; name a picture or another folder");
+    }
+    if jobs.len() < 2 && call.layings.is_some() {
+        bail!("--layings compares several pictures of one piece and one is named; name all of them in one call");
+    }
+    if jobs.len() > 1 && !call.at.is_empty() {
+        bail!("--at gives places in one picture and {} are named; trace one picture at a time with it, or write them in notes", jobs.len());
+    }
+    if jobs.len() > 1 && !call.inner.is_empty() {
+        bail!("--inner gives places in one picture and {} are named; trace one picture at a time with it", jobs.len());
+    }
+    Ok(())
+}
+
+/// Whether the words of the call go together.
+fn words(call: &Call, jobs: &[Job]) -> anyhow::Result<()> {
+    let noted = jobs.iter().any(|job| noted::file(call.notes.as_deref(), job).is_some());
+    match sheet(&call.sheet, call.pitch, call.trust_dpi || !call.at.is_empty()) {
+        // The notes of each picture may still tell.
+        Err(SheetError::NoPitch) if noted => {}
+        sheet => drop(sheet?),
+    }
+    // The notes of each picture may still tell.
+    if call.allowance.is_some() || !noted {
+        shown(call, None)?;
+    }
+    if matches!(call.line, LineWord::Rim) && call.allowance.is_some() {
+        bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");
+    }
+    if let Some(t) = call.thickness.filter(|t| t.mm() > THICKEST) {
+        bail!(
+            "{:.0} mm is too high for the edge of cloth above its sheet; give the height of the traced edge itself, such as 1.5mm",
+            t.mm()
+        );
+    }
+    if call.accuracy.is_some_and(|a| !(0.01..=100.0).contains(&a.mm())) {
+        bail!("--accuracy is how far an outline may be out and lies between 0.01 mm and 100 mm, like --accuracy 0.5mm");
+    }
+    Ok(())
+}
