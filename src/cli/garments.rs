@@ -8,7 +8,7 @@ use crate::notes::Notes;
 use crate::piece::{alike, match_notches};
 use crate::proof::Doubt;
 use crate::wardrobe::{Job, Unit, of_garment};
-use crate::write::{GarmentPiece, GarmentRecord, Seen, Shown, both_faces, made, measures, pieces, write_whole};
+use crate::write::{GarmentPiece, GarmentRecord, Seen, Shown, both_faces, made, measures, pieces, write_together, write_whole};
 use anyhow::{Context, bail};
 use std::path::{Path, PathBuf};
 
@@ -288,7 +288,8 @@ fn write(group: &Group, notes: (&Notes, &str), file: &Path, rests: String) -> an
     let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
     let mut record = GarmentRecord::of(notes, &group.shown, &home(file), before.map(|b| b.changes).unwrap_or_default());
     record.rests_on = Some(rests);
-    write_whole(&group.folder.join("measures.csv"), measures(&record).as_bytes())?;
-    write_whole(&target, record.to_text().as_bytes()).context("cannot write the garment's record")?;
+    let (table, text) = (measures(&record), record.to_text());
+    write_together(&[(&group.folder.join("measures.csv"), table.as_bytes()), (&target, text.as_bytes())])
+        .context("cannot write the garment's record")?;
     Ok(Written { record, file: target, unchanged: false, lost: Vec::new() })
 }

@@ -30,6 +30,8 @@ pub(super) struct Compared {
     pub spreads: Vec<Spread>,
     /// What was made of them.
     pub made: Option<MadeOf>,
+    /// The people who recorded them, where they were several.
+    pub recorders: Vec<String>,
     pub doubts: Vec<Doubt>,
 }
 
@@ -60,8 +62,12 @@ impl Repeats<'_> {
         let names = self.traced.iter().map(|t| t.picture.as_str()).collect::<Vec<_>>().join(", ");
         let hash = |t: &Traced| t.record.pictures.first().map(|p| p.blake3.clone());
         for (k, t) in self.traced.iter().enumerate() {
-            if let Some(other) = self.traced[..k].iter().find(|o| hash(o) == hash(t)) {
-                bail!("{} and {} are the same picture; a laying is compared with another picture of its piece", other.picture, t.picture);
+            if let Some(other) = self.traced[..k].iter().find(|o| hash(o) == hash(t) && !apart(o, t)) {
+                bail!(
+                    "{} and {} are the same picture; a laying is compared with another picture of its piece, or by another's recorded_by",
+                    other.picture,
+                    t.picture
+                );
             }
         }
         let mut layers = Vec::new();
@@ -96,7 +102,7 @@ impl Repeats<'_> {
             self.tell(k, &found.spreads[k])?;
         }
         let doubts = self.doubts(&found.spreads);
-        Ok(Compared { spreads: found.spreads, made, doubts })
+        Ok(Compared { spreads: found.spreads, made, recorders: recorders(self.traced), doubts })
     }
 
     /// Puts the piece together from several layings.
@@ -114,7 +120,12 @@ impl Repeats<'_> {
         let each: Vec<usize> = (0..parts.len()).collect();
         let (file, words) = self.write_made("put together", &made, &whole.motions, &each, layers)?;
         let doubts = whole.shared.iter().filter_map(Shared::doubt).collect();
-        Ok(Compared { spreads: Vec::new(), made: Some(MadeOf { layer: whole.layer, words, spread: None, file }), doubts })
+        Ok(Compared {
+            spreads: Vec::new(),
+            made: Some(MadeOf { layer: whole.layer, words, spread: None, file }),
+            recorders: recorders(self.traced),
+            doubts,
+        })
     }
 
     /// Writes what was made, with a drawing of it, and gives where and its words.
@@ -171,6 +182,8 @@ fn numbers(traced: &[Traced], layers: &[Layer]) -> Vec<usize> {
     for (k, t) in traced.iter().enumerate() {
         let told = |j: usize| match (&t.shot.laying, &traced[j].shot.laying) {
             (Some(a), Some(b)) => alike(a, b),
+            // One picture that two people recorded.
+            (None, None) if t.record.pictures == traced[j].record.pictures => true,
             (None, None) => unmoved(traced, layers, [j, k]),
             _ => false,
         };
@@ -178,6 +191,22 @@ fn numbers(traced: &[Traced], layers: &[Layer]) -> Vec<usize> {
         out.push(same.unwrap_or(k));
     }
     out
+}
+
+/// Whether two people recorded the pictures.
+fn apart(a: &Traced, b: &Traced) -> bool {
+    a.shot.recorded_by.as_ref().zip(b.shot.recorded_by.as_ref()).is_some_and(|(a, b)| !alike(a, b))
+}
+
+/// Who recorded them, where that was more than one, each once.
+fn recorders(traced: &[Traced]) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for by in traced.iter().filter_map(|t| t.shot.recorded_by.as_ref()) {
+        if !all.iter().any(|a| alike(a, by)) {
+            all.push(by.clone());
+        }
+    }
+    if all.len() > 1 { all } else { Vec::new() }
 }
 
 /// Whether a piece lies at the same place of the same coded sheet in two pictures: laid anew it would not come to lie so to a millimetre.
@@ -223,6 +252,7 @@ pub(super) fn told(name: &str, compared: &Compared, pictures: usize, json: bool)
             "layings": first.map(|s| s.layings),
             "laid_mm": first.and_then(|s| s.laid),
             "repeat_mm": first.and_then(|s| s.repeat),
+            "recorded_by": compared.recorders,
             "made": compared.made.as_ref().map(|m| &m.words),
             "file": file,
             "doubts": compared.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect::<Vec<_>>(),
@@ -236,6 +266,9 @@ pub(super) fn told(name: &str, compared: &Compared, pictures: usize, json: bool)
             None => words.push("laid once".to_owned()),
         }
         words.extend(spread.repeat.map(|off| format!("pictures of one laying within {off:.2} mm")));
+    }
+    if !compared.recorders.is_empty() {
+        words.push(format!("recorded by {}", compared.recorders.join(" and ")));
     }
     words.extend(compared.made.as_ref().map(|m| m.words.clone()));
     let file = file.map(|f| format!(": {f}")).unwrap_or_default();

@@ -20,6 +20,8 @@ pub(super) struct Noted {
     pub shot: ShotNotes,
     /// What of the rest is drawn in the evidence picture: the kind of garment, and its pieces.
     pub drawn: String,
+    /// Who took the garment's record.
+    pub recorded_by: Option<String>,
     /// Whether nothing may touch the garment.
     pub fragile: bool,
 }
@@ -32,7 +34,7 @@ pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
     let Some(file) = file(named, job) else { return Ok(Noted::default()) };
     let (notes, _) = whole(&file)?;
     let drawn = format!("{:?}{:?}", notes.garment.kind, notes.pieces);
-    Ok(Noted { shot: of(&notes, job), drawn, fragile: notes.garment.fragile })
+    Ok(Noted { shot: of(&notes, job), drawn, recorded_by: notes.garment.recorded_by.clone(), fragile: notes.garment.fragile })
 }
 
 /// Names of the pictures that the notes join with this one, itself among them; none when it stands alone or the notes can't be read,

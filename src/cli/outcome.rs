@@ -6,7 +6,7 @@ use crate::shot::Shot;
 use crate::straight::{Frame, mosaic};
 use crate::trace::Tracing;
 use crate::wardrobe::{FailedRecord, Job, Rests, replace};
-use crate::write::{Evidence, GarmentPiece, Record, evidence, pieces, svg, write_whole};
+use crate::write::{Evidence, GarmentPiece, Record, evidence, pieces, svg, write_together};
 use anyhow::{Context, anyhow};
 use serde_json::{Map, Value};
 use std::path::Path;
@@ -66,10 +66,14 @@ impl Outcome {
         std::fs::create_dir_all(folder)
             .with_context(|| format!("cannot make the folder {}; choose another with --out", folder.display()))?;
         replace(folder, &mut self.record).with_context(|| format!("cannot keep the earlier tracing in {}", folder.display()))?;
-        write_whole(&folder.join("evidence.jpg"), &picture)?;
-        write_whole(&folder.join("thumbnail.jpg"), &thumbnail)?;
-        write_whole(&folder.join("outline.svg"), svg(tracing).as_bytes())?;
-        write_whole(&folder.join("outline.json"), self.record.to_text().as_bytes())?;
+        let at = |name: &str| folder.join(name);
+        let (drawing, record) = (svg(tracing), self.record.to_text());
+        write_together(&[
+            (&at("evidence.jpg"), &picture),
+            (&at("thumbnail.jpg"), &thumbnail),
+            (&at("outline.svg"), drawing.as_bytes()),
+            (&at("outline.json"), record.as_bytes()),
+        ])?;
         FailedRecord::forget(folder);
         Ok(())
     }

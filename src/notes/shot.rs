@@ -16,6 +16,8 @@ pub struct ShotNotes {
     pub piece: Option<String>,
     /// Which laying of that piece: pictures of one laying have one word, between pictures without a word it was laid anew.
     pub laying: Option<String>,
+    /// Who took it, where that is not whoever took the garment's record.
+    pub recorded_by: Option<String>,
     /// Edges that the piece takes from this laying when it is put together from several.
     pub gives: Vec<String>,
     /// How the garment lies: as worn, or inside out.

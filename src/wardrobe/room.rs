@@ -4,10 +4,11 @@ use crate::shot::Glance;
 use std::sync::{Condvar, Mutex, PoisonError};
 
 const MB: u64 = 1_000_000;
-/// What a tracing takes whatever the size of its picture: program, sheet, outlines, evidence picture.
-const EACH: u64 = 45 * MB;
+/// What a tracing takes whatever the size of its picture: program, sheet, outlines, evidence picture, and the level at which the cloth is
+/// sought, which a small picture of fine squares is itself.
+const EACH: u64 = 140 * MB;
 /// Bytes for each pixel: three of colour, one of light with its coarser levels, what is decoded along the way (measured: DEVELOPERS.md).
-const A_PIXEL: u64 = 8;
+const A_PIXEL: u64 = 6;
 /// Pixels of a picture whose size only decoding tells.
 const UNKNOWN: u64 = 24_000_000;
 /// Share of the free memory that a run takes when nobody says, in percent.

@@ -74,6 +74,9 @@ pub struct PictureOf {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub blake3: Option<String>,
     pub result: String,
+    /// Who took it, where that was not whoever took the garment's record.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recorded_by: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub say: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

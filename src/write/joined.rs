@@ -152,6 +152,7 @@ fn picture(shown: &Shown) -> PictureOf {
         file: shown.file.clone(),
         blake3: seen.and_then(|s| s.record.pictures.first()).map(|p| p.blake3.clone()),
         result: if seen.is_some() { "traced" } else { "failed" }.into(),
+        recorded_by: shown.shot.recorded_by.clone(),
         say: shown.found.as_ref().err().cloned(),
         outline: seen.map(|s| s.outline.clone()),
         side: shown.shot.wrong_side_up().and_then(|wrong| word(if wrong { "wrong side" } else { "right side" })),

@@ -25,7 +25,7 @@ mod unanswered;
 mod version;
 mod who;
 
-pub use aside::write_whole;
+pub use aside::{write_together, write_whole};
 pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};
 pub use evidence::{Evidence, evidence};
 pub use found::{FoundError, as_found, spot_at};

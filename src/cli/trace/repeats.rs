@@ -10,7 +10,9 @@ use std::path::Path;
 
 /// A traced picture as one of several of its piece.
 pub(super) fn repeat(call: &Call, job: &Job, outcome: &Outcome) -> Traced {
-    let mut shot = noted::shot(call.notes.as_deref(), job).unwrap_or_default().shot;
+    let noted = noted::shot(call.notes.as_deref(), job).unwrap_or_default();
+    let mut shot = noted.shot;
+    shot.recorded_by = shot.recorded_by.or(noted.recorded_by);
     if call.layings == Some(LayingsWord::Same) {
         shot.laying = Some("same".into());
     }
