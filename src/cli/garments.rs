@@ -92,7 +92,8 @@ pub(super) fn gather(unit: &Unit, came: Vec<Result<Outcome, String>>, json: bool
     faced(&mut group, &notes);
     let lost = compared(&mut group, &notes, json);
     notched(&mut group, &notes);
-    write(&group, (&notes, &text), file, rests).map(|written| Some(Written { lost, ..written }))
+    // What was asked for and could not be made is told again each time.
+    write(&group, (&notes, &text), file, lost.is_empty().then_some(rests)).map(|written| Some(Written { lost, ..written }))
 }
 
 /// What of a picture's tracing a garment's record rests on.
@@ -282,12 +283,12 @@ fn home(file: &Path) -> String {
     folder.unwrap_or_else(|| "garment".into())
 }
 
-fn write(group: &Group, notes: (&Notes, &str), file: &Path, rests: String) -> anyhow::Result<Written> {
+fn write(group: &Group, notes: (&Notes, &str), file: &Path, rests: Option<String>) -> anyhow::Result<Written> {
     let target = group.folder.join("garment.json");
     // Changes after a toile belong to a person and outlast a new tracing; a file of another kind holds none.
     let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
     let mut record = GarmentRecord::of(notes, &group.shown, &home(file), before.map(|b| b.changes).unwrap_or_default());
-    record.rests_on = Some(rests);
+    record.rests_on = rests;
     let (table, text) = (measures(&record), record.to_text());
     write_together(&[(&group.folder.join("measures.csv"), table.as_bytes()), (&target, text.as_bytes())])
         .context("cannot write the garment's record")?;

@@ -43,7 +43,7 @@ impl Talk {
             if many { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() },
         );
         // A template of ours is right or wrong for everybody: the plain one is no worse to read.
-        bar.set_style(ProgressStyle::with_template("{bar:24} {pos} of {len}, {msg}").unwrap_or_else(|_| ProgressStyle::default_bar()));
+        bar.set_style(ProgressStyle::with_template("{bar:24} {pos} of {len}, {wide_msg}").unwrap_or_else(|_| ProgressStyle::default_bar()));
         let now = Instant::now();
         let state = State { tally: Tally { all: pictures, ..Tally::default() }, running: Vec::new(), lost: 0, told: now };
         Self { json: call.json, verbose: call.verbose, began: now, bar, state: Mutex::new(state) }
@@ -134,7 +134,7 @@ impl Talk {
         let so_far = self.began.elapsed();
         let mut words = vec![state.tally.words()];
         words.extend(rate(&state.tally, so_far));
-        words.extend(state.tally.left(so_far).map(|left| format!("{} left", time_words(left))));
+        words.extend(state.tally.left(so_far).filter(|_| !state.running.is_empty()).map(|left| format!("{} left", time_words(left))));
         let named: Vec<&str> = state.running.iter().take(NAMED).map(String::as_str).collect();
         let more = state.running.len().saturating_sub(NAMED);
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
