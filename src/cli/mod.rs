@@ -1,5 +1,7 @@
 //! Words to calls: the only place that prints or reads flags. One file a verb.
 
+mod catalogue;
+mod find;
 mod garment;
 mod garments;
 mod kept;
@@ -44,6 +46,10 @@ enum Verb {
     True(truing::Call),
     /// Pieces of a garment at true size → pages to be joined, a roll, SVG, DXF
     Pattern(pattern::Call),
+    /// An archive → a report, pages to browse, and a record sheet a garment to print
+    Catalogue(catalogue::Call),
+    /// An archive's records by words, measures, makers, dates and numbers
+    Find(find::Call),
 }
 
 /// The call itself was wrong.
@@ -60,12 +66,15 @@ pub fn run() -> ExitCode {
         Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
         Ok(Words { verb: Verb::True(call) }) => truing::run(&call),
         Ok(Words { verb: Verb::Pattern(call) }) => pattern::run(&call),
+        Ok(Words { verb: Verb::Catalogue(call) }) => catalogue::run(&call),
+        Ok(Words { verb: Verb::Find(call) }) => find::run(&call),
         Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
             let said = std::env::args().nth(1).unwrap_or_default();
-            let verb = ["start", "sheet", "lens", "true", "pattern"].into_iter().find(|v| *v == said).unwrap_or("trace");
+            let verb =
+                ["start", "sheet", "lens", "true", "pattern", "catalogue", "find"].into_iter().find(|v| *v == said).unwrap_or("trace");
             say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }

@@ -33,16 +33,38 @@ pub struct Garment {
     pub materials: Option<String>,
     /// Size as labelled.
     pub size: Option<String>,
-    /// State, repairs, losses.
+    /// State, repairs, losses, before it was handled for the record.
     pub condition: Option<String>,
+    /// State after it was handled.
+    pub condition_after: Option<String>,
+    /// What was altered or repaired later, and when, as far as it shows.
+    pub alterations: Option<String>,
+    /// What it may carry or give off: dust, mould, pesticides, arsenic, lead, mercury …
+    pub hazards: Option<String>,
     /// Where it came from.
     pub provenance: Option<String>,
+    /// Who holds it.
+    pub holder: Option<String>,
+    /// Where it is kept: rail, box, shelf. Never published.
+    pub storage: Option<String>,
+    /// How it was laid and supported for its pictures.
+    pub laid: Option<String>,
+    /// Who laid it.
+    pub laid_by: Option<String>,
+    /// How the grain was identified: a selvedge, a thread followed under a glass …
+    pub grain_by: Option<String>,
+    /// What was not recorded, and why.
+    pub not_recorded: Option<String>,
     /// Who took the record.
     pub recorded_by: Option<String>,
     /// When the record was taken.
     pub recorded_on: Option<String>,
+    /// The line that goes with every use of it.
+    pub credit: Option<String>,
     /// Who may use the record, and how.
     pub rights: Option<String>,
+    /// Who permitted the record, and who may see the garment.
+    pub access: Option<String>,
     /// Anything else.
     pub remarks: Option<String>,
     /// Nothing may touch, turn, flatten or weight it.

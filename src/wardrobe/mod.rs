@@ -1,4 +1,5 @@
-//! A folder of garments at a time: which pictures there are, what of them is done, and the run over the rest.
+//! A folder of garments at a time: which pictures there are, what of them is done, the run over the rest; and what the archive of their
+//! records says, as a report, as pages to browse, and in answer to a question.
 //!
 //! | file | holds |
 //! |---|---|
@@ -12,20 +13,46 @@
 //! | `queue` | the run: units opened in order, their pictures given to threads |
 //! | `tally` | how far a run is |
 //! | `readme` | how an archive is laid out, for whoever opens it without this program |
+//! | `tree` | the folders below an archive's root, no link followed out of it |
+//! | `fields` | the few fields of each record that are read back, with limits |
+//! | `archive` | garments and loose pictures as entries, each with what it says or why it can't be read |
+//! | `standing` | which picture wants to be looked at first |
+//! | `small` | thumbnails as they stand in a page |
+//! | `page` | what all pages share: head, policy, links, words |
+//! | `report` | `report.html` and `report.csv`: worst first |
+//! | `catalogue` | the archive as pages to browse and to print, also for others |
+//! | `words`, `years` | words and dates as they are compared |
+//! | `index` | a card for each record, kept in a cache |
+//! | `asked` | what is asked of the cards: words, measures, years |
 
+pub mod archive;
+mod asked;
+pub mod catalogue;
 mod earlier;
 mod failed;
+mod fields;
+mod index;
 mod keeping;
 mod listing;
+mod page;
 mod queue;
 mod readme;
+pub mod report;
 mod rests;
 mod room;
+mod small;
+mod standing;
 mod tally;
+mod tree;
 mod units;
+mod words;
+mod years;
 
+pub use archive::{Archive, ArchiveError};
+pub use asked::{Asked, MeasureAsked};
 pub use earlier::replace;
 pub use failed::FailedRecord;
+pub use index::{Card, CardMeasure, Cards, cards};
 pub use keeping::{Held, Keeping};
 pub use listing::{Job, LeftOut, ListError, Listing, apart, as_one, grouped, list, pictures_in, place_for};
 pub use queue::{Run, Task, run};

@@ -55,7 +55,7 @@ pub fn measures(record: &GarmentRecord) -> String {
 }
 
 /// One record: fields that hold a comma, a quote or a line break stand in quotes, and quotes within are doubled (RFC 4180, 2).
-pub(super) fn line(out: &mut String, fields: &[String]) {
+pub(crate) fn line(out: &mut String, fields: &[String]) {
     for (k, field) in fields.iter().enumerate() {
         if k > 0 {
             out.push(',');

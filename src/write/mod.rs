@@ -33,6 +33,7 @@ pub use garment::GarmentRecord;
 pub use joined::{Seen, Shown};
 pub use json::{MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};
 pub use layings::{Made, Source, layings_svg};
+pub(crate) use measures::line as table_line;
 pub use measures::measures;
 pub use path_text::{path_from_text, path_text};
 pub use pieces::{GarmentPiece, both_faces, made, pieces};

@@ -89,6 +89,11 @@ impl Guides {
         self.kind.iter().map(|k| (k.name.as_str(), k.says.as_str()))
     }
 
+    /// The words of a caution by what it is about, and where they come from.
+    pub fn caution(&self, about: &str) -> Option<(&str, &str)> {
+        self.caution.iter().find(|c| c.about == about).map(|c| (c.words.as_str(), c.source.as_str()))
+    }
+
     /// Names of all measures.
     pub fn measures(&self) -> impl Iterator<Item = &str> {
         self.measure.keys().map(String::as_str)
@@ -119,7 +124,7 @@ impl Guides {
 }
 
 /// The record of the garment itself: the key in the notes, and what belongs there.
-const FIELDS: [(&str, &str); 16] = [
+const FIELDS: [(&str, &str); 27] = [
     ("name", "what it is called"),
     ("number", "object or stock number"),
     ("accession", "accession number"),
@@ -131,11 +136,22 @@ const FIELDS: [(&str, &str); 16] = [
     ("place", "where it was made"),
     ("materials", "cloth, lining, fastenings"),
     ("size", "size as labelled"),
-    ("condition", "state, repairs, losses"),
+    ("condition", "state, repairs, losses, before it is handled"),
+    ("condition_after", "state after it was handled"),
+    ("alterations", "what was altered or repaired later"),
+    ("hazards", "what it may carry: dust, mould, arsenic, lead, mercury, pesticides"),
     ("provenance", "where it came from"),
+    ("holder", "who holds it"),
+    ("storage", "where it is kept; never published"),
+    ("laid", "how it was laid and supported"),
+    ("laid_by", "who laid it"),
+    ("grain_by", "how the grain was identified: selvedge, a thread followed"),
+    ("not_recorded", "what was not recorded, and why"),
     ("recorded_by", "who took this record"),
     ("recorded_on", "on which day"),
+    ("credit", "the line that goes with every use"),
     ("rights", "who may use the record, and how"),
+    ("access", "who permitted it, and who may see the garment"),
 ];
 
 /// What a file's name tells of its picture: the piece, and which side of the garment is up.

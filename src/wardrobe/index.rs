@@ -1,0 +1,382 @@
+//! What is searched: a card for each record, kept in a file that is only a cache.
+//!
+//! The file is lines of JSON: a head, then a line for each folder with its names, when they last changed, and the card of the record in it with
+//! that file's size and time. A folder or record that is as it was is not read again; everything else is, and the file is written anew. Missing,
+//! damaged or of another version it is made from the records; where the archive can't be written to it is done without.
+
+use super::archive::{ArchiveError, Garment, Outcome, Picture, garment, picture};
+use super::tree::{Earlier, Folder, stamp, walk};
+use super::words::folded;
+use super::years::{Years, years};
+use crate::write::write_whole;
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+use std::collections::{HashMap, HashSet};
+use std::path::{Component, Path, PathBuf};
+use std::time::{SystemTime, UNIX_EPOCH};
+
+const FORMAT: &str = "ruboff-find";
+/// Raised whenever cards hold something else.
+const VERSION: u32 = 1;
+/// What changed so shortly before the file was written may have changed again with the same time: file systems count in hundredths
+/// of a second, some in two whole ones.
+const UNSURE_NS: i64 = 2_000_000_000;
+/// Records that a folder may hold, in the order in which they count.
+const RECORDS: [&str; 3] = ["garment.json", "outline.json", "failed.json"];
+
+/// What is searched of a record.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Card {
+    /// Its folder, from the root.
+    #[serde(skip)]
+    pub path: String,
+    /// What the record calls itself; of a loose picture its file.
+    pub id: String,
+    /// Whether it is a picture that belongs to no garment.
+    pub loose: bool,
+    /// As recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// As recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
+    /// As recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub accession: Option<String>,
+    /// As recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub maker: Option<String>,
+    /// As recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kind: Option<String>,
+    /// As recorded, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub date: Option<String>,
+    /// First and last year it may be of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub years: Option<Years>,
+    /// All its words, folded.
+    pub words: String,
+    /// Flat measures, and tape readings; those taken all round by half.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub measures: Vec<CardMeasure>,
+    /// Why the record can't be read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unread: Option<String>,
+}
+
+/// A measure of a card.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CardMeasure {
+    /// Folded: `piece|name|side`.
+    pub what: String,
+    /// As recorded.
+    pub name: String,
+    /// As the garment lies flat.
+    pub mm: f64,
+    /// Whether a tape said so.
+    pub taped: bool,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Head {
+    format: String,
+    version: u32,
+    made_by: String,
+    /// When it was written, ns since 1970.
+    written: i64,
+    /// Of all that follows.
+    blake3: String,
+}
+
+#[derive(Clone, Serialize, Deserialize)]
+struct Line {
+    path: String,
+    stamp: i64,
+    files: Vec<String>,
+    folders: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    record: Option<Kept>,
+}
+
+#[derive(Clone, Serialize, Deserialize)]
+struct Kept {
+    size: u64,
+    stamp: i64,
+    card: Card,
+}
+
+/// The cards of an archive.
+#[derive(Debug, Default)]
+pub struct Cards {
+    /// In the order of their paths.
+    pub cards: Vec<Card>,
+    /// How many records were read for it; the others stood in the file.
+    pub read: usize,
+    /// Whether the file could be kept.
+    pub kept: bool,
+}
+
+impl Cards {
+    /// Numbers that more than one garment has.
+    pub fn twice(&self) -> HashSet<&str> {
+        let mut seen = HashSet::new();
+        self.cards.iter().filter(|c| !c.loose && c.unread.is_none()).map(|c| c.id.as_str()).filter(|id| !seen.insert(*id)).collect()
+    }
+}
+
+/// Where the cache of an archive lies.
+pub fn place(root: &Path) -> PathBuf {
+    root.join(".ruboff").join("find.jsonl")
+}
+
+/// The cards of all records below `root`, from the cache where that still holds; with `anew` from the records alone.
+///
+/// # Errors
+/// The archive's folder can't be read. What can't be read below it has a card that says so.
+pub fn cards(root: &Path, anew: bool) -> Result<Cards, ArchiveError> {
+    let before = if anew { None } else { cached(root) };
+    let sure = before.as_ref().map_or(i64::MIN, |b| b.written.saturating_sub(UNSURE_NS));
+    let lines: HashMap<&str, &Line> = before.iter().flat_map(|b| &b.lines).map(|l| (l.path.as_str(), l)).collect();
+    let written = SystemTime::now().duration_since(UNIX_EPOCH).ok().and_then(|d| i64::try_from(d.as_nanos()).ok()).unwrap_or(0);
+    let known = |path: &str, stamp: i64| {
+        let line = lines.get(path).filter(|l| l.stamp == stamp && stamp < sure)?;
+        Some(Folder { path: line.path.clone(), stamp, files: line.files.clone(), folders: line.folders.clone() })
+    };
+    let fail = |source| ArchiveError::Root { path: root.display().to_string(), source };
+    let (folders, _) = walk(root, Earlier::Left, &known).map_err(fail)?;
+    let garments: HashSet<&str> = folders.iter().filter(|f| f.has(RECORDS[0])).map(|f| f.path.as_str()).collect();
+    let found: Vec<(Line, bool)> =
+        folders.par_iter().map(|f| line(root, f, &garments, lines.get(f.path.as_str()).copied(), sure)).collect();
+    let read = found.iter().filter(|(_, fresh)| *fresh).count();
+    let listed: Vec<&Line> = found.iter().map(|(l, _)| l).collect();
+    let relisted = listed.len() != lines.len()
+        || listed.iter().any(|l| lines.get(l.path.as_str()).is_none_or(|o| o.stamp != l.stamp || o.stamp >= sure));
+    let kept = if read > 0 || relisted { keep(root, &listed, written) } else { true };
+    let mut cards: Vec<Card> = found.into_iter().filter_map(|(l, _)| l.record.map(|r| Card { path: l.path, ..r.card })).collect();
+    cards.sort_by(|a, b| a.path.cmp(&b.path));
+    Ok(Cards { cards, read, kept })
+}
+
+/// A folder's line, and whether its record was read for it.
+fn line(root: &Path, folder: &Folder, garments: &HashSet<&str>, before: Option<&Line>, sure: i64) -> (Line, bool) {
+    let bare =
+        Line { path: folder.path.clone(), stamp: folder.stamp, files: folder.files.clone(), folders: folder.folders.clone(), record: None };
+    let Some(name) = RECORDS.into_iter().find(|r| folder.has(r)) else { return (bare, false) };
+    if name != RECORDS[0] && within(&folder.path, garments) {
+        return (bare, false);
+    }
+    let at = root.join(&folder.path);
+    // A record that is gone, or not ours to look at, has a card that says so.
+    let (size, changed) = std::fs::metadata(at.join(name)).map_or((0, i64::MAX), |m| (m.len(), stamp(&m)));
+    let same = |k: &&Kept| k.size == size && k.stamp == changed && changed < sure;
+    if let Some(kept) = before.and_then(|l| l.record.as_ref()).filter(same) {
+        return (Line { record: Some(kept.clone()), ..bare }, false);
+    }
+    let card = if name == RECORDS[0] {
+        let (whole, failed) = garment(&at, folder.clone());
+        of_garment(&whole, &failed)
+    } else {
+        picture(&at, folder.clone()).map(|p| of_picture(&p)).unwrap_or_default()
+    };
+    (Line { record: Some(Kept { size, stamp: changed, card }), ..bare }, true)
+}
+
+/// Whether a folder lies in a garment's.
+fn within(path: &str, garments: &HashSet<&str>) -> bool {
+    garments.contains("") || path.match_indices('/').any(|(k, _)| garments.contains(&path[..k]))
+}
+
+fn of_garment(g: &Garment, failed: &[Picture]) -> Card {
+    let own = |key: &str| g.word(key).map(str::to_owned);
+    let said = g.told.iter().flat_map(|s| [s.key.strip_prefix("more: ").unwrap_or_default(), s.words.as_str()]);
+    let pieces = g.pieces.iter().flat_map(|p| [p.name.as_str(), p.kind.as_deref().unwrap_or_default()]);
+    let files = failed.iter().flat_map(|p| p.of.iter().map(String::as_str));
+    let words: Vec<&str> = [g.id.as_str(), g.path.as_str()].into_iter().chain(said).chain(pieces).chain(files).collect();
+    let seen = g.pieces.iter().flat_map(|p| {
+        p.measures.iter().map(|m| CardMeasure {
+            what: what(&p.name, &m.name, m.side.as_deref()),
+            name: m.name.clone(),
+            mm: m.mm,
+            taped: false,
+        })
+    });
+    let taped = g.tape.iter().map(|t| CardMeasure {
+        what: what(t.piece.as_deref().unwrap_or_default(), &t.what, None),
+        name: t.what.clone(),
+        mm: if t.round { t.mm / 2.0 } else { t.mm },
+        taped: true,
+    });
+    Card {
+        id: g.id.clone(),
+        name: own("name"),
+        number: own("number"),
+        accession: own("accession"),
+        maker: own("maker"),
+        kind: own("kind"),
+        date: own("date"),
+        years: years(g.word("date_earliest"), g.word("date_latest"), g.word("date")),
+        words: folded(&words.join("\n")),
+        measures: seen.chain(taped).collect(),
+        unread: g.unread.clone(),
+        ..Card::default()
+    }
+}
+
+fn what(piece: &str, name: &str, side: Option<&str>) -> String {
+    let plain = |t: &str| folded(&t.replace('|', " "));
+    format!("{}|{}|{}", plain(piece), plain(name), plain(side.unwrap_or_default()))
+}
+
+fn of_picture(p: &Picture) -> Card {
+    let (pieces, unread) = match &p.result {
+        Outcome::Traced(f) => (f.pieces.join("\n"), None),
+        Outcome::Failed(say) => (String::new(), Some(format!("was not traced: {say}"))),
+        Outcome::Unread(say) => (String::new(), Some(say.clone())),
+    };
+    Card { id: p.title(), loose: true, words: folded(&format!("{}\n{}\n{pieces}", p.path, p.title())), unread, ..Card::default() }
+}
+
+/// What the cache says, when it is whole and of this version.
+struct Before {
+    written: i64,
+    lines: Vec<Line>,
+}
+
+fn cached(root: &Path) -> Option<Before> {
+    let text = std::fs::read_to_string(place(root)).ok()?;
+    let (head, body) = text.split_once('\n')?;
+    let head: Head = serde_json::from_str(head).ok()?;
+    let ours = head.format == FORMAT && head.version == VERSION && head.made_by == env!("CARGO_PKG_VERSION");
+    if !ours || blake3::hash(body.as_bytes()).to_hex().as_str() != head.blake3 {
+        return None;
+    }
+    let lines = body.par_lines().map(|l| serde_json::from_str(l).ok().filter(plain_names)).collect::<Option<Vec<Line>>>()?;
+    Some(Before { written: head.written, lines })
+}
+
+/// A cache that names what no folder can hold was not written here, and leads nowhere.
+fn plain_names(line: &Line) -> bool {
+    let plain = |name: &String| {
+        let mut parts = Path::new(name).components();
+        matches!(parts.next(), Some(Component::Normal(_))) && parts.next().is_none()
+    };
+    line.files.iter().chain(&line.folders).all(plain)
+}
+
+/// Writes the cache; false where the archive can't be written to.
+fn keep(root: &Path, lines: &[&Line], written: i64) -> bool {
+    let body: Vec<String> = lines.par_iter().map(|l| serde_json::to_string(l).unwrap_or_default() + "\n").collect();
+    let body = body.concat();
+    let blake3 = blake3::hash(body.as_bytes()).to_hex().to_string();
+    let head = Head { format: FORMAT.into(), version: VERSION, made_by: env!("CARGO_PKG_VERSION").into(), written, blake3 };
+    let text = serde_json::to_string(&head).unwrap_or_default() + "\n" + &body;
+    let place = place(root);
+    place.parent().is_some_and(|p| std::fs::create_dir_all(p).is_ok()) && write_whole(&place, text.as_bytes()).is_ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const OUTLINE: &str = include_str!("../../tests/golden/outline.json");
+    const GARMENT: &str = include_str!("../../tests/golden/garment.json");
+
+    fn lay(root: &Path, file: &str, text: &str) {
+        let at = root.join(file);
+        std::fs::create_dir_all(at.parent().expect("a folder")).expect("made");
+        std::fs::write(at, text).expect("written");
+    }
+
+    /// Sets back all times below a folder, so that nothing in it changed just now.
+    fn age(folder: &Path) {
+        let old = SystemTime::now() - std::time::Duration::from_secs(60);
+        for entry in std::fs::read_dir(folder).expect("listed").flatten() {
+            if entry.path().is_dir() {
+                age(&entry.path());
+            }
+            std::fs::File::open(entry.path()).expect("open").set_modified(old).expect("set");
+        }
+        std::fs::File::open(folder).expect("open").set_modified(old).expect("set");
+    }
+
+    fn archive() -> tempfile::TempDir {
+        let dir = tempfile::tempdir().expect("a folder");
+        lay(dir.path(), "coat/garment.json", GARMENT);
+        lay(dir.path(), "coat/front/outline.json", OUTLINE);
+        lay(dir.path(), "scans/pocket/outline.json", OUTLINE);
+        age(dir.path());
+        dir
+    }
+
+    fn names(cards: &Cards) -> Vec<&str> {
+        cards.cards.iter().map(|c| c.path.as_str()).collect()
+    }
+
+    #[test]
+    fn what_did_not_change_is_not_read_again() {
+        let dir = archive();
+        let first = cards(dir.path(), false).expect("read");
+        assert_eq!((names(&first), first.read, first.kept), (vec!["coat", "scans/pocket"], 2, true));
+        // Making the cache's own folder changed the root's list; after that all is as it was.
+        age(dir.path());
+        let _ = cards(dir.path(), false).expect("read");
+        let second = cards(dir.path(), false).expect("read");
+        assert_eq!((second.read, &second.cards), (0, &first.cards));
+        assert_eq!(cards(dir.path(), true).expect("read").read, 2);
+    }
+
+    #[test]
+    fn new_changed_and_taken_away_records_are_seen() {
+        let dir = archive();
+        let _ = cards(dir.path(), false).expect("read");
+        lay(dir.path(), "coat/garment.json", &GARMENT.replacen("\"id\": \"", "\"id\": \"other-", 1));
+        lay(dir.path(), "hat/garment.json", GARMENT);
+        std::fs::remove_dir_all(dir.path().join("scans")).expect("gone");
+        let now = cards(dir.path(), false).expect("read");
+        assert_eq!((names(&now), now.read), (vec!["coat", "hat"], 2));
+        assert!(now.cards[0].id.starts_with("other-"));
+        // A record rewritten where it stands, with as many letters and at once.
+        let text = std::fs::read_to_string(dir.path().join("hat/garment.json")).expect("read");
+        std::fs::write(dir.path().join("hat/garment.json"), text.replacen("\"id\": \"", "\"id\": \"x", 1).replacen("  ", " ", 1))
+            .expect("written");
+        assert!(cards(dir.path(), false).expect("read").cards[1].id.starts_with('x'));
+    }
+
+    #[test]
+    fn a_spoilt_cache_is_made_anew() {
+        let dir = archive();
+        let first = cards(dir.path(), false).expect("read");
+        age(dir.path());
+        let whole = std::fs::read_to_string(place(dir.path())).expect("read");
+        let spoilt = [
+            whole[..whole.len() / 2].to_owned(),
+            whole.replacen("coat", "boat", 1),
+            String::new(),
+            "\u{0}".repeat(500),
+            whole.replacen("\"version\":1", "\"version\":2", 1),
+        ];
+        for text in spoilt {
+            std::fs::write(place(dir.path()), &text).expect("written");
+            let now = cards(dir.path(), false).expect("read");
+            assert_eq!((now.read, &now.cards), (2, &first.cards), "{}", &text[..text.len().min(60)]);
+        }
+    }
+
+    #[test]
+    fn a_damaged_record_has_a_card_that_says_so() {
+        let dir = archive();
+        lay(dir.path(), "coat/garment.json", "{");
+        let now = cards(dir.path(), false).expect("read");
+        assert!(now.cards[0].unread.as_ref().is_some_and(|s| s.contains("damaged")));
+        assert_eq!(now.cards[0].id, "coat");
+    }
+
+    #[test]
+    fn two_of_one_number_are_told() {
+        let dir = archive();
+        lay(dir.path(), "hat/garment.json", GARMENT);
+        assert_eq!(cards(dir.path(), false).expect("read").twice().len(), 1);
+    }
+}

@@ -1,0 +1,357 @@
+//! `report.html` and `report.csv`: what came of every picture, worst first, in one page that needs no other file and no network.
+
+use super::archive::{Archive, Doubted, Figures, Garment, Outcome, Picture};
+use super::page::{Parts, count, link, link_in, mm, page, write_changed};
+use super::small::{Small, small};
+use super::standing::{Standing, badness, out};
+use crate::write::{WriteError, table_line};
+use maud::{Markup, PreEscaped, html};
+use rayon::prelude::*;
+use std::collections::HashMap;
+use std::path::Path;
+
+/// The page's name, and the table's.
+pub const NAMES: [&str; 2] = ["report.html", "report.csv"];
+
+const STYLE: &str = include_str!("report.css");
+const SCRIPT: &str = include_str!("report.js");
+/// What to do about a picture that says nothing better.
+const TRACE_AGAIN: &str = "Trace the picture again; its record is made anew.";
+
+/// A picture with its place in the report.
+struct Row<'a> {
+    garment: Option<&'a Garment>,
+    picture: &'a Picture,
+    standing: Standing,
+}
+
+/// Writes both files into an archive's root, each only when something changed. Says whether any was written.
+///
+/// # Errors
+/// The folder can't be written to.
+pub fn write(root: &Path, archive: &Archive) -> Result<bool, WriteError> {
+    let rows = rows(archive);
+    let table = write_changed(&root.join(NAMES[1]), csv(&rows).as_bytes())?;
+    let smalls: Vec<Option<Small>> = rows.par_iter().map(|r| small(root, r.picture)).collect();
+    Ok(write_changed(&root.join(NAMES[0]), whole(archive, &rows, &smalls).as_bytes())? || table)
+}
+
+/// All pictures, worst first: by standing, then by how far the line may be out, then by path.
+fn rows(archive: &Archive) -> Vec<Row<'_>> {
+    let mut rows: Vec<Row> =
+        archive.pictures().map(|(garment, picture)| Row { garment, picture, standing: Standing::of(picture) }).collect();
+    rows.sort_by(|a, b| {
+        let bad = badness(b.picture).total_cmp(&badness(a.picture));
+        a.standing.cmp(&b.standing).then(bad).then_with(|| a.picture.path.cmp(&b.picture.path))
+    });
+    rows
+}
+
+fn whole(archive: &Archive, rows: &[Row], smalls: &[Option<Small>]) -> String {
+    let counts = Standing::ALL.map(|s| rows.iter().filter(|r| r.standing == s).count());
+    let mut by_name: Vec<usize> = (0..rows.len()).collect();
+    by_name.sort_by(|a, b| rows[*a].picture.path.cmp(&rows[*b].picture.path));
+    let names: HashMap<usize, usize> = by_name.into_iter().enumerate().map(|(place, k)| (k, place)).collect();
+    let body = html! {
+        a.skip href="#pictures" { "Skip to the pictures" }
+        header.wide {
+            h1 { "What came of the pictures" }
+            p { (summary(archive, counts)) }
+            p.quiet { "Worst first. How far a line may be out is a claim about its shape; how differently the garment lies is known only where it was laid again. "
+                "The pictures shown are derivatives, straightened and drawn on." }
+        }
+        (asking(counts))
+        main.wide {
+            (notices(archive))
+            h2 { "Pictures" }
+            @if rows.is_empty() { p { "Nothing was traced here yet." } }
+            ol.cards #pictures { @for (k, row) in rows.iter().enumerate() { (card(row, k, names[&k], smalls[k].as_ref())) } }
+        }
+        footer.wide { p.quiet { "The same figures as a table: " a href=(link(NAMES[1])) { (NAMES[1]) } "." } }
+    };
+    page(Parts { title: "What came of the pictures", style: STYLE, script: Some(SCRIPT), body })
+}
+
+fn summary(archive: &Archive, counts: [usize; 5]) -> String {
+    let all: usize = counts.iter().sum();
+    let parts: Vec<String> = Standing::ALL.iter().zip(counts).filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {}", s.word())).collect();
+    let told = if parts.is_empty() { String::new() } else { format!(": {}", parts.join("; ")) };
+    format!("{} of {}{told}.", count(all, "picture", "pictures"), count(archive.garments.len(), "garment", "garments"))
+}
+
+/// What the page can be asked; hidden until its script is there to answer.
+fn asking(counts: [usize; 5]) -> Markup {
+    html! {
+        form.ask #ask role="search" aria-label="Sort and filter the pictures" hidden {
+            div.wide {
+                div.row {
+                    div { label for="words" { "Words" } input #words name="words" type="search" autocomplete="off"; }
+                    div {
+                        label for="order" { "Order" }
+                        select #order name="order" {
+                            option value="worst" { "worst first" }
+                            option value="out" { "line out by most first" }
+                            option value="coarse" { "coarsest pictures first" }
+                            option value="name" { "by name" }
+                        }
+                    }
+                    fieldset {
+                        legend { "Show" }
+                        div.boxes {
+                            @for (s, n) in Standing::ALL.iter().zip(counts).filter(|(_, n)| *n > 0) {
+                                label { input type="checkbox" value=(s.code()) checked; (s.word()) " (" (n) ")" }
+                            }
+                        }
+                    }
+                }
+                p #count role="status" aria-live="polite" {}
+            }
+        }
+        noscript { div.wide { p.note { "Sorting and filtering need the page's own script, which is off. The pictures stand worst first; your browser finds words in the page." } } }
+    }
+}
+
+/// What is to be known of the archive as a whole.
+fn notices(archive: &Archive) -> Markup {
+    let twice = archive.twice();
+    let unread: Vec<&Garment> = archive.garments.iter().filter(|g| g.unread.is_some()).collect();
+    let doubted: Vec<&Garment> = archive.garments.iter().filter(|g| !g.doubts.is_empty()).collect();
+    html! {
+        @if !twice.is_empty() || !unread.is_empty() || !archive.skipped.is_empty() || !doubted.is_empty() {
+            h2 { "The archive as a whole" }
+            @for (id, paths) in &twice {
+                p.note { "The number " bdi { (id) } " belongs to " (count(paths.len(), "garment", "garments")) ": "
+                    @for (k, path) in paths.iter().enumerate() { @if k > 0 { ", " } bdi { (shown(path)) } }
+                    ". Give each its own in its garment.toml, so that a record can be cited." }
+            }
+            @for garment in unread {
+                p.note { bdi { (shown(&garment.path)) } ": garment.json " (garment.unread.as_deref().unwrap_or_default()) ". Trace the garment's folder again to make it anew." }
+            }
+            @for passed in &archive.skipped { p.note { bdi { (passed.path) } " " (passed.say) "." } }
+            @for garment in doubted {
+                div.note { bdi { (garment.title()) } " (" a href=(link_in(&garment.path, "garment.json")) { "record" } "): " (doubts(&garment.doubts)) }
+            }
+        }
+    }
+}
+
+/// A folder's path; the root has no name of its own.
+fn shown(path: &str) -> &str {
+    if path.is_empty() { "this folder" } else { path }
+}
+
+fn card(row: &Row, place: usize, name: usize, small: Option<&Small>) -> Markup {
+    let picture = row.picture;
+    let figures = match &picture.result {
+        Outcome::Traced(f) => Some(f.as_ref()),
+        _ => None,
+    };
+    let worst = figures.and_then(out).unwrap_or(-1.0);
+    let px = figures.and_then(|f| f.px_per_mm).unwrap_or(1e6);
+    html! {
+        li.card data-standing=(row.standing.code()) data-worst=(place) data-name=(name) data-out=(format!("{worst:.3}")) data-px=(format!("{px:.2}")) {
+            div.look {
+                @match small {
+                    Some(s) => img src=(PreEscaped(&s.uri)) width=(s.width) height=(s.height) loading="lazy" decoding="async" alt={ "Evidence picture of " (picture.title()) };,
+                    None => p.none { "no picture" },
+                }
+            }
+            article aria-labelledby={ "p" (place) } {
+                h3 id={ "p" (place) } { bdi { (picture.title()) } @if let Some(g) = row.garment { ", " bdi { (g.title()) } } }
+                p.state.(row.standing.code()) { (row.standing.word()) }
+                @match &picture.result {
+                    Outcome::Traced(f) => { (figures_of(f)) (doubts(&f.doubts)) },
+                    Outcome::Failed(say) => p { (sentence(say)) },
+                    Outcome::Unread(say) => p { "The record " (say) ". " (TRACE_AGAIN) },
+                }
+                p.quiet { "In " bdi { (shown(&picture.path)) } }
+                (files(row))
+            }
+        }
+    }
+}
+
+fn figures_of(f: &Figures) -> Markup {
+    let pieces = if f.pieces.len() == 1 { "Piece" } else { "Pieces" };
+    html! {
+        dl.figures {
+            div { dt { "Worst edge may be out by" } dd { (f.out_mm.map_or_else(|| "not known".into(), mm)) @if f.cut_off { ", cut off by the frame" } } }
+            @if f.out_mm.is_some_and(|o| f.worst_place_mm > o + 0.005) { div { dt { "at its worst place" } dd { (mm(f.worst_place_mm)) } } }
+            div { dt { "Laid" } dd { (laid(f)) } }
+            @if let Some(px) = f.px_per_mm { div { dt { "Coarsest" } dd { (format!("{px:.1} px/mm")) } } }
+            @if let Some(tilt) = f.tilt_deg { div { dt { "Tilt" } dd { (format!("{tilt:.0}°")) } } }
+            div { dt { "Sheet found" } dd { (format!("{:.0} %", f.coverage * 100.0)) } }
+            div { dt { (pieces) } dd { @for (k, p) in f.pieces.iter().enumerate() { @if k > 0 { ", " } bdi { (p) } } } }
+            @if let Some(made) = &f.derived { div { dt { "Made" } dd { (made) } } }
+        }
+        @if !f.replaces.is_empty() {
+            ul.doubts { @for r in &f.replaces {
+                li { "Takes the place of an earlier tracing" @if let Some(d) = r.differs_mm { ", from which it differs by " (mm(d)) }
+                    @if !r.say.is_empty() { ": " (r.say) } }
+            } }
+        }
+    }
+}
+
+/// How differently the piece lay, or that nobody knows.
+fn laid(f: &Figures) -> String {
+    let words = f.laid.clone().unwrap_or_else(|| "not told".into());
+    f.laid_mm.map_or(words.clone(), |d| format!("{words}, {} apart", mm(d)))
+}
+
+fn doubts(all: &[Doubted]) -> Markup {
+    html! { @if !all.is_empty() { ul.doubts { @for d in all { li { (d.say) } } } } }
+}
+
+/// A message as a sentence.
+fn sentence(say: &str) -> String {
+    let mut letters = say.trim().chars();
+    let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
+    let text = format!("{first}{}", letters.as_str());
+    if text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
+}
+
+fn files(row: &Row) -> Markup {
+    let own = [("evidence.jpg", "evidence picture"), ("outline.svg", "drawing"), ("outline.json", "outline record")];
+    let picture = row.picture;
+    html! {
+        ul.files {
+            @for (file, words) in own.iter().filter(|(f, _)| picture.has(f)) { li { a href=(link_in(&picture.path, file)) { (words) } } }
+            @if let Some(g) = row.garment { li { a href=(link_in(&g.path, "garment.json")) { "garment record" } } }
+        }
+    }
+}
+
+/// The table after RFC 4180, one line a picture, in the order of the page.
+fn csv(rows: &[Row]) -> String {
+    let mut text = String::new();
+    let columns = [
+        "picture",
+        "garment",
+        "number",
+        "folder",
+        "result",
+        "worst edge may be out by mm",
+        "at its worst place mm",
+        "cut off",
+        "px per mm",
+        "tilt deg",
+        "sheet found",
+        "sheet",
+        "pieces",
+        "laid",
+        "laid anew differs by mm",
+        "doubts",
+        "what to do",
+    ];
+    table_line(&mut text, &columns.map(str::to_owned));
+    for row in rows {
+        table_line(&mut text, &cells(row));
+    }
+    text
+}
+
+fn cells(row: &Row) -> Vec<String> {
+    let p = row.picture;
+    let garment = |f: &dyn Fn(&Garment) -> String| row.garment.map(f).unwrap_or_default();
+    let mut cells = vec![
+        inert(&p.title()),
+        inert(&garment(&|g| g.title().to_owned())),
+        inert(&garment(&|g| g.id.clone())),
+        inert(&p.path),
+        row.standing.word().into(),
+    ];
+    let number = |v: Option<f64>, digits: usize| v.map(|v| format!("{v:.digits$}")).unwrap_or_default();
+    match &p.result {
+        Outcome::Traced(f) => {
+            let codes: Vec<&str> = f.doubts.iter().map(|d| d.code.as_str()).collect();
+            let says: Vec<&str> = f.doubts.iter().map(|d| d.say.as_str()).collect();
+            cells.extend([number(f.out_mm, 2), number(Some(f.worst_place_mm), 2), if f.cut_off { "yes" } else { "no" }.into()]);
+            cells.extend([number(f.px_per_mm, 2), number(f.tilt_deg, 1), number(Some(f.coverage), 3), inert(&f.sheet)]);
+            cells.extend([inert(&f.pieces.join("; ")), inert(f.laid.as_deref().unwrap_or_default()), number(f.laid_mm, 2)]);
+            cells.extend([inert(&codes.join("; ")), inert(&says.join(" "))]);
+        }
+        Outcome::Failed(say) => {
+            cells.extend(vec![String::new(); 11]);
+            cells.push(inert(&sentence(say)));
+        }
+        Outcome::Unread(say) => {
+            cells.extend(vec![String::new(); 11]);
+            cells.push(inert(&format!("The record {say}. {TRACE_AGAIN}")));
+        }
+    }
+    cells
+}
+
+/// Words that a spreadsheet would take for a formula begin with an apostrophe, as its own users write them.
+fn inert(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HOSTILE: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>&amp;";
+
+    fn picture(path: &str, result: Outcome) -> Picture {
+        Picture { path: path.into(), of: vec![format!("{path}.jpg")], result, files: vec!["evidence.jpg".into()] }
+    }
+
+    fn traced(out: f64, code: Option<&str>) -> Outcome {
+        let doubts = code.map(|c| Doubted { code: c.into(), say: "Look at it.".into() }).into_iter().collect();
+        Outcome::Traced(Box::new(Figures { out_mm: Some(out), pieces: vec!["front".into()], doubts, ..Figures::default() }))
+    }
+
+    fn archive() -> Archive {
+        let loose = vec![
+            picture("good", traced(0.1, None)),
+            picture("remarks", traced(5.0, Some("pitch-not-measured"))),
+            picture("doubt-small", traced(0.3, Some("edge-unsure"))),
+            picture("doubt-large", traced(0.4, Some("crease"))),
+            picture("broken", Outcome::Unread("is damaged at line 1".into())),
+            picture("failed", Outcome::Failed("=is too dark".into())),
+        ];
+        Archive { loose, ..Archive::default() }
+    }
+
+    #[test]
+    fn worst_comes_first() {
+        let archive = archive();
+        let order: Vec<&str> = rows(&archive).iter().map(|r| r.picture.path.as_str()).collect();
+        assert_eq!(order, ["failed", "broken", "doubt-large", "doubt-small", "remarks", "good"]);
+    }
+
+    #[test]
+    fn every_line_of_the_table_has_every_column() {
+        let archive = archive();
+        let table = csv(&rows(&archive));
+        let width = table.lines().next().expect("a head").split(',').count();
+        assert_eq!(rows(&archive).iter().map(|r| cells(r).len()).collect::<Vec<_>>(), [width; 6]);
+        assert_eq!(inert("=1+1"), "'=1+1");
+    }
+
+    #[test]
+    fn hostile_names_stay_words() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let long = "x".repeat(5000);
+        let mut archive = archive();
+        archive.loose.push(picture(HOSTILE, Outcome::Failed(HOSTILE.into())));
+        archive.loose.push(picture("שמלה \u{202e}gpj.teg", traced(0.1, None)));
+        archive.garments.push(Garment { path: long.clone(), id: HOSTILE.into(), unread: Some(HOSTILE.into()), ..Garment::default() });
+        assert!(write(dir.path(), &archive).expect("written"));
+        let text = std::fs::read_to_string(dir.path().join(NAMES[0])).expect("read");
+        assert_eq!(text.matches("<script>").count(), 1, "only the page's own");
+        assert!(!text.contains("<img src=x") && text.contains("&lt;script&gt;alert(1)") && text.contains(&long));
+    }
+
+    #[test]
+    fn nothing_is_written_when_nothing_changed() {
+        let dir = tempfile::tempdir().expect("a folder");
+        assert!(write(dir.path(), &archive()).expect("written"));
+        assert!(!write(dir.path(), &archive()).expect("the same"));
+        let mut changed = archive();
+        changed.loose.pop();
+        assert!(write(dir.path(), &changed).expect("written"));
+    }
+}
