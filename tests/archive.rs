@@ -256,3 +256,39 @@ fn an_archive_that_cannot_be_written_to_is_searched_all_the_same() {
     assert_eq!((code, said.lines().count()), (0, 1), "{talk}");
     assert!(talk.contains("can't be written to"), "{talk}");
 }
+
+/// A picture with a place in its tags: Exif 2.32, IFD 0 with a GPS IFD that holds the latitude's letter.
+fn placed(picture: &[u8]) -> Vec<u8> {
+    let mut exif = b"Exif\0\0II*\0\x08\0\0\0".to_vec();
+    exif.extend([1, 0, 0x25, 0x88, 4, 0, 1, 0, 0, 0, 26, 0, 0, 0, 0, 0, 0, 0]);
+    exif.extend([1, 0, 1, 0, 2, 0, 2, 0, 0, 0, b'N', 0, 0, 0, 0, 0, 0, 0]);
+    let mut out = vec![0xff, 0xd8, 0xff, 0xe1];
+    out.extend(u16::try_from(exif.len() + 2).expect("short").to_be_bytes());
+    out.extend(exif);
+    out.extend(&picture[2..]);
+    out
+}
+
+/// What a camera wrote into a picture, as kamadak-exif reads it, which this project has no part in.
+fn tags(file: &Path) -> Option<exif::Exif> {
+    exif::Reader::new().read_from_container(&mut std::io::BufReader::new(fs::File::open(file).expect("open"))).ok()
+}
+
+#[test]
+fn nothing_that_is_made_of_a_picture_says_where_it_was_taken() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/wardrobe/millers-waistcoat");
+    let picture = dir.path().join("in/waistcoat/left-front.jpg");
+    lay(dir.path(), "in/waistcoat/left-front.jpg", placed(&fs::read(demo.join("left-front.jpg")).expect("the demo")));
+    lay(dir.path(), "in/waistcoat/garment.toml", fs::read(demo.join("garment.toml")).expect("the demo"));
+    let place = |e: &exif::Exif| e.get_field(exif::Tag::GPSLatitudeRef, exif::In::PRIMARY).is_some();
+    assert!(tags(&picture).as_ref().is_some_and(place), "the test's own picture has a place");
+    let out = dir.path().join("out");
+    let path = |p: &Path| p.to_str().expect("plain").to_owned();
+    let (code, _, talk) = ruboff(&["trace", &path(&dir.path().join("in")), "--pitch", "1in", "--out", &path(&out)]);
+    assert_eq!(code, 0, "{talk}");
+    assert_eq!(ruboff(&["catalogue", &path(&out), "--published"]).0, 0);
+    let pictures: Vec<String> = files(&out).into_iter().filter(|f| f.ends_with(".jpg")).collect();
+    assert!(pictures.iter().any(|f| f.starts_with("published/")) && pictures.len() >= 2, "{pictures:?}");
+    pictures.iter().for_each(|f| assert!(tags(&out.join(f)).is_none(), "{f}"));
+}

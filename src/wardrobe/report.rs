@@ -177,7 +177,7 @@ fn figures_of(f: &Figures) -> Markup {
         dl.figures {
             div { dt { "Worst edge may be out by" } dd { (f.out_mm.map_or_else(|| "not known".into(), mm)) @if f.cut_off { ", cut off by the frame" } } }
             @if f.out_mm.is_some_and(|o| f.worst_place_mm > o + 0.005) { div { dt { "at its worst place" } dd { (mm(f.worst_place_mm)) } } }
-            div { dt { "Laid" } dd { (laid(f)) } }
+            div { dt { "Layings" } dd { (laid(f)) } }
             @if let Some(px) = f.px_per_mm { div { dt { "Coarsest" } dd { (format!("{px:.1} px/mm")) } } }
             @if let Some(tilt) = f.tilt_deg { div { dt { "Tilt" } dd { (format!("{tilt:.0}°")) } } }
             div { dt { "Sheet found" } dd { (format!("{:.0} %", f.coverage * 100.0)) } }

@@ -127,7 +127,7 @@ pub(super) fn words(g: &Garment) -> Markup {
             h3 { (group) }
             dl.words { @for (called, said) in words { dt { bdi { (called) } } dd { bdi { (said.words) } } } }
         }
-        @if !silent.is_empty() { p.quiet { "Nobody wrote down: " (silent.join(", ").to_lowercase()) ". That is not known, not absent." } }
+        @if !silent.is_empty() { p.quiet { "Nobody wrote down: " (silent.join(", ").to_lowercase()) ". It is not known, which does not mean that there was none." } }
     }
 }
 

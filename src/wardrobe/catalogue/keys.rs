@@ -3,7 +3,7 @@
 use super::super::archive::{Garment, Said};
 
 /// Parts of a record, each with its keys in order and what each is called.
-const GROUPS: [(&str, &[(&str, &str)]); 5] = [
+const GROUPS: [(&str, &[(&str, &str)]); 4] = [
     (
         "The object",
         &[
@@ -21,6 +21,7 @@ const GROUPS: [(&str, &[(&str, &str)]); 5] = [
             ("provenance", "Provenance"),
             ("holder", "Held by"),
             ("storage", "Kept at"),
+            ("remarks", "Remarks"),
         ],
     ),
     (
@@ -46,7 +47,6 @@ const GROUPS: [(&str, &[(&str, &str)]); 5] = [
         ],
     ),
     ("Use", &[("credit", "Credit line"), ("rights", "Rights"), ("access", "Permission and access")]),
-    ("Remarks", &[("remarks", "Remarks")]),
 ];
 
 /// Words that say where a thing is kept: never published.

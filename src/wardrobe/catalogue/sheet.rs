@@ -34,7 +34,6 @@ pub(super) fn page(root: &Path, e: &Entry, place: &Place) -> String {
             @if laid.contains(&"laid once") { p { "Laid once: how differently the garment would lie a second time is not known." } }
             h2 { "Record" }
             (words(g))
-            @for key in ["credit", "rights"] { @if let Some(w) = g.word(key) { p { bdi { (w) } } } }
             div.sign { p { "Checked by" } p { "on" } @if !place.published { p { "Moved to" } } }
         }
     };
