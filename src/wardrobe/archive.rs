@@ -130,7 +130,7 @@ pub struct Doubted {
 pub struct Replaced {
     /// Where it lies, from the new one's folder.
     pub outline: String,
-    /// Its content.
+    /// The picture it was taken from.
     #[serde(default)]
     pub blake3: String,
     /// How far the two lie apart.

@@ -1,5 +1,6 @@
 //! Which pictures there are and where each result goes.
 
+use super::tree::PAGES_MARK;
 use crate::shot::Glance;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::ErrorKind;
@@ -239,7 +240,9 @@ impl Walk {
         if path.is_dir() {
             let results = self.results.is_some() && std::fs::canonicalize(&path).ok() == self.results;
             // An archive that is traced into its own pictures' folder is both.
-            if results || path.file_name().is_some_and(|n| n == "earlier") && is_result(&path.with_file_name("outline.json")) {
+            // Pages that were made of an archive hold nothing to trace.
+            let pages = path.join(PAGES_MARK).is_file();
+            if results || pages || path.file_name().is_some_and(|n| n == "earlier") && is_result(&path.with_file_name("outline.json")) {
                 return;
             }
             if let Err(e) = self.folder(&path, inside) {
@@ -304,6 +307,10 @@ mod tests {
         let dir = folder(&files);
         let names: Vec<String> = listed(dir.path(), "out").jobs.iter().map(Job::name).collect();
         assert_eq!(names, ["back/evidence.jpg", "front.jpg"]);
+        // Nor are pages that were made of them.
+        std::fs::write(dir.path().join("back").join(PAGES_MARK), "").expect("written");
+        let names: Vec<String> = listed(dir.path(), "out").jobs.iter().map(Job::name).collect();
+        assert_eq!(names, ["front.jpg"]);
         // Results that lie within the folder are not walked again.
         let inside = dir.path().join("back");
         let names: Vec<String> =

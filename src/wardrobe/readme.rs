@@ -37,6 +37,10 @@ layings of the garment differ (laid_mm; \"laid once\" where nobody laid it again
 In this folder
 
   report.html     All pictures, worst first, with what to do about them; report.csv is the same as a table.
+  catalogue/      Pages to browse and record sheets to print, where somebody asked for them: begin with index.html.
+                  hashes.txt lists every file with its BLAKE3 hash, as b3sum --check reads it from this folder;
+                  supersedes.csv says which tracing took the place of which. All of it can be made anew.
+  published/      The same with copies of what it links to, for others.
 
 Hidden folders (.ruboff) hold locks and caches; they may be deleted when no run goes on.
 ";

@@ -2,9 +2,10 @@
 
 use super::archive::{Archive, Doubted, Figures, Garment, Outcome, Picture};
 use super::page::{Parts, count, link, link_in, mm, page, write_changed};
-use super::small::{Small, small};
+use super::small::{Small, small, source};
 use super::standing::{Standing, badness, out};
-use crate::write::{WriteError, table_line};
+use super::tree::stamp;
+use crate::write::{WriteError, table_line, write_whole};
 use maud::{Markup, PreEscaped, html};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -15,6 +16,8 @@ pub const NAMES: [&str; 2] = ["report.html", "report.csv"];
 
 const STYLE: &str = include_str!("report.css");
 const SCRIPT: &str = include_str!("report.js");
+/// What the page was last made of.
+const STAMP: &str = ".ruboff/report.stamp";
 /// What to do about a picture that says nothing better.
 const TRACE_AGAIN: &str = "Trace the picture again; its record is made anew.";
 
@@ -32,8 +35,38 @@ struct Row<'a> {
 pub fn write(root: &Path, archive: &Archive) -> Result<bool, WriteError> {
     let rows = rows(archive);
     let table = write_changed(&root.join(NAMES[1]), csv(&rows).as_bytes())?;
+    let (page, stamp) = (root.join(NAMES[0]), root.join(STAMP));
+    let of = resting(root, archive, &rows);
+    // Thumbnails take longest: where nothing changed that the page is made of, nor the page, it is left as it is.
+    if std::fs::read_to_string(&stamp).is_ok_and(|s| s == stamped(&of, &page)) {
+        return Ok(table);
+    }
     let smalls: Vec<Option<Small>> = rows.par_iter().map(|r| small(root, r.picture)).collect();
-    Ok(write_changed(&root.join(NAMES[0]), whole(archive, &rows, &smalls).as_bytes())? || table)
+    let written = write_changed(&page, whole(archive, &rows, &smalls).as_bytes())?;
+    // Only a cache: without it the page is made and compared each time.
+    if std::fs::create_dir_all(stamp.with_file_name("")).is_ok() {
+        let _ = write_whole(&stamp, stamped(&of, &page).as_bytes());
+    }
+    Ok(written || table)
+}
+
+/// A hash of all that the page is made of: its text without thumbnails, and size and time of each picture that one is made of.
+fn resting(root: &Path, archive: &Archive, rows: &[Row]) -> String {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(whole(archive, rows, &vec![None; rows.len()]).as_bytes());
+    for row in rows {
+        hasher.update(changed(&source(root, row.picture)).as_bytes());
+    }
+    hasher.finalize().to_hex().to_string()
+}
+
+/// What the page was made of, and the page's own size and time.
+fn stamped(of: &str, page: &Path) -> String {
+    format!("{of} {}\n", changed(page))
+}
+
+fn changed(file: &Path) -> String {
+    std::fs::metadata(file).map_or_else(|_| "none".into(), |m| format!("{} {}", m.len(), stamp(&m)))
 }
 
 /// All pictures, worst first: by standing, then by how far the line may be out, then by path.
@@ -52,6 +85,7 @@ fn whole(archive: &Archive, rows: &[Row], smalls: &[Option<Small>]) -> String {
     let mut by_name: Vec<usize> = (0..rows.len()).collect();
     by_name.sort_by(|a, b| rows[*a].picture.path.cmp(&rows[*b].picture.path));
     let names: HashMap<usize, usize> = by_name.into_iter().enumerate().map(|(place, k)| (k, place)).collect();
+    let doubted: Vec<&Garment> = archive.garments.iter().filter(|g| !g.doubts.is_empty()).collect();
     let body = html! {
         a.skip href="#pictures" { "Skip to the pictures" }
         header.wide {
@@ -65,7 +99,9 @@ fn whole(archive: &Archive, rows: &[Row], smalls: &[Option<Small>]) -> String {
             (notices(archive))
             h2 { "Pictures" }
             @if rows.is_empty() { p { "Nothing was traced here yet." } }
+            @if !doubted.is_empty() { p { a href="#doubted" { (count(doubted.len(), "garment has", "garments have")) " doubts of " (if doubted.len() == 1 { "its" } else { "their" }) " own" } ", below the pictures." } }
             ol.cards #pictures { @for (k, row) in rows.iter().enumerate() { (card(row, k, names[&k], smalls[k].as_ref())) } }
+            (garments(&doubted))
         }
         footer.wide { p.quiet { "The same figures as a table: " a href=(link(NAMES[1])) { (NAMES[1]) } "." } }
     };
@@ -115,9 +151,8 @@ fn asking(counts: [usize; 5]) -> Markup {
 fn notices(archive: &Archive) -> Markup {
     let twice = archive.twice();
     let unread: Vec<&Garment> = archive.garments.iter().filter(|g| g.unread.is_some()).collect();
-    let doubted: Vec<&Garment> = archive.garments.iter().filter(|g| !g.doubts.is_empty()).collect();
     html! {
-        @if !twice.is_empty() || !unread.is_empty() || !archive.skipped.is_empty() || !doubted.is_empty() {
+        @if !twice.is_empty() || !unread.is_empty() || !archive.skipped.is_empty() {
             h2 { "The archive as a whole" }
             @for (id, paths) in &twice {
                 p.note { "The number " bdi { (id) } " belongs to " (count(paths.len(), "garment", "garments")) ": "
@@ -128,9 +163,22 @@ fn notices(archive: &Archive) -> Markup {
                 p.note { bdi { (shown(&garment.path)) } ": garment.json " (garment.unread.as_deref().unwrap_or_default()) ". Trace the garment's folder again to make it anew." }
             }
             @for passed in &archive.skipped { p.note { bdi { (passed.path) } " " (passed.say) "." } }
-            @for garment in doubted {
-                div.note { bdi { (garment.title()) } " (" a href=(link_in(&garment.path, "garment.json")) { "record" } "): " (doubts(&garment.doubts)) }
-            }
+        }
+    }
+}
+
+/// Doubts about whole garments: tapes that disagree, layings that were not compared.
+fn garments(doubted: &[&Garment]) -> Markup {
+    html! {
+        @if !doubted.is_empty() {
+            h2 #doubted { "Garments with doubts of their own" }
+            ul.cards { @for garment in doubted {
+                li.whole {
+                    h3 { bdi { (garment.title()) } }
+                    (doubts(&garment.doubts))
+                    p.quiet { "In " bdi { (shown(&garment.path)) } ", " a href=(link_in(&garment.path, "garment.json")) { "garment record" } }
+                }
+            } }
         }
     }
 }
@@ -353,5 +401,15 @@ mod tests {
         let mut changed = archive();
         changed.loose.pop();
         assert!(write(dir.path(), &changed).expect("written"));
+        let page = dir.path().join(NAMES[0]);
+        std::fs::write(&page, "spoilt").expect("written");
+        assert!(write(dir.path(), &changed).expect("made anew"));
+        // A thumbnail that changed is seen though no word of the page did.
+        std::fs::create_dir(dir.path().join("good")).expect("made");
+        let mut bytes = Vec::new();
+        jpeg_encoder::Encoder::new(&mut bytes, 80).encode(&[90; 300], 10, 10, jpeg_encoder::ColorType::Rgb).expect("encoded");
+        std::fs::write(dir.path().join("good/evidence.jpg"), bytes).expect("written");
+        assert!(write(dir.path(), &archive()).expect("written"));
+        assert!(std::fs::read_to_string(&page).expect("read").contains("data:image/jpeg"));
     }
 }

@@ -6,7 +6,7 @@ use base64::engine::general_purpose::STANDARD;
 use image::{ImageReader, Limits, RgbImage, imageops};
 use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
 use std::io::Cursor;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Long side of a thumbnail in a page, px: two thousand of them must be read in a moment.
 const LONG: u32 = 176;
@@ -23,6 +23,12 @@ pub(super) struct Small {
     pub uri: String,
     pub width: u32,
     pub height: u32,
+}
+
+/// The picture that a small one is made of, where there is one: the thumbnail, else the evidence picture.
+pub(super) fn source(root: &Path, picture: &Picture) -> PathBuf {
+    let name = if picture.has("thumbnail.jpg") { "thumbnail.jpg" } else { "evidence.jpg" };
+    root.join(&picture.path).join(name)
 }
 
 /// The small picture of a tracing, from its thumbnail or else its evidence picture; none where neither can be read.

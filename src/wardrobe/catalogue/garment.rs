@@ -91,21 +91,23 @@ fn shot(p: &Picture, place: &Place) -> Markup {
 /// Flat measures and tape readings, as tables.
 pub(super) fn measures(g: &Garment) -> Markup {
     let any = g.pieces.iter().any(|p| !p.measures.is_empty());
+    let again = g.pieces.iter().any(|p| p.laid_mm.is_some() || p.measures.iter().any(|m| m.laid_mm.is_some()));
     html! {
         @if any {
             h2 { "Measures" }
             div.scroll tabindex="0" role="region" aria-label="Measures" { table {
                 caption { "Flat measures from the pictures" }
-                thead { tr { th scope="col" { "Piece" } th scope="col" { "Measure" } th scope="col" { "mm" } th scope="col" { "inches" } th scope="col" { "may be out by" } th scope="col" { "laid anew differs by" } } }
+                thead { tr { th scope="col" { "Piece" } th scope="col" { "Measure" } th scope="col" { "mm" } th scope="col" { "inches" } th scope="col" { "may be out by" } @if again { th scope="col" { "laid anew differs by" } } } }
                 tbody { @for p in &g.pieces { @for m in &p.measures { tr {
                     td { bdi { (p.name) } }
                     th scope="row" { (m.name) @if let Some(s) = &m.side { " " (s) } @if m.half_round { " (half of the way round)" } }
                     td.n { (format!("{:.1}", m.mm)) } td.n { (m.inches) }
                     td.n { (m.bound_mm.map(mm).unwrap_or_default()) }
-                    td.n { (m.laid_mm.map_or_else(|| p.laid.clone().filter(|_| p.laid_mm.is_none()).unwrap_or_default(), mm)) }
+                    @if again { td.n { (m.laid_mm.map_or_else(|| p.laid.clone().filter(|_| p.laid_mm.is_none()).unwrap_or_default(), mm)) } }
                 } } } }
             } }
         }
+        @if !g.pieces.is_empty() && !again { p.quiet { "Laid once: how differently the garment would lie a second time is not known." } }
         @if !g.tape.is_empty() {
             div.scroll tabindex="0" role="region" aria-label="Tape readings" { table {
                 caption { "By tape" }

@@ -40,7 +40,7 @@ fn line(hash: &str, path: &str) -> String {
 
 fn supersedes(archive: &Archive) -> String {
     let mut text = String::new();
-    table_line(&mut text, &["tracing", "takes the place of", "blake3 of that", "differs by mm", "words"].map(str::to_owned));
+    table_line(&mut text, &["tracing", "takes the place of", "blake3 of its picture", "differs by mm", "words"].map(str::to_owned));
     for (_, p) in archive.pictures() {
         let Outcome::Traced(f) = &p.result else { continue };
         for r in &f.replaces {

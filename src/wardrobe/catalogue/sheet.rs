@@ -30,8 +30,6 @@ pub(super) fn page(root: &Path, e: &Entry, place: &Place) -> String {
             (care(g, &Guides::built_in()))
             @if let Some(say) = &g.unread { p { "garment.json " (say) "." } }
             (measures(g))
-            @let laid: Vec<&str> = g.pieces.iter().filter_map(|p| p.laid.as_deref()).collect();
-            @if laid.contains(&"laid once") { p { "Laid once: how differently the garment would lie a second time is not known." } }
             h2 { "Record" }
             (words(g))
             div.sign { p { "Checked by" } p { "on" } @if !place.published { p { "Moved to" } } }
