@@ -59,5 +59,6 @@ pub use queue::{Run, Task, run};
 pub use readme::{README, keep_readme};
 pub use rests::{Changed, Rests, of_garment};
 pub use room::{Room, need, usable};
+pub use standing::wants_a_look;
 pub use tally::{Tally, time_words};
 pub use units::{Unit, units};

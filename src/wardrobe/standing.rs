@@ -6,6 +6,11 @@ use super::archive::{Figures, Outcome, Picture};
 const REMARKS: [&str; 6] =
     ["pitch-not-measured", "thickness-assumed", "focal-assumed", "scale-by-dpi", "few-places", "lens-profile-left-out"];
 
+/// Whether a doubt is about a picture's line, and not only about what nobody measured.
+pub fn wants_a_look(code: &str) -> bool {
+    !REMARKS.contains(&code)
+}
+
 /// How a picture stands; the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Standing {
@@ -28,7 +33,7 @@ impl Standing {
         match &picture.result {
             Outcome::Failed(_) => Self::Failed,
             Outcome::Unread(_) => Self::Unread,
-            Outcome::Traced(f) if f.cut_off || f.doubts.iter().any(|d| !REMARKS.contains(&d.code.as_str())) => Self::Doubtful,
+            Outcome::Traced(f) if f.cut_off || f.doubts.iter().any(|d| wants_a_look(&d.code)) => Self::Doubtful,
             Outcome::Traced(f) if !f.doubts.is_empty() => Self::Remarks,
             Outcome::Traced(_) => Self::Good,
         }

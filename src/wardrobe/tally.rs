@@ -11,7 +11,7 @@ pub struct Tally {
     pub traced: usize,
     /// Traced before, and still right.
     pub unchanged: usize,
-    /// Of both, those with doubts.
+    /// Of both, those with doubts about a line, and not only about what nobody measured.
     pub doubtful: usize,
     /// Not traced.
     pub failed: usize,
@@ -30,12 +30,12 @@ impl Tally {
         (worked > 0).then(|| so_far.mul_f64(share))
     }
 
-    /// Counts in words, such as `480 traced, 15 unchanged, 5 failed; 33 with doubts`.
+    /// Counts in words, such as `480 traced, 15 unchanged, 5 failed; 33 doubtful`.
     pub fn words(&self) -> String {
         let parts = [(self.traced, "traced"), (self.unchanged, "unchanged"), (self.failed, "failed")];
         let told: Vec<String> = parts.iter().filter(|(n, _)| *n > 0).map(|(n, word)| format!("{n} {word}")).collect();
         let told = if told.is_empty() { "nothing done".to_owned() } else { told.join(", ") };
-        if self.doubtful > 0 { format!("{told}; {} with doubts", self.doubtful) } else { told }
+        if self.doubtful > 0 { format!("{told}; {} doubtful", self.doubtful) } else { told }
     }
 }
 
@@ -56,7 +56,7 @@ mod tests {
     #[test]
     fn counts_and_time_left() {
         let tally = Tally { all: 100, traced: 20, unchanged: 30, doubtful: 4, failed: 5 };
-        assert_eq!(tally.words(), "20 traced, 30 unchanged, 5 failed; 4 with doubts");
+        assert_eq!(tally.words(), "20 traced, 30 unchanged, 5 failed; 4 doubtful");
         assert_eq!(tally.left(Duration::from_secs(50)), Some(Duration::from_secs(90)));
         assert_eq!(Tally { all: 3, ..Tally::default() }.left(Duration::from_secs(1)), None);
         assert_eq!(Tally::default().words(), "nothing done");

@@ -4,7 +4,7 @@ use super::Call;
 use super::one::{Came, Done};
 use crate::cli::garments::Written;
 use crate::cli::say;
-use crate::wardrobe::{Job, LeftOut, Tally, time_words};
+use crate::wardrobe::{Job, LeftOut, Tally, time_words, wants_a_look};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -32,6 +32,8 @@ struct State {
     running: Vec<String>,
     /// Failures that are no picture's.
     lost: usize,
+    /// Whether anything came out otherwise than before.
+    worked: bool,
     told: Instant,
 }
 
@@ -45,7 +47,7 @@ impl Talk {
         // A template of ours is right or wrong for everybody: the plain one is no worse to read.
         bar.set_style(ProgressStyle::with_template("{bar:24} {pos} of {len}, {wide_msg}").unwrap_or_else(|_| ProgressStyle::default_bar()));
         let now = Instant::now();
-        let state = State { tally: Tally { all: pictures, ..Tally::default() }, running: Vec::new(), lost: 0, told: now };
+        let state = State { tally: Tally { all: pictures, ..Tally::default() }, running: Vec::new(), lost: 0, worked: false, told: now };
         Self { json: call.json, verbose: call.verbose, began: now, bar, state: Mutex::new(state) }
     }
 
@@ -65,11 +67,12 @@ impl Talk {
         let name = job.name();
         let mut state = self.state();
         state.running.retain(|n| *n != name);
+        state.worked |= !matches!(done, Ok(Done::Traced(_, true) | Done::FailedBefore(_)));
         let tally = &mut state.tally;
         let came = match done {
             Ok(Done::Traced(outcome, before)) => {
                 *if before { &mut tally.unchanged } else { &mut tally.traced } += 1;
-                tally.doubtful += usize::from(!outcome.record.doubts.is_empty());
+                tally.doubtful += usize::from(outcome.record.doubts.iter().any(|d| wants_a_look(&d.code)));
                 self.bar.suspend(|| say::traced(&name, &job.folder, &outcome.record, before, self.json, self.verbose));
                 Came::Traced(outcome)
             }
@@ -100,6 +103,7 @@ impl Talk {
             Ok(Some(written)) => {
                 self.bar.suspend(|| say::joined(&written.record, &written.file, written.unchanged, self.json));
                 state.lost += usize::from(!written.lost.is_empty());
+                state.worked |= !written.unchanged;
             }
             Ok(None) => {}
             Err(e) => {
@@ -114,14 +118,14 @@ impl Talk {
         self.bar.suspend(|| say::left_out(left, self.json));
     }
 
-    /// The run is over; gives how much failed.
-    pub fn end(&self) -> usize {
+    /// The run is over; gives how much failed, and whether it did anything.
+    pub fn end(&self) -> (usize, bool) {
         let state = self.state();
         self.bar.finish_and_clear();
         if state.tally.all >= MANY {
             say::note(&format!("{} pictures: {}, in {}", state.tally.all, state.tally.words(), time_words(self.began.elapsed())));
         }
-        state.tally.failed + state.lost
+        (state.tally.failed + state.lost, state.worked)
     }
 
     fn show(&self, state: &State) {
