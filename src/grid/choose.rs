@@ -6,7 +6,7 @@ use super::level::Level;
 use super::looks::Looks;
 use super::number::Numbered;
 use super::ridge::Relief;
-use super::seek::{CLEAR, Found, crossed, promise, seek, seek_small_crosses};
+use super::seek::{CLEAR, Found, crossed, promise, seek, seek_border, seek_small_crosses};
 use super::{GridError, Lattice, Settings, across, check, code, coded, doubts, level, refine, settle, stamp};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};
@@ -51,7 +51,7 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     }
     // A code is carried by dark lines.
     let kind = profile.kind.map(|k| if k == SheetKind::Coded { SheetKind::Lines } else { k });
-    let found = search(shot, kind, settings)?;
+    let found = sought(shot, profile, kind, settings)?;
     let size = [shot.width, shot.height];
     // A code was read between the finest lines there are.
     let (found, hidden) = if found.coded.is_some() { (found, None) } else { refine::finest(shot, found) };
@@ -129,10 +129,28 @@ fn level(shot: &Shot, profile: &SheetProfile, seen: &Numbered, hidden: Option<u3
     Ok(Level { pitch: [own; 2], doubt: doubted.then_some(Doubt::PitchAgainstCode { told: told[0], coded: own }) })
 }
 
+/// The sheet's lattice; where nobody told a pitch only a code can, which is then sought in a narrow border too.
+fn sought(shot: &Shot, profile: &SheetProfile, kind: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {
+    let found = search(shot, kind, settings);
+    let lines = kind.is_none_or(|k| k == SheetKind::Lines);
+    let needed = profile.kind == Some(SheetKind::Coded) || profile.pitch == [0.0; 2];
+    if !lines || !needed || found.as_ref().is_ok_and(|f| f.coded.is_some()) || matches!(found, Err(GridError::TooDark)) {
+        return found;
+    }
+    let first = first_level(shot, settings);
+    let levels = [2 * first, first, first / 2].into_iter().filter(|factor| *factor > 0);
+    let borders = levels.filter_map(|factor| seek_border(shot, &shot.gray(factor)));
+    borders.max_by_key(|f| f.nodes.len()).map_or(found, Ok)
+}
+
+/// How many pixels go into one of the level that is searched first.
+fn first_level(shot: &Shot, settings: &Settings) -> usize {
+    (shot.width.max(shot.height) as f64 / settings.search_px as f64).round().max(1.0) as usize
+}
+
 fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<Found, GridError> {
     let kinds: Vec<SheetKind> = told.map_or(KINDS.to_vec(), |k| if k == SheetKind::Lines { vec![k, SheetKind::Mat] } else { vec![k] });
-    let long = shot.width.max(shot.height);
-    let first = (long as f64 / settings.search_px as f64).round().max(1.0) as usize;
+    let first = first_level(shot, settings);
     let kinds = if told.is_none() { likely(shot, 3 * first) } else { kinds };
     let mut factors = vec![first, 2 * first];
     if first > 1 {

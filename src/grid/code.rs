@@ -37,6 +37,13 @@ const UNDECIDED: f64 = 0.3;
 const SURE: f64 = 34.0;
 /// The same where the address is known to some squares, beyond what trying these costs: e^6 is 400.
 const NEARBY: f64 = 6.0;
+/// Lines are this share as dark as those beside the nodes, or are no lines of the sheet's.
+const PALER: f64 = 0.25;
+/// A side whose middle is lighter than the rest by more than this share has something lying on it.
+const LIGHTER: f64 = 0.12;
+/// How far beyond the nodes sides are looked for, squares, and most of them: a sheet in view has fewer.
+const BEYOND: i32 = 30;
+const MOST_SIDES: usize = 20_000;
 /// Least share of sides that agree.
 const AGREE: f64 = 0.75;
 
@@ -136,20 +143,17 @@ pub(super) fn shift(sides: &[Side], reading: &Reading, reach: i32) -> Option<[i3
     (rated[0].0 > tried + NEARBY && rated[0].0 > rated[1].0 + NEARBY).then_some(rated[0].1)
 }
 
-/// What all sides of squares that are in view say; `None` where they do not fall into two heaps.
+/// What all sides of squares next to nodes say; `None` where they do not fall into two heaps.
 pub(super) fn look(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Vec<Side>> {
-    let seen: HashMap<[i32; 2], Vector2<f64>> = nodes.iter().map(|n| ([n.i, n.j], n.at.vector())).collect();
+    let seen = seen(nodes);
     let mut at: Vec<([i32; 2], bool)> =
         nodes.iter().flat_map(|n| [([n.i, n.j], false), ([n.i, n.j], true), ([n.i - 1, n.j], false), ([n.i, n.j - 1], true)]).collect();
     at.sort_unstable();
     at.dedup();
     let one = |&(from, down): &([i32; 2], bool)| {
-        let off = ends(from, down).map(|n| {
-            let p = seen.get(&n)?;
-            Some(p - map.at(f64::from(n[0]), f64::from(n[1]))?.vector())
-        });
-        let (left, right) = (off[0].or(off[1])?, off[1].or(off[0])?);
-        Some((from, down, off.iter().all(Option::is_some), Looked::at(shot, map, from, down, [left, right])?))
+        let [left, right] = off(&seen, map, from, down);
+        let (first, last) = (left.or(right)?, right.or(left)?);
+        Some((from, down, left.is_some() && right.is_some(), Looked::at(shot, map, from, down, [first, last])?))
     };
     // Most rulings carry no code, which a few dozen sides tell.
     let few: Vec<_> = at.iter().step_by(at.len().div_ceil(GLANCE).max(1)).filter_map(one).collect();
@@ -158,10 +162,44 @@ pub(super) fn look(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Vec<Si
     // Where only one end of a side is seen, cloth may lie on it: then its line is gone.
     let mut lines: Vec<f64> = looked.iter().filter(|s| s.2).map(|s| s.3.line).collect();
     let line = 0.5 * median(&mut lines)?;
-    let looked: Vec<_> = looked.into_iter().filter(|s| s.2 || s.3.line > line).collect();
-    let [without, with] = heaps(looked.iter().map(|s| &s.3))?;
+    states(looked.into_iter().filter(|s| s.2 || s.3.line > line).map(|(from, down, _, s)| (from, down, s)).collect())
+}
+
+/// The same of every side whose line shows anywhere in the picture, its ends hidden or not: where a map is certain far beyond the nodes.
+pub(super) fn look_over(shot: &Shot, nodes: &[Node], map: &SheetMap) -> Option<Vec<Side>> {
+    let seen = seen(nodes);
+    let range = |k: fn(&Node) -> i32| Some((nodes.iter().map(k).min()? - BEYOND)..=(nodes.iter().map(k).max()? + BEYOND));
+    let (columns, rows) = (range(|n| n.i)?, range(|n| n.j)?);
+    let at: Vec<([i32; 2], bool)> =
+        rows.flat_map(|j| columns.clone().flat_map(move |i| [([i, j], false), ([i, j], true)])).take(MOST_SIDES).collect();
+    let one = |&(from, down): &([i32; 2], bool)| {
+        let ends = off(&seen, map, from, down);
+        let looked = Looked::partly(shot, map, from, down, ends.map(|e| e.or(ends[0]).or(ends[1]).unwrap_or_else(Vector2::zeros)))?;
+        Some((from, down, ends.iter().any(Option::is_some), looked))
+    };
+    let looked: Vec<_> = at.par_iter().filter_map(one).collect();
+    let mut lines: Vec<f64> = looked.iter().filter(|s| s.2).map(|s| s.3.line).collect();
+    // Beside a node cloth may lie on half of the sides; far lines are paler than near ones.
+    lines.sort_by(f64::total_cmp);
+    let line = PALER * lines.get(lines.len() * 3 / 4)?;
+    states(looked.into_iter().filter(|s| s.3.line > line && s.3.mark > -LIGHTER).map(|(from, down, _, s)| (from, down, s)).collect())
+}
+
+/// Where nodes are seen.
+fn seen(nodes: &[Node]) -> HashMap<[i32; 2], Vector2<f64>> {
+    nodes.iter().map(|n| ([n.i, n.j], n.at.vector())).collect()
+}
+
+/// By how much the map misses the two ends of a side, where they are seen, px.
+fn off(seen: &HashMap<[i32; 2], Vector2<f64>>, map: &SheetMap, from: [i32; 2], down: bool) -> [Option<Vector2<f64>>; 2] {
+    ends(from, down).map(|n| Some(seen.get(&n)? - map.at(f64::from(n[0]), f64::from(n[1]))?.vector()))
+}
+
+/// Sides with a mark and without; `None` where they do not fall into two heaps.
+fn states(looked: Vec<([i32; 2], bool, Looked)>) -> Option<Vec<Side>> {
+    let [without, with] = heaps(looked.iter().map(|s| &s.2))?;
     let half = 0.5 * (without + with);
-    Some(looked.into_iter().map(|(from, down, _, s)| Side { from, down, marked: s.mark > half }).collect())
+    Some(looked.into_iter().map(|(from, down, s)| Side { from, down, marked: s.mark > half }).collect())
 }
 
 /// How dark sides without and with a mark are; `None` where they do not fall into two heaps.
@@ -179,33 +217,81 @@ fn heaps<'a>(looked: impl Iterator<Item = &'a Looked>) -> Option<[f64; 2]> {
 struct Looked {
     /// By what share its middle is darker than the rest of it, beside the line.
     mark: f64,
-    /// By what share the line is darker than the ground beside it, in the paler of both halves.
+    /// By what share the line is darker than the ground beside it, in the paler of the parts that are looked at.
     line: f64,
 }
 
 impl Looked {
     /// Looks along the side that begins at a node; `off` is by how much the map misses its two ends, which is carried over to the places between.
     fn at(shot: &Shot, map: &SheetMap, from: [i32; 2], down: bool, off: [Vector2<f64>; 2]) -> Option<Self> {
+        let look = SideInView::new(shot, map, from, down, off)?;
+        let (first, last) = WITHOUT.split_at(2);
+        let [left, right] = [look.mean(first, &BESIDE)?, look.mean(last, &BESIDE)?];
+        let middle = look.mean(&look.middle(), &BESIDE)?;
+        let usual = 0.5 * (left + right);
+        (usual > 0.0).then_some(Self { mark: 1.0 - middle / usual, line: look.line(first)?.min(look.line(last)?) })
+    }
+
+    /// The same by the middle and that half whose line stands out more: the other may be hidden or out of the picture.
+    fn partly(shot: &Shot, map: &SheetMap, from: [i32; 2], down: bool, off: [Vector2<f64>; 2]) -> Option<Self> {
+        let look = SideInView::new(shot, map, from, down, off)?;
+        let (first, last) = WITHOUT.split_at(2);
+        let halves = [first, last].into_iter().filter_map(|half| Some((look.line_to_both(half)?, look.mean(half, &BESIDE)?)));
+        let (line, usual) = halves.max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let middle = look.mean(&look.middle(), &BESIDE)?;
+        // With a mark or without, what is clear of the line is lighter than the line.
+        (usual > 0.0).then_some(Self { mark: 1.0 - middle / usual, line: line.min(look.line_to_both(&look.middle())?) })
+    }
+}
+
+/// A side of a square in the picture.
+struct SideInView<'a> {
+    shot: &'a Shot,
+    map: &'a SheetMap,
+    start: [f64; 2],
+    along: [f64; 2],
+    /// The radius of a mark across the side, px.
+    across: Vector2<f64>,
+    /// By how much the map misses its ends, px.
+    off: [Vector2<f64>; 2],
+}
+
+impl<'a> SideInView<'a> {
+    fn new(shot: &'a Shot, map: &'a SheetMap, from: [i32; 2], down: bool, off: [Vector2<f64>; 2]) -> Option<Self> {
         let along = if down { [0.0, 1.0] } else { [1.0, 0.0] };
         let start = from.map(f64::from);
         let [u, v] = map.frame(start[0] + 0.5 * along[0], start[1] + 0.5 * along[1])?;
-        let across = if down { u } else { v } * MARK_RADIUS;
-        let mean = |along_it: &[f64], beside: &[f64]| {
-            let mut sum = 0.0;
-            for &t in along_it {
-                let at = map.at(start[0] + t * along[0], start[1] + t * along[1])?.vector() + off[0] * (1.0 - t) + off[1] * t;
-                for &s in beside {
-                    sum += light(shot, at + across * s)?;
-                }
+        Some(Self { shot, map, start, along, across: if down { u } else { v } * MARK_RADIUS, off })
+    }
+
+    /// Where a mark is looked at along the side.
+    fn middle(&self) -> [f64; 3] {
+        ALONG_MARK.map(|t| 0.5 + t * MARK_RADIUS)
+    }
+
+    /// Mean light at places along the side, each so many radii beside it; `None` out of the picture.
+    fn mean(&self, along_it: &[f64], beside: &[f64]) -> Option<f64> {
+        let mut sum = 0.0;
+        for &t in along_it {
+            let on = self.map.at(self.start[0] + t * self.along[0], self.start[1] + t * self.along[1])?.vector();
+            let at = on + self.off[0] * (1.0 - t) + self.off[1] * t;
+            for &s in beside {
+                sum += light(self.shot, at + self.across * s)?;
             }
-            Some(sum / (along_it.len() * beside.len()) as f64)
-        };
-        let (first, last) = WITHOUT.split_at(2);
-        let [left, right] = [mean(first, &BESIDE)?, mean(last, &BESIDE)?];
-        let middle = mean(&ALONG_MARK.map(|t| 0.5 + t * MARK_RADIUS), &BESIDE)?;
-        let paler = |half: &[f64]| Some(1.0 - mean(half, &[0.0])? / mean(half, &CLEAR_OF_LINE)?.max(1e-6));
-        let usual = 0.5 * (left + right);
-        (usual > 0.0).then_some(Self { mark: 1.0 - middle / usual, line: paler(first)?.min(paler(last)?) })
+        }
+        Some(sum / (along_it.len() * beside.len()) as f64)
+    }
+
+    /// By what share its line is darker there than the ground on that side of it where it stands out less: cloth that comes up to it is no ground.
+    fn line_to_both(&self, along_it: &[f64]) -> Option<f64> {
+        let on = self.mean(along_it, &[0.0])?;
+        let [left, right] = [self.mean(along_it, &CLEAR_OF_LINE[..1])?, self.mean(along_it, &CLEAR_OF_LINE[1..])?];
+        Some(1.0 - on / left.min(right).max(1e-6))
+    }
+
+    /// By what share its line is darker there than the ground beside it.
+    fn line(&self, along_it: &[f64]) -> Option<f64> {
+        Some(1.0 - self.mean(along_it, &[0.0])? / self.mean(along_it, &CLEAR_OF_LINE)?.max(1e-6))
     }
 }
 

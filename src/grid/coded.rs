@@ -23,6 +23,15 @@ struct Patch<'a> {
     reading: Option<Reading>,
 }
 
+/// A lattice that one map carries round all that hides it, with what every side in view says of it; `None` where that is no code.
+pub(super) fn over(shot: &Shot, found: Found) -> Option<Found> {
+    let reading = code::told_by(&code::look_over(shot, &Numbered::as_found(&found).nodes, &found.map)?)?;
+    if reading.mirrored {
+        return Some(Found { coded: Some(reading), ..found });
+    }
+    addressed(shot, &found, turned(&found.nodes, reading.turn).collect(), reading)
+}
+
 /// The coded sheet's lattice; `None` where none of the lattices carries a code.
 pub(super) fn together(shot: &Shot, all: &[Found]) -> Option<Found> {
     let mut patches: Vec<Patch> = all.iter().filter(|f| f.kind == SheetKind::Lines).filter_map(|f| patches(shot, f)).flatten().collect();
@@ -49,12 +58,24 @@ pub(super) fn together(shot: &Shot, all: &[Found]) -> Option<Found> {
     let mut nodes: BTreeMap<(i32, i32), Seen> = BTreeMap::new();
     for patch in &patches {
         let Some(r) = patch.reading else { continue };
-        for &((i, j), at, error) in &patch.nodes {
-            let [i, j] = r.turn.of([i, j]);
-            nodes.entry((i, j)).or_insert(((i, j), at, error));
+        for node in turned(&patch.nodes, r.turn) {
+            nodes.entry(node.0).or_insert(node);
         }
     }
-    let (nodes, map) = settle::clean(nodes.into_values().collect(), [shot.width, shot.height])?;
+    addressed(shot, largest, nodes.into_values().collect(), reading)
+}
+
+/// Nodes by their address after a turn.
+fn turned(nodes: &[Seen], turn: Turn) -> impl Iterator<Item = Seen> + '_ {
+    nodes.iter().map(move |&((i, j), at, error)| {
+        let [i, j] = turn.of([i, j]);
+        ((i, j), at, error)
+    })
+}
+
+/// A lattice whose nodes have the sheet's own addresses.
+fn addressed(shot: &Shot, largest: &Found, nodes: Vec<Seen>, reading: Reading) -> Option<Found> {
+    let (nodes, map) = settle::clean(nodes, [shot.width, shot.height])?;
     let Numbered { looks, .. } = Numbered::as_found(largest).turned(reading.turn);
     // The addresses are the sheet's own now.
     Some(Found { nodes, map, looks, coded: Some(Reading { turn: Turn::NONE, ..reading }), ..largest.clone() })

@@ -161,13 +161,14 @@ fn readdress(patch: &Patch, to: impl Fn((i32, i32)) -> (i32, i32)) -> Patch {
 
 /// How far off the map a node may be, px: in proportion to how well the map meets the others, more where the map is carried `beyond` the
 /// squares it was fitted to, never so far that any candidate would do.
-fn near(map: &SheetMap, a: (i32, i32), beyond: i32, factor: usize) -> f64 {
+pub fn near(map: &SheetMap, a: (i32, i32), beyond: i32, factor: usize) -> f64 {
     let pitch = pitch(map, a);
     let share = if beyond > 0 { OFF_FAR } else { OFF };
     (SPREADS * map.rms + 1.5 * factor as f64 + CARRIED * pitch * f64::from(beyond)).min(share * pitch + factor as f64)
 }
 
-fn drop_off(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, factor: usize) -> usize {
+/// Drops the nodes that do not lie on the map; how many.
+pub fn drop_off(field: &Field<'_>, patch: &mut Patch, map: &SheetMap, factor: usize) -> usize {
     let before = patch.cells.len();
     let off: BTreeMap<(i32, i32), Vector2<f64>> =
         patch.cells.iter().filter_map(|(a, k)| Some((*a, map.off(&([f64::from(a.0), f64::from(a.1)], field.all[*k].at))?))).collect();

@@ -10,7 +10,7 @@ use super::long::{Long, Part, longs, parts};
 use super::looks::Looks;
 use super::map::{Placed, SheetMap};
 use super::ridge::Polarity;
-use super::seek::{Found, Seen};
+use super::seek::{Found, Seen, polarity};
 use super::settle;
 use super::stroke::Stroke;
 use crate::length::Px;
@@ -36,23 +36,42 @@ const NEARER: f64 = 0.035;
 const THERE: f64 = 0.6;
 /// … which is this share of its diagonal.
 const STRETCH: f64 = 0.25;
-/// Share of the lattice's lines, by length, that must be in view.
-const IN_VIEW: f64 = 0.25;
 /// Most the crossings may stray from a smooth map (robust spread), px of the level: joints are straight.
 const ROUGH: f64 = 0.7;
 /// Smallest square, in diagonals of the picture: finer lattices have whole squares in view and are grown.
 const SMALLEST: f64 = 0.05;
 
+/// What lines must show.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Wanted {
+    /// Shortest line of use, diagonals of the picture.
+    shortest: f64,
+    /// Share of the lattice's lines, by length, that must be in view.
+    in_view: f64,
+}
+
+impl Wanted {
+    /// Of a lattice that is believed for its lines alone.
+    pub const BY_LINES: Self = Self { shortest: 0.12, in_view: 0.25 };
+    /// Of a lattice that is believed only when it carries a code: what a narrow border leaves of lines.
+    pub const BY_CODE: Self = Self { shortest: 0.06, in_view: 0.08 };
+}
+
 /// Lines by their number, for both families.
 type Numbered = [BTreeMap<i32, usize>; 2];
 
 /// The lattice that the longest strokes form, if they form one; `factor` is their level's.
-pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, kind: SheetKind, polarity: Polarity) -> Option<Found> {
-    let size = [shot.width, shot.height];
+pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, (kind, wanted): (SheetKind, Wanted)) -> Option<Found> {
+    let (size, polarity) = ([shot.width, shot.height], polarity(kind)?);
     let parts = parts(strokes, factor, size);
-    let lines = longs(&parts, factor, size);
-    let first = best_four(&lines, size)?;
+    let lines = longs(&parts, factor, size, wanted.shortest);
+    let first = best_four(&lines, size, wanted)?;
     let (lines, numbered, map) = number(&parts, lines, first, size, factor)?;
+    let place = |a: [f64; 2]| map.at(a[0], a[1]).map(Px::vector);
+    let (there, could, seen, length) = completeness(&lines, &numbered, size, place)?;
+    if there < THERE * could || seen < wanted.in_view * length {
+        return None;
+    }
     let looks = Looks::alike(look(shot, &numbered, &map, polarity).unwrap_or_else(|| beside(shot, &lines, &numbered, factor)));
     let mut nodes: Vec<Seen> = Vec::new();
     for (&i, &a) in &numbered[0] {
@@ -72,7 +91,7 @@ pub(super) fn seek(shot: &Shot, strokes: &[Stroke], factor: usize, kind: SheetKi
 }
 
 /// The homography (lattice to picture) of the four lines that most of the others agree with.
-fn best_four(lines: &[Long], size: [usize; 2]) -> Option<Matrix3<f64>> {
+fn best_four(lines: &[Long], size: [usize; 2], wanted: Wanted) -> Option<Matrix3<f64>> {
     let tried = &lines[..lines.len().min(TRIED)];
     let pairs: Vec<(usize, usize)> =
         (0..tried.len()).flat_map(|a| (0..a).map(move |b| (b, a))).filter(|&(a, b)| tried[a].way.dot(&tried[b].way).abs() > 0.64).collect();
@@ -82,7 +101,7 @@ fn best_four(lines: &[Long], size: [usize; 2]) -> Option<Matrix3<f64>> {
             let all = [a, b, c, d].map(|k| &tried[k]);
             let across = all[..2].iter().all(|p| all[2..].iter().all(|q| p.way.dot(&q.way).abs() < 0.82));
             let Some(h) = across.then(|| square(all)).flatten().filter(|h| sane(h, size)) else { continue };
-            let score = agreement(tried, &h, size);
+            let score = agreement(tried, &h, size, wanted);
             if best.as_ref().is_none_or(|b| score > b.0) {
                 best = Some((score, h));
             }
@@ -133,7 +152,7 @@ fn sane(h: &Matrix3<f64>, size: [usize; 2]) -> bool {
 }
 
 /// How much of the lines runs on the lattice, by length, times the share of the lattice's lines that is there; 0 when too few.
-fn agreement(lines: &[Long], h: &Matrix3<f64>, size: [usize; 2]) -> f64 {
+fn agreement(lines: &[Long], h: &Matrix3<f64>, size: [usize; 2], wanted: Wanted) -> f64 {
     let Some(back) = h.try_inverse() else { return 0.0 };
     let address = |p: Vector2<f64>| {
         let v = back * Vector3::new(p.x, p.y, 1.0);
@@ -145,7 +164,7 @@ fn agreement(lines: &[Long], h: &Matrix3<f64>, size: [usize; 2]) -> f64 {
         (v.z > 0.0).then(|| Vector2::new(v.x, v.y) / v.z)
     };
     let Some((there, could, seen, length)) = completeness(lines, &numbered, size, place) else { return 0.0 };
-    if there < THERE * could || seen < IN_VIEW * length { 0.0 } else { seen * there / could }
+    if there < THERE * could || seen < wanted.in_view * length { 0.0 } else { seen * there / could }
 }
 
 /// Which lines run on the lattice, by number; of two with the same number the one more in view.
@@ -222,9 +241,7 @@ fn number(
         (lines, numbered) = joined(parts, &numbered, &map, size, factor);
         map = fit(&lines, &numbered, size, factor)?;
     }
-    let place = |a: [f64; 2]| map.at(a[0], a[1]).map(Px::vector);
-    let (there, could, seen, length) = completeness(&lines, &numbered, size, place)?;
-    (there >= THERE * could && seen >= IN_VIEW * length && map.rms < ROUGH * factor as f64).then_some((lines, numbered, map))
+    (map.rms < ROUGH * factor as f64).then_some((lines, numbered, map))
 }
 
 /// The lattice's lines made anew of all strokes that lie on the map's, and of one more line to each side.

@@ -26,8 +26,7 @@ pub(super) struct Long {
 
 /// Most strokes looked at, longest first: cloth has thousands of short ones.
 const MOST: usize = 400;
-/// Shortest line of use and shortest stretch of one, in diagonals of the picture.
-const SHORTEST: f64 = 0.12;
+/// Shortest stretch of a line, in diagonals of the picture.
 const STRETCH: f64 = 0.025;
 /// Shortest line of use once its place is known.
 const STUB: f64 = 0.05;
@@ -58,8 +57,8 @@ pub(super) fn parts(strokes: &[Stroke], factor: usize, size: [usize; 2]) -> Vec<
     parts
 }
 
-/// All long lines, those most in view first.
-pub(super) fn longs(parts: &[Part], factor: usize, size: [usize; 2]) -> Vec<Long> {
+/// All lines of at least so many diagonals of the picture, those most in view first.
+pub(super) fn longs(parts: &[Part], factor: usize, size: [usize; 2], shortest: f64) -> Vec<Long> {
     let diagonal = (size[0] as f64).hypot(size[1] as f64);
     let mut taken = vec![false; parts.len()];
     let mut all = Vec::new();
@@ -85,7 +84,7 @@ pub(super) fn longs(parts: &[Part], factor: usize, size: [usize; 2]) -> Vec<Long
                 line = Long { length: in_view, ..better };
             }
         }
-        if line.length > SHORTEST * diagonal {
+        if line.length > shortest * diagonal {
             all.push(line);
         }
     }

@@ -33,6 +33,20 @@ impl SheetMap {
     /// Fits the map to at least four nodes not in line; `size` is the picture's width and height, `noise` the
     /// least spread to expect, px.
     pub fn fit(nodes: &[Placed], size: [usize; 2], noise: f64) -> Option<Self> {
+        // Where the origin is none of the lattice seen (on a coded sheet), it may lie behind the camera, and what is scaled by it turns over.
+        let away = [0, 1].map(|k| {
+            let (low, high) = nodes.iter().fold((f64::MAX, f64::MIN), |r, n| (r.0.min(n.0[k]), r.1.max(n.0[k])));
+            if low > 0.0 || high < 0.0 { (0.5 * (low + high)).round() } else { 0.0 }
+        });
+        if away == [0.0; 2] || !away.iter().all(|v| v.is_finite()) {
+            return Self::fit_near(nodes, size, noise);
+        }
+        let near: Vec<Placed> = nodes.iter().map(|n| ([n.0[0] - away[0], n.0[1] - away[1]], n.1)).collect();
+        Some(Self::fit_near(&near, size, noise)?.readdressed([[1.0, 0.0], [0.0, 1.0]], away.map(|v| -v)))
+    }
+
+    /// The same where the origin lies among the nodes.
+    fn fit_near(nodes: &[Placed], size: [usize; 2], noise: f64) -> Option<Self> {
         let centre = Vector2::new((size[0] as f64 - 1.0) / 2.0, (size[1] as f64 - 1.0) / 2.0);
         let scale = centre.norm().max(1.0);
         let from: Vec<_> = nodes.iter().map(|n| Vector2::from(n.0)).collect();
@@ -174,6 +188,23 @@ impl SheetMap {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// An origin behind the camera is no hindrance: the map is that of the same nodes counted from among them.
+    #[test]
+    fn the_origin_may_lie_behind_the_camera() {
+        let size = [400usize, 300];
+        let at = |i: f64, j: f64| {
+            let z = 1.0 + 0.05 * i;
+            Px::new(199.5 + 60.0 * i / z, 149.5 + 60.0 * j / z)
+        };
+        let all = || (-3..=6).flat_map(|i| (-3..=3).map(move |j| (f64::from(i), f64::from(j))));
+        // Thirty squares to the left the plane has passed the camera.
+        let nodes: Vec<Placed> = all().map(|(i, j)| ([i + 30.0, j + 4.0], at(i, j))).collect();
+        let map = SheetMap::fit(&nodes, size, 0.05).expect("a map");
+        for (i, j) in all() {
+            assert!(map.at(i + 30.0, j + 4.0).expect("in view").distance(at(i, j)) < 1e-6);
+        }
+    }
 
     /// Nodes made by a tilted pinhole with barrel are met to a hundredth of a pixel, wild ones notwithstanding, and the inverse
     /// returns.

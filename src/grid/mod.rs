@@ -6,7 +6,7 @@
 //! |---|---|
 //! | ridges of lines (Steger 1998), linked, cut with one another; dots, crosses, checker corners | `ridge`, `stroke`, `lines`, `dots`, `crosses`, `checker` |
 //! | lattices grown best-first from seeds all over the picture | `field`, `grow` |
-//! | where no whole square is in view: two pencils of long lines, partly hidden | `long`, `joints` |
+//! | where no whole square is in view: two pencils of long lines, partly hidden; led on from crossing to crossing | `long`, `joints`, `led` |
 //! | carried over the garment by a smooth map | `map`, `complete` |
 //! | nodes measured at full resolution in windows that never reach the next node (Geiger et al. 2012) | `arms`, `profile`, `dots`, `crosses`, `checker` |
 //! | how large dots and crosses are | `stamp` |
@@ -35,6 +35,7 @@ mod field;
 mod finer;
 mod grow;
 mod joints;
+mod led;
 mod level;
 mod lines;
 mod long;

@@ -5,12 +5,12 @@ use super::code::Reading;
 use super::complete::{Whole, complete};
 use super::field::Field;
 use super::grow;
+use super::joints::{self, Wanted};
 use super::looks::Looks;
 use super::map::SheetMap;
 use super::ridge::{Polarity, Relief, Ridges};
 use super::stroke::{self, Stroke};
-use super::{Candidate, checker, crosses, dots, joints, lines};
-use super::{settle, skipped};
+use super::{Candidate, checker, coded, crosses, dots, led, lines, settle, skipped};
 use crate::length::Px;
 use crate::sheet::SheetKind;
 use crate::shot::{Gray, Shot};
@@ -90,16 +90,29 @@ pub fn seek(shot: &Shot, gray: &Gray, relief: &Relief, kind: SheetKind) -> Vec<F
         candidates = crossings(&strokes);
     }
     let mut found = among(shot, gray, &candidates, ridges.as_ref(), kind);
-    if let (Some(strokes), Some(polarity)) = (&strokes, polarity(kind))
+    if let Some(strokes) = &strokes
         && found.first().is_none_or(|f| f.score < CLEAR || f.nodes.len() < FEW)
     {
-        found.extend(joints::seek(shot, strokes, gray.factor, kind, polarity));
+        found.extend(joints::seek(shot, strokes, gray.factor, (kind, Wanted::BY_LINES)));
     } else if kind == SheetKind::Dots && found.first().is_none_or(|f| f.score < CLEAR) {
         // A few large dots or squares on a table whose grain has hundreds of spots.
         found.extend(among(shot, gray, strongest(&candidates), None, kind));
     }
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     found
+}
+
+/// The lattice of a coded sheet of which a garment leaves but a narrow border: a few lines begin it, and it is followed round from there.
+pub fn seek_border(shot: &Shot, gray: &Gray) -> Option<Found> {
+    let (size, factor, relief) = ([shot.width, shot.height], gray.factor, Relief::new(gray));
+    let ridges = relief.ridges(Polarity::Dark);
+    let strokes = stroke::strokes(&ridges);
+    let few = joints::seek(shot, &strokes, factor, (SheetKind::Lines, Wanted::BY_CODE))?;
+    let candidates = lines::candidates(&relief, &strokes);
+    let field = Field::new(&candidates, size, Some((&ridges, factor)));
+    let whole = led::on(&field, &few, size, factor)?;
+    let score = settle::score(whole.patch.cells.iter().map(|(a, &k)| (*a, candidates[k].at)), &whole.map, size);
+    coded::over(shot, measure(shot, factor, &candidates, &whole, score, SheetKind::Lines)?)
 }
 
 /// The candidates about as strong as the strongest dozen. Input strongest first.

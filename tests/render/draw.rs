@@ -105,32 +105,37 @@ impl<'a> Plan<'a> {
         let margin = (4.0 * self.scene.sensor.blur).ceil() as usize + 1;
         let rows = Rows { width, top: top as isize - margin as isize, count: out.len() / (3 * width) + 2 * margin };
         let mut image = vec![[0f32; 3]; rows.count * width * PARTS * PARTS];
-        self.ground(rows, &mut image);
+        let covers: Vec<Vec<f32>> = self.pieces.iter().map(|p| rows.cover(&p.cloth)).collect();
+        self.ground(rows, &rows.bare(&covers), &mut image);
         self.shade(rows, &mut image);
         for (colour, shapes, _) in &self.things {
             let cover = rows.cover(shapes);
             image.iter_mut().zip(cover).for_each(|(p, c)| mix(p, *colour, c));
         }
-        for (lying, piece) in self.pieces.iter().zip(&self.scene.pieces) {
-            self.cloth(rows, lying, piece.thickness, &mut image);
+        for ((lying, piece), cover) in self.pieces.iter().zip(&self.scene.pieces).zip(&covers) {
+            self.cloth(rows, lying, cover, piece.thickness, &mut image);
         }
         let mut image = blur(&image, width * PARTS, PARTS, self.scene.sensor.blur * PARTS as f64);
         self.lit(rows, &mut image);
         self.develop(top, &image[margin * width..], out);
     }
 
-    /// Table and sheets.
-    fn ground(&self, rows: Rows, image: &mut [Rgb]) {
+    /// Table and sheets, at the pixels that are bare.
+    fn ground(&self, rows: Rows, bare: &[bool], image: &mut [Rgb]) {
         let (back, scene) = (Back::new(&self.scene.camera, 0.0, rows.top, rows.count), self.scene);
+        let covers: Vec<Vec<f32>> = self.sheets.iter().map(|s| rows.cover(&s.1)).collect();
+        let table = rows.bare(&covers);
         rows.each(|x, y, cells| {
-            let light = ground::wood(scene.seed, back.at(x, y));
-            cells.iter().for_each(|i| image[*i] = scene.table.map(|c| c * light));
+            if bare[y * rows.width + x] && table[y * rows.width + x] {
+                let light = ground::wood(scene.seed, back.at(x, y));
+                cells.iter().for_each(|i| image[*i] = scene.table.map(|c| c * light));
+            }
         });
-        for (k, (sheet, paper, ink)) in self.sheets.iter().enumerate() {
-            let (cover, inks) = (rows.cover(paper), [rows.cover(&ink[0]), rows.cover(&ink[1])]);
+        for (k, ((sheet, _, ink), cover)) in self.sheets.iter().zip(covers).enumerate() {
+            let inks = [rows.cover(&ink[0]), rows.cover(&ink[1])];
             let seed = self.scene.seed ^ (0x9a9e + k as u64);
             rows.each(|x, y, cells| {
-                if cells.iter().all(|i| cover[*i] <= 0.0) {
+                if !bare[y * rows.width + x] || cells.iter().all(|i| cover[*i] <= 0.0) {
                     return;
                 }
                 let grain = 1.0 + sheet.grain * ground::paper(seed, back.at(x, y));
@@ -164,11 +169,11 @@ impl<'a> Plan<'a> {
         }
     }
 
-    fn cloth(&self, rows: Rows, lying: &Lying, height: f64, image: &mut [Rgb]) {
+    fn cloth(&self, rows: Rows, lying: &Lying, cover: &[f32], height: f64, image: &mut [Rgb]) {
         if !rows.meets(&lying.cloth, 0.0) {
             return;
         }
-        let (cover, stitches) = (rows.cover(&lying.cloth), rows.cover(&lying.stitches));
+        let stitches = if lying.stitches.is_empty() { vec![] } else { rows.cover(&lying.stitches) };
         let rim = rows.soft(&lying.cloth, 0.6 * self.px_per_mm);
         let valley = if lying.seams.is_empty() { vec![] } else { rows.soft(&lying.seams, 0.45 * self.px_per_mm) };
         let back = Back::new(&self.scene.camera, height, rows.top, rows.count);
@@ -184,7 +189,7 @@ impl<'a> Plan<'a> {
             let colour = fabric.colour(back.at(x, y), grain).map(|v| v * light);
             for &i in cells {
                 let mut seen = colour;
-                mix(&mut seen, thread, 0.8 * stitches[i]);
+                mix(&mut seen, thread, 0.8 * stitches.get(i).unwrap_or(&0.0));
                 mix(&mut image[i], seen, cover[i]);
             }
         });
@@ -228,6 +233,13 @@ impl Rows {
     /// Coverage of the cells of these rows.
     fn cover(&self, shapes: &Shapes) -> Vec<f32> {
         shapes.cover(PARTS, self.width * PARTS, self.top, self.count * PARTS)
+    }
+
+    /// Pixels that none of these hides wholly: what is not seen need not be drawn.
+    fn bare(&self, covers: &[Vec<f32>]) -> Vec<bool> {
+        let mut bare = vec![true; self.width * self.count];
+        self.each(|x, y, cells| bare[y * self.width + x] = !covers.iter().any(|c| cells.iter().all(|i| c[*i] >= 1.0)));
+        bare
     }
 
     /// Coverage of whole pixels, blurred by `sigma` px.

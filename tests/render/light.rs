@@ -104,28 +104,31 @@ pub fn blur<const N: usize>(data: &[[f32; N]], width: usize, parts: usize, sigma
     let w = kernel(sigma, parts);
     let half = (w.len() - parts) / 2;
     let (columns, height) = (width / parts, data.len() / width);
-    let mut line = vec![[0f32; N]; width + 2 * half];
-    let mut across = Vec::with_capacity(columns * height);
-    for row in data.chunks_exact(width) {
-        line[half..half + width].copy_from_slice(row);
-        line[..half].fill(row[0]);
-        line[half + width..].fill(row[width - 1]);
-        across.extend((0..columns).map(|x| {
-            let mut sum = [0f32; N];
-            for (k, p) in w.iter().zip(&line[x * parts..]) {
-                (0..N).for_each(|c| sum[c] += k * p[c]);
+    // Cells of one place within their pixel stand together, so that each weight is laid on a whole row at once.
+    let reach = columns + (w.len() - 1) / parts;
+    let mut phases = vec![vec![[0f32; N]; reach]; parts];
+    let mut across = vec![[0f32; N]; columns * height];
+    for (row, out) in data.chunks_exact(width).zip(across.chunks_exact_mut(columns)) {
+        for (phase, line) in phases.iter_mut().enumerate() {
+            for (x, cell) in line.iter_mut().enumerate() {
+                *cell = row[(x * parts + phase).saturating_sub(half).min(width - 1)];
             }
-            sum
-        }));
+        }
+        for (k, weight) in w.iter().enumerate() {
+            lay_on(out, &phases[k % parts][k / parts..][..columns], *weight);
+        }
     }
     let mut down = vec![[0f32; N]; columns * (height / parts)];
     for (y, out) in down.chunks_exact_mut(columns).enumerate() {
         for (k, weight) in w.iter().enumerate() {
             let from = (y * parts + k).saturating_sub(half).min(height - 1);
-            for (o, p) in out.iter_mut().zip(&across[from * columns..][..columns]) {
-                (0..N).for_each(|c| o[c] += weight * p[c]);
-            }
+            lay_on(out, &across[from * columns..][..columns], *weight);
         }
     }
     down
+}
+
+/// Adds a row times a weight to another.
+fn lay_on<const N: usize>(out: &mut [[f32; N]], row: &[[f32; N]], weight: f32) {
+    out.as_flattened_mut().iter_mut().zip(row.as_flattened()).for_each(|(o, p)| *o += weight * p);
 }

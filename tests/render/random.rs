@@ -87,14 +87,15 @@ pub fn erf(x: f64) -> f64 {
 #[inline]
 pub fn cloudiness(seed: u64, x: f64, y: f64, size: f64) -> f32 {
     let (u, v) = (x / size, y / size);
-    let (i, j) = (u.floor(), v.floor());
+    // Downwards by hand: a call of the C library for each of some hundred million is a tenth of the time a picture takes.
+    let whole = |v: f64| v as i64 - i64::from(v < (v as i64) as f64);
+    let (i, j) = (whole(u), whole(v));
     let ease = |t: f64| (t * t * (3.0 - 2.0 * t)) as f32;
-    let (s, t) = (ease(u - i), ease(v - j));
+    let (s, t) = (ease(u - i as f64), ease(v - j as f64));
     let at = |a: i64, b: i64| {
         let h = scramble(seed ^ (a as u64).wrapping_mul(0x8da6_b343) ^ (b as u64).wrapping_mul(0xd816_3841_0000_0001));
         (h >> 40) as f32 / (1u32 << 23) as f32 - 1.0
     };
-    let (i, j) = (i as i64, j as i64);
     let top = at(i, j) + (at(i + 1, j) - at(i, j)) * s;
     let low = at(i, j + 1) + (at(i + 1, j + 1) - at(i, j + 1)) * s;
     top + (low - top) * t
