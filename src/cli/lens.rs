@@ -49,6 +49,10 @@ pub(super) struct Call {
 }
 
 const HOW: &str = "\
+Examples:
+  ruboff lens calibration --sheet checker --pitch 20mm
+  ruboff lens tilt1.jpg tilt2.jpg tilt3.jpg --sheet coded --name phone
+
 Photograph a flat ruled sheet, nothing on it, from 8 to 15 sides: tilt the camera by 20 to 40 degrees to a different side in \
 each, turn it upright in some, fill the frame to its corners, same zoom, originals only. `ruboff trace` then takes the profile \
 for every picture with the same camera, focal length and size, and says so; the folder is ~/.local/share/ruboff/lenses, or the \

@@ -8,6 +8,7 @@ mod kept;
 mod layings;
 mod lens;
 mod lenses;
+mod manual;
 mod noted;
 mod outcome;
 mod measured;
@@ -15,18 +16,19 @@ mod pattern;
 mod prints;
 mod say;
 mod sheet;
+mod shell;
 mod start;
 mod trace;
 mod truing;
 mod typed;
 
 use clap::error::ErrorKind;
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 use std::process::ExitCode;
 
 /// Takes the pattern off a finished garment from pictures.
 #[derive(Parser)]
-#[command(name = "ruboff", version, about, long_about = None)]
+#[command(name = "ruboff", version, about, long_about = None, max_term_width = 80, after_help = HOW)]
 struct Words {
     #[command(subcommand)]
     verb: Verb,
@@ -50,7 +52,20 @@ enum Verb {
     Catalogue(catalogue::Call),
     /// An archive's records by words, measures, makers, dates and numbers
     Find(find::Call),
+    /// Completions for a shell: the Tab key finishes verbs, options and files
+    Shell(shell::Call),
+    /// The manual, a page a verb, in the form that man reads
+    Manual(manual::Call),
 }
+
+const HOW: &str = "\
+From a garment to its pattern:
+  ruboff start bodice                  how to lay it, what to note
+  ruboff sheet --paper a4 --out sheet  a ruled sheet to print and lay it on
+  ruboff trace front.jpg --out traced  a picture from above to its outline
+  ruboff pattern traced/front --paper a4 --out paper
+
+`ruboff VERB --help` tells what a verb does, with examples; `ruboff manual VERB` is the same for man.";
 
 /// The call itself was wrong.
 pub(crate) const WRONG_CALL: u8 = 2;
@@ -68,13 +83,15 @@ pub fn run() -> ExitCode {
         Ok(Words { verb: Verb::Pattern(call) }) => pattern::run(&call),
         Ok(Words { verb: Verb::Catalogue(call) }) => catalogue::run(&call),
         Ok(Words { verb: Verb::Find(call) }) => find::run(&call),
+        Ok(Words { verb: Verb::Shell(call) }) => shell::run(&call),
+        Ok(Words { verb: Verb::Manual(call) }) => manual::run(&call),
         Err(e) if e.use_stderr() && e.kind() != ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             // The first paragraph says what is wrong; the rest only repeats the usage.
             let text = e.to_string();
             let first = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
             let said = std::env::args().nth(1).unwrap_or_default();
-            let verb =
-                ["start", "sheet", "lens", "true", "pattern", "catalogue", "find"].into_iter().find(|v| *v == said).unwrap_or("trace");
+            let verbs = Words::command();
+            let verb = verbs.get_subcommands().map(clap::Command::get_name).find(|v| *v == said).unwrap_or("trace");
             say::fault(&anyhow::anyhow!("{first}; see ruboff {verb} --help"));
             ExitCode::from(WRONG_CALL)
         }

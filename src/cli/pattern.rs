@@ -70,6 +70,12 @@ pub(super) struct Call {
 }
 
 const CAUTIONS: &str = "\
+Examples:
+  ruboff pattern traced/bodice --paper a4 --out paper
+  ruboff pattern bodice --roll 36in --allowance 10mm --out roll
+  ruboff pattern bodice --allowance 10mm --allowance hem=25mm --svg --out svg
+  ruboff pattern bodice --dxf metric --out dxf
+
 Print at 100 % (actual size) and measure the squares and rulers of page one before anything is cut; sew a test in cheap cloth first. \
 Without an allowance the line drawn is the finished edge. An outline keeps nothing of the safety of the original: children's cords, \
 sleepwear and protective clothing have rules of their own, and local rules come first. Exit code 0: written; 2: the call itself \

@@ -74,6 +74,12 @@ pub(super) struct Call {
 }
 
 const HOW: &str = "\
+Examples:
+  ruboff sheet --paper a4 --out sheet     900 x 1200 mm of A4 pages to join
+  ruboff sheet --roll 36in --pitch 1in --out sheet
+  ruboff sheet --number 2 --size 600x400mm --svg --out sheet
+  ruboff sheet --measured --across 899.2mm --down 1200.6mm
+
 Print at 100 % (actual size), measure the squares of page one, join the pages, then tape both long rulers and both diagonals and say \
 --measured: paper and printers are out by 0.1 to 0.5 %, differently across and down. `ruboff trace` takes the measurement by itself for every \
 picture of that sheet and says so; prints are kept in ~/.local/share/ruboff/prints, or in the folder that the variable RUBOFF_PRINTS names, and \

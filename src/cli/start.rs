@@ -27,6 +27,12 @@ pub(super) struct Call {
 }
 
 const CAUTIONS: &str = "\
+Examples:
+  ruboff start                            the kinds of garment there are
+  ruboff start trousers                   a page on laying and measuring them
+  ruboff start coat --fragile             the same where nothing may be touched
+  ruboff start skirt --from pictures      a first garment.toml beside pictures
+
 The page holds the usual cautions. Ask a conservator before anything old or fragile is moved; local rules come first.";
 
 /// Runs the verb.

@@ -117,6 +117,15 @@ pub(super) struct Call {
 }
 
 const CAUTIONS: &str = "\
+Examples:
+  ruboff trace front.jpg --out traced                      on a coded sheet
+  ruboff trace front.jpg --pitch 1in --thickness 1.5mm --out traced
+  ruboff trace inside.jpg --pitch 1in --line seam --allowance 1/4in --out traced
+  ruboff trace top.jpg hem.jpg --join --out traced         one long garment
+  ruboff trace scans --pitch 10mm --out traced --memory 2GB --json
+  ruboff trace wardrobe --out traced --dry-run             what would be done
+  ruboff trace front.jpg --pitch 1in --check-only          good enough to keep?
+
 Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic cloth. Old textiles may carry dust, mould or \
 toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of the \
 garment it was taken from.";

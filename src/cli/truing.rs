@@ -41,6 +41,11 @@ pub(super) struct Call {
 }
 
 const HOW: &str = "\
+Examples:
+  ruboff true bodice                      every join of the notes, walked
+  ruboff true bodice --before-cutting     a cutter's checks as one page
+  ruboff true bodice --share --out shared.json
+
 Joins stand in the notes: [[join]] with edges = [\"front: side left\", \"back: side left\"], where wanted ease = \"12 mm\" (how much longer \
 the first is) and tolerance = \"2 mm\"; several edges in a row are written \"front: armhole left + back: armhole left\". Without a \
 tolerance 1/16 in is assumed, without ease none, of a sleeve's cap up to 50 mm. Pieces are drafted as the notes ask and walked with darts \

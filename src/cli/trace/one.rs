@@ -4,7 +4,7 @@ use super::asked::{settings, wanted};
 use super::ready::Kept;
 use super::{ACCURACY, Call, Work};
 use crate::cli::outcome::Outcome;
-use crate::length::Length;
+use crate::length::{Length, Px};
 use crate::notes::ShotNotes;
 use crate::proof::Proof;
 use crate::shot::{Glance, Limits, Shot};
@@ -230,6 +230,10 @@ fn trace_joined(call: &Call, job: &Job, kept: &Kept, looked: &Looked) -> anyhow:
     let mut settings = settings(call, asked);
     settings.insert("joined".into(), json!(sessions.len()));
     let same = if call.same.is_empty() { notes.same.clone() } else { call.same.clone() };
+    if !same.is_empty() {
+        let told = |[(j, p), (k, q)]: &[(usize, Px); 2]| json!([[j + 1, p.x, p.y], [k + 1, q.x, q.y]]);
+        settings.insert("same".into(), same.iter().map(told).collect());
+    }
     let whole = JoinWanted { pieces: asked.pieces, partial: asked.partial, same, notes };
     let traced = join(&mut sessions, &whole, &mut proof);
     let written = traced.map_err(anyhow::Error::from).and_then(|tracing| {
