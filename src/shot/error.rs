@@ -28,7 +28,7 @@ pub enum ShotError {
     /// A picture of a kind that is not read.
     #[error("is {0}, which is not read here; save it as JPEG, PNG, TIFF or WebP at full size")]
     Kind(&'static str),
-    /// High-efficiency pictures of phones.
+    /// High-efficiency pictures of phones, where the feature `heic` is not built in.
     #[error(
         "is a HEIC picture, which is not read here; share or export it as JPEG at full size (not through a messaging app), or set the camera to its most compatible format"
     )]
@@ -39,7 +39,7 @@ pub enum ShotError {
     /// A kind of coding that is rarely met.
     #[error("is a {kind} of a rare sort ({why}); open it in a picture program and save it as plain {kind}, 8 bits a channel")]
     Rare {
-        /// JPEG, PNG, TIFF or WebP.
+        /// JPEG, PNG, TIFF, WebP or HEIC.
         kind: &'static str,
         /// What the decoder said.
         why: String,
@@ -50,7 +50,7 @@ pub enum ShotError {
     /// Damaged inside.
     #[error("is a damaged {kind} ({why}); copy it again from the camera or scanner")]
     Damaged {
-        /// JPEG, PNG, TIFF or WebP.
+        /// JPEG, PNG, TIFF, WebP or HEIC.
         kind: &'static str,
         /// What the decoder said.
         why: String,

@@ -9,6 +9,9 @@ pub(super) enum Kind {
     Png,
     Tiff,
     Webp,
+    /// Pictures of phones.
+    #[cfg(feature = "heic")]
+    Heic,
 }
 
 impl Kind {
@@ -23,7 +26,7 @@ impl Kind {
             _ if at(0, b"\x89PNG\r\n\x1a\n") => Self::Png,
             _ if at(0, b"II*\0") || at(0, b"MM\0*") || at(0, b"II+\0") || at(0, b"MM\0+") => Self::Tiff,
             _ if at(0, b"RIFF") && at(8, b"WEBP") => Self::Webp,
-            _ if at(4, b"ftyp") => return Err(container(head)),
+            _ if at(4, b"ftyp") => return container(head),
             _ => return Err(other(head)),
         })
     }
@@ -34,18 +37,30 @@ impl Kind {
             Self::Png => "PNG",
             Self::Tiff => "TIFF",
             Self::Webp => "WebP",
+            #[cfg(feature = "heic")]
+            Self::Heic => "HEIC",
         }
     }
 }
 
 /// Files of the ISO base media format (ISO/IEC 14496-12); the brand stands at byte 8.
-fn container(head: &[u8]) -> ShotError {
-    match head.get(8..12).unwrap_or_default() {
-        b"heic" | b"heix" | b"heim" | b"heis" | b"hevc" | b"hevx" | b"mif1" | b"msf1" => ShotError::Heic,
+fn container(head: &[u8]) -> Result<Kind, ShotError> {
+    Err(match head.get(8..12).unwrap_or_default() {
+        b"heic" | b"heix" | b"heim" | b"heis" | b"hevc" | b"hevx" | b"mif1" | b"msf1" => return heic(),
         b"avif" | b"avis" => ShotError::Kind("an AVIF picture"),
         b"crx " => ShotError::Kind("a camera's raw file"),
         _ => ShotError::Kind("a film"),
-    }
+    })
+}
+
+#[cfg(feature = "heic")]
+fn heic() -> Result<Kind, ShotError> {
+    Ok(Kind::Heic)
+}
+
+#[cfg(not(feature = "heic"))]
+fn heic() -> Result<Kind, ShotError> {
+    Err(ShotError::Heic)
 }
 
 fn other(head: &[u8]) -> ShotError {
@@ -83,7 +98,8 @@ mod tests {
         assert_eq!(Kind::of(b"\xFF\xD8\xFF\xE0").ok(), Some(Kind::Jpeg));
         assert_eq!(Kind::of(b"RIFF\x10\0\0\0WEBPVP8 ").ok(), Some(Kind::Webp));
         for brand in [b"heic", b"heix", b"mif1", b"msf1"] {
-            assert_eq!(Kind::of(&[b"\0\0\0\x18ftyp".as_slice(), brand].concat()), Err(ShotError::Heic));
+            let kind = Kind::of(&[b"\0\0\0\x18ftyp".as_slice(), brand].concat());
+            assert_eq!(kind.map(Kind::name).map_err(|e| e == ShotError::Heic), if cfg!(feature = "heic") { Ok("HEIC") } else { Err(true) });
         }
         assert!(Kind::of(b"GIF89a").expect_err("a GIF").to_string().contains("GIF"));
         assert_eq!(Kind::of("naïve text".as_bytes()), Err(ShotError::NotAPicture("it holds text")));

@@ -17,6 +17,8 @@ mod area;
 mod colour;
 mod error;
 mod glance;
+#[cfg(feature = "heic")]
+mod heic;
 mod jpeg;
 mod kind;
 mod light;

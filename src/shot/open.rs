@@ -1,5 +1,7 @@
 //! A file to upright sRGB pixels: sniffed, checked against the limits, decoded, turned, its colours brought to sRGB.
 
+#[cfg(feature = "heic")]
+use super::heic;
 use super::kind::Kind;
 use super::upright::Orientation;
 use super::written::Written;
@@ -74,7 +76,7 @@ pub(super) struct Raw {
 
 impl Shot {
     /// Reads a JPEG, PNG, TIFF or WebP, whatever its name: 8 or 16 bits, grey, colour, inks (CMYK), alpha laid on
-    /// white. The pixels stand upright and are sRGB.
+    /// white. The pixels stand upright and are sRGB. With the feature `heic` HEIC too, which is experimental.
     ///
     /// # Errors
     /// It is no picture, is damaged, cut short, too large or too small: see [`ShotError`].
@@ -99,6 +101,8 @@ impl Shot {
                     Kind::Png => png::decode(bytes, limits),
                     Kind::Tiff => tiff::decode(bytes, limits),
                     Kind::Webp => webp::decode(bytes, limits),
+                    #[cfg(feature = "heic")]
+                    Kind::Heic => heic::decode(bytes, limits),
                 })
             },
             || blake3::hash(bytes).to_hex().to_string(),
