@@ -195,6 +195,35 @@ fn a_leg_on_a_coded_sheet() {
     assert!(text.contains("coded sheet 31") && text.contains("coded sheet 32"), "{text}");
 }
 
+/// On a coded sheet every picture knows its place, so that it shows when the garment was moved, or when there is nothing between two parts.
+#[test]
+fn what_was_moved_or_does_not_meet_is_told() {
+    let (sheet, _) = Sheet::coded(31, 25.0, [36, 50]);
+    let scenes = [
+        photo(&sheet, [-270.0, -510.0], [270.0, -90.0], stand(8.0, 20.0, 2.0), 5),
+        photo(&sheet, [-270.0, -230.0], [270.0, 210.0], stand(12.0, 160.0, -177.0), 6),
+        photo(&sheet, [-270.0, 60.0], [270.0, 510.0], stand(5.0, 250.0, 3.0), 7),
+    ];
+    let folder = tempfile::tempdir().expect("a folder");
+    let moved = |by: Point| Scene { pieces: vec![cloth().laid(0.0, by)], ..scenes[1].clone() };
+    let of = |scenes: &[Scene], name: &str| {
+        let out = folder.path().join(name);
+        (join(&written(folder.path(), scenes, &Written::phone(26)), &out, &[]), out)
+    };
+    let text = complaint(&of(&[scenes[0].clone(), moved([15.0, 4.0]), scenes[2].clone()], "moved").0);
+    assert!(text.contains("was moved between them") && text.contains("part-2.jpg"), "{text}");
+    let text = complaint(&of(&[scenes[0].clone(), scenes[2].clone()], "parted").0);
+    assert!(text.contains("do not meet") && text.contains("part-1.jpg and part-2.jpg"), "{text}");
+    // By a millimetre it is joined, doubted, and its bound says so.
+    let (run, out) = of(&[scenes[0].clone(), moved([1.0, 0.0]), scenes[2].clone()], "nudged");
+    assert!(run.status.success(), "{}", String::from_utf8_lossy(&run.stderr));
+    let given = outline(&out, "part-1");
+    assert!(given["doubts"].as_array().expect("doubts").iter().any(|d| d["code"] == "pictures-disagree"), "{}", given["doubts"]);
+    let figures = compare(&given["pieces"][0], &cloth());
+    println!("nudged: p95 {:.2}, bound {}, held {:.3}", figures.laid.p95(), given["pieces"][0]["bound_mm"], figures.held);
+    assert!(given["pieces"][0]["bound_mm"].as_f64().expect("a bound") > 0.7 && figures.held > 0.93, "{figures:?}");
+}
+
 /// On a ruled sheet too cloth may lie from frame to frame: both parts of the sheet are one.
 #[test]
 fn a_leg_in_three_photographs_with_cloth_from_frame_to_frame() {
@@ -319,6 +348,7 @@ fn pictures_that_do_not_belong_together_are_refused() {
     let pitch = ["--pitch", "20mm"];
     refused(&files[..1], &pitch, "--join");
     refused(&files, &["--pitch", "20mm", "--same", "1:10,10=3:10,10"], "picture 3");
+    refused(&files, &["--pitch", "20mm", "--same", "1:10,10=2:90000,10"], "outside part-2.jpg");
     refused(&files, &["--pitch", "20mm", "--line", "seam", "--allowance", "10mm"], "stitch line");
     let again = put("again.jpg", std::fs::read(&files[0]).expect("there"));
     refused(&[files[0].clone(), again], &pitch, "the same picture");

@@ -32,7 +32,7 @@ pub(super) struct Answer {
 pub(super) fn answer(first: &Layer, second: &Layer) -> Result<Answer, LayingError> {
     let n = first.corners.len();
     if n != second.corners.len() {
-        return Err(LayingError::Corners { first: n, second: second.corners.len() });
+        return Err(unanswered(first, second));
     }
     let turns = if n == 0 { (0..ROUND).collect() } else { turns(first, second)? };
     let [a, b] = [first, second].map(places);
@@ -48,6 +48,30 @@ pub(super) fn answer(first: &Layer, second: &Layer) -> Result<Answer, LayingErro
     let best = tried.iter().map(|t| t.0).fold(f64::INFINITY, f64::min);
     let good = tried.into_iter().filter(|t| t.0 <= best * AS_GOOD.0 + AS_GOOD.1);
     good.map(|t| t.1).min_by(|a, b| a.motion.angle.abs().total_cmp(&b.motion.angle.abs())).ok_or(LayingError::Empty)
+}
+
+/// Which corner has none to answer it: that of the outline with more corners which lies farthest from all of the other's, both laid on each other by places
+/// at equal shares of their lengths.
+fn unanswered(first: &Layer, second: &Layer) -> LayingError {
+    let counts = [first, second].map(|l| l.corners.len());
+    let (more, fewer) = if counts[0] > counts[1] { (first, second) } else { (second, first) };
+    let round = |l: &Layer| {
+        let walk = Walk::of(&l.outline());
+        (0..ROUND).map(|k| mm(walk.at(walk.length() * k as f64 / ROUND as f64)).vector()).collect::<Vec<_>>()
+    };
+    let (to, from) = (round(more), round(fewer));
+    let tried = (0..ROUND).filter_map(|by| {
+        let mut from = from.clone();
+        from.rotate_left(by);
+        let motion = Similarity::rigid(&from, &to)?;
+        Some((from.iter().zip(&to).map(|(p, q)| (motion.apply(*p) - q).norm_squared()).sum::<f64>(), motion))
+    });
+    let motion = tried.min_by(|a, b| a.0.total_cmp(&b.0)).map(|t| t.1);
+    let there: Vec<Vector2<f64>> = fewer.corners.iter().filter_map(|c| Some(motion.as_ref()?.apply(c.at.vector()))).collect();
+    let away = |at: Vector2<f64>| there.iter().map(|p| (p - at).norm()).fold(f64::INFINITY, f64::min);
+    let lost = more.corners.iter().max_by(|a, b| away(a.at.vector()).total_cmp(&away(b.at.vector())));
+    let (corner, at) = lost.map_or_else(Default::default, |c| (c.name.clone(), [c.at.x, c.at.y]));
+    LayingError::Corners { first: counts[0], second: counts[1], corner, at }
 }
 
 /// Where the second may begin: where a name says, else anywhere.

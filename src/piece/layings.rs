@@ -25,13 +25,17 @@ pub enum LayingError {
     Empty,
     /// Another number of corners.
     #[error(
-        "one outline has {first} corners and the other {second}, so their edges don't answer one another; name the corners in both pictures' notes, or trace another picture"
+        "one outline has {first} corners and the other {second}: \"{corner}\" of the one with more, at {:.0}, {:.0} mm, has none to answer it; name it in both pictures' notes, or trace another picture", at[0], at[1]
     )]
     Corners {
         /// Corners of the one.
         first: usize,
         /// Corners of the other.
         second: usize,
+        /// The corner farthest from all of the outline with fewer, when both are laid on each other.
+        corner: String,
+        /// Where it is on its own page, mm.
+        at: [f64; 2],
     },
     /// The named corners run round it in another order.
     #[error(

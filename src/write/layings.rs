@@ -9,6 +9,9 @@ use crate::piece::{Layer, Shared, Spread};
 use kurbo::{Affine, BezPath, Rect, Shape};
 use std::fmt::Write;
 
+/// Height of letters in the drawing, mm, and as many of them fit beside one another into the check square.
+const LETTERS: f64 = 4.0;
+const LINE: usize = 40;
 /// Bounds of a derived edge are told at most so far apart, mm.
 const STEP: f64 = 5.0;
 
@@ -89,7 +92,13 @@ impl Record {
     pub fn derived(made: &Made, sources: &[Source]) -> Self {
         let first = sources[0].record;
         let piece = piece(made, sources);
-        let doubts = made.shared.iter().filter_map(Shared::doubt);
+        let mut doubts: Vec<DoubtRecord> = made.shared.iter().filter_map(Shared::doubt).map(|d| DoubtRecord::of(&d)).collect();
+        // What is doubted of a laying is doubted of what is made of it; places are on that laying's own page.
+        for own in sources.iter().flat_map(|s| &s.record.doubts) {
+            if doubts.iter().all(|d| (&d.code, &d.say) != (&own.code, &own.say)) {
+                doubts.push(DoubtRecord { place: None, ..own.clone() });
+            }
+        }
         Self {
             format: first.format.clone(),
             version: first.version,
@@ -114,7 +123,7 @@ impl Record {
                 .collect(),
             pieces: vec![piece],
             marks: first.marks.clone(),
-            doubts: doubts.map(|d| DoubtRecord::of(&d)).collect(),
+            doubts,
             budget: worst(sources),
             layings: sources.iter().enumerate().map(|(k, s)| laying(k, s)).collect(),
             shared: made.shared.iter().map(shared).collect(),
@@ -273,6 +282,26 @@ pub fn layings_svg(title: &str, made: &Layer, layings: &[BezPath]) -> String {
         let _ = writeln!(out, "<path id=\"laying-{}\" stroke=\"#808080\" stroke-width=\"0.2\" d=\"{}\"/>", k + 1, path_text(laying));
     }
     let _ = writeln!(out, "<path id=\"made\" stroke=\"black\" stroke-width=\"0.35\" d=\"{}\"/>", path_text(&outline));
-    let _ = writeln!(out, "<g stroke=\"black\" stroke-width=\"0.25\">{}</g>\n</g>\n</svg>", check_square(x + MARGIN, square_y));
+    let _ = writeln!(out, "<g stroke=\"black\" stroke-width=\"0.25\">{}</g>\n</g>", check_square(x + MARGIN, square_y));
+    let _ = writeln!(out, "<g font-family=\"sans-serif\" font-size=\"{LETTERS}\" fill=\"black\">");
+    let lines = lines_of(title)
+        .chain(["black: what was made of the layings", "grey: the layings themselves", "this square: 100 mm"].map(str::to_owned));
+    for (k, words) in lines.enumerate() {
+        let (left, down) = (x + MARGIN + LETTERS, square_y + LETTERS * (2.0 + 1.5 * k as f64));
+        let _ = writeln!(out, "<text x=\"{left}\" y=\"{down}\">{}</text>", escape(&words));
+    }
+    let _ = writeln!(out, "</g>\n</svg>");
     out
+}
+
+/// Words in lines that stay within the check square.
+fn lines_of(text: &str) -> impl Iterator<Item = String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + word.chars().count() < LINE => *line = format!("{line} {word}"),
+            _ => lines.push(word.chars().take(LINE).collect()),
+        }
+    }
+    lines.into_iter()
 }

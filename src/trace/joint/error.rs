@@ -82,6 +82,39 @@ pub enum JoinError {
         /// How many ways.
         ways: usize,
     },
+    /// The cloth lies otherwise in one picture than in another.
+    #[error(
+        "the edge seen in {} lies amid the cloth seen in {}, {off:.0} mm in: the garment was moved between them; take both again with nothing moved, or trace them one by one",
+        pictures[0], pictures[1]
+    )]
+    Moved {
+        /// The two.
+        pictures: [String; 2],
+        /// How far in, mm.
+        off: f64,
+    },
+    /// Parts that do not meet.
+    #[error(
+        "{} and {} show parts of the garment that do not meet; add a picture of what lies between them, overlapping both by a third, or say --partial",
+        pictures[0], pictures[1]
+    )]
+    Parted {
+        /// The two.
+        pictures: [String; 2],
+    },
+    /// A hint outside its picture.
+    #[error(
+        "a place given with --same, {:.0},{:.0}, is outside {picture}, which is {} × {} pixels when upright; give pixels of the upright picture",
+        at[0], at[1], size[0], size[1]
+    )]
+    HintOutside {
+        /// Which picture.
+        picture: String,
+        /// The place, px.
+        at: [f64; 2],
+        /// Columns and rows.
+        size: [usize; 2],
+    },
     /// A hint that lies nowhere.
     #[error("a place given with --same for {} and {} does not lie on the sheet; give pixels of the upright pictures", pictures[0], pictures[1])]
     HintOff {

@@ -33,7 +33,9 @@ pub(super) struct Known {
 }
 
 impl Known {
-    pub fn of(outline: &Outline, own: &Merged, stages: &[Stages], pieces: usize) -> Self {
+    /// By the merged line and the views of the pictures (with the number of pieces on the sheet), and by what the pictures disagree besides, one
+    /// standard error, mm: cloth that was moved between them is out all along, also where one picture alone sees it.
+    pub fn of(outline: &Outline, own: &Merged, (stages, pieces): (&[Stages], usize), apart: f64) -> Self {
         let places = places(outline);
         let shares: Vec<&[(usize, f64)]> = shares(&places, own);
         let (height, height_error) = (stages[0].height, height_of_each(stages[0].height_error, pieces));
@@ -48,7 +50,7 @@ impl Known {
             .iter()
             .zip(&view)
             .zip(&leans)
-            .map(|((p, view), lean)| (p.edge_error.powi(2) + view.powi(2) + lean.dot(&p.normal).powi(2)).sqrt())
+            .map(|((p, view), lean)| (p.edge_error.powi(2) + view.powi(2) + lean.dot(&p.normal).powi(2) + apart.powi(2)).sqrt())
             .collect();
         let of_edge = |k: usize| (0..places.len()).filter(|&i| places[i].edge == k).collect::<Vec<_>>();
         let edges = (0..outline.edges.len())

@@ -12,6 +12,7 @@ mod content;
 mod error;
 mod known;
 mod merge;
+mod moved;
 mod overlap;
 mod place;
 mod placing;
@@ -77,6 +78,7 @@ pub fn join(sessions: &mut [Session], wanted: &JoinWanted, proof: &mut Proof) ->
             return Err(JoinError::Twice { first: name(&sessions[j]), second: name(&sessions[k]) });
         }
     }
+    within(sessions, wanted)?;
     for session in sessions.iter_mut() {
         (session.wanted.partial, session.wanted.pieces) = (true, None);
         session.lines(proof).map_err(|why| JoinError::Picture { picture: name(session), why })?;
@@ -93,6 +95,18 @@ pub fn join(sessions: &mut [Session], wanted: &JoinWanted, proof: &mut Proof) ->
 
 fn name(session: &Session) -> String {
     session.shot.file.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// Whether the places that are told lie in their pictures.
+fn within(sessions: &[Session], wanted: &JoinWanted) -> Result<(), JoinError> {
+    for &(k, px) in wanted.same.iter().flatten() {
+        let Some(session) = sessions.get(k) else { continue };
+        let size = [session.shot.width, session.shot.height];
+        if !(0.0..size[0] as f64).contains(&px.x) || !(0.0..size[1] as f64).contains(&px.y) {
+            return Err(JoinError::HintOutside { picture: name(session), at: [px.x, px.y], size });
+        }
+    }
+    Ok(())
 }
 
 /// Whether all pictures can be of one sheet.
@@ -131,6 +145,10 @@ impl<'a> Whole<'a> {
     }
 
     fn tracing(&self) -> Result<Tracing, JoinError> {
+        let sizes: Vec<[usize; 2]> = self.sessions.iter().map(|s| [s.shot.width, s.shot.height]).collect();
+        if let Some((pair, off)) = moved::moved(&self.stages, &sizes) {
+            return Err(JoinError::Moved { pictures: pair.map(|k| name(&self.sessions[k])), off });
+        }
         let outer: Vec<(usize, &SeamPath)> =
             self.stages.iter().enumerate().flat_map(|(k, s)| s.lines.pieces.iter().map(move |p| (k, &p.outer))).collect();
         let polygons: Vec<Vec<Mm>> = outer.iter().map(|(_, path)| path.points.iter().map(|p| p.at).collect()).collect();
@@ -145,7 +163,7 @@ impl<'a> Whole<'a> {
         if !self.wanted.partial
             && let Some(at) = merged.iter().find_map(|m| m.cut.get(m.cut.len() / 2))
         {
-            return Err(self.cut_off(*at));
+            return Err(self.parted(&merged).unwrap_or_else(|| self.cut_off(*at)));
         }
         let outers: Vec<&SeamPath> = merged.iter().map(|m| &m.path).collect();
         let named = self.named(&outers)?;
@@ -166,6 +184,18 @@ impl<'a> Whole<'a> {
         let lines: Vec<merge::Line> =
             lines.iter().map(|&(picture, path)| merge::Line { path, picture, view_error: &errors[picture] }).collect();
         merge(round, &lines)
+    }
+
+    /// Two pictures each of which shows a part that is cut off and that no other sees: there is nothing between to join them by.
+    fn parted(&self, merged: &[Merged]) -> Option<JoinError> {
+        let alone = |m: &&Merged| {
+            let pictures: BTreeSet<usize> = m.shares.iter().flatten().map(|s| s.0).collect();
+            (!m.cut.is_empty() && pictures.len() == 1).then(|| pictures.first().copied()).flatten()
+        };
+        let parts: BTreeSet<usize> = merged.iter().filter_map(|m| alone(&m)).collect();
+        let mut parts = parts.into_iter();
+        let pictures = [parts.next()?, parts.next()?].map(|k| name(&self.sessions[k]));
+        Some(JoinError::Parted { pictures })
     }
 
     /// The picture and the side of it at which a piece is cut off.
@@ -225,7 +255,10 @@ impl<'a> Whole<'a> {
         let holes = self.holes(&outline)?;
         let corner_names = names::corners(&outline, named);
         let seen = seen(&own.path, &[], &outline);
-        let known = Known::of(&outline, own, &self.stages, of);
+        let joined = joined(own);
+        let disagree = joined.apart > DOUBTED.1.max(DOUBTED.0 * joined.allowed);
+        // By half of what two lines are apart the middle of them may be out.
+        let known = Known::of(&outline, own, (&self.stages, of), if disagree { 0.5 * joined.apart } else { 0.0 });
         let names = names::edges(&outline, &corner_names, &notes.edges, named);
         let line = self.sessions[0].wanted.line;
         let edges: Vec<EdgeFound> = names
@@ -246,8 +279,7 @@ impl<'a> Whole<'a> {
             .collect();
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(known.whole);
         let name = notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
-        let joined = joined(own);
-        if joined.apart > DOUBTED.1.max(DOUBTED.0 * joined.allowed) {
+        if disagree {
             told.push(Doubt::PicturesDisagree { piece: name.clone(), apart: joined.apart, allowed: joined.allowed, at: joined.at });
         }
         let piece = Traced { name, outline, corner_names, edges, holes, inner: Vec::new(), bound: whole, joined: Some(joined) };
