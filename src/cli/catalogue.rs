@@ -28,8 +28,8 @@ pub(super) struct Call {
 
 const EXAMPLES: &str = "\
 Examples:
-  ruboff catalogue out                                   pages in out/catalogue, report.html and report.csv in out
-  ruboff catalogue out --published --out for-the-web     a folder that can be given away as it is
+  ruboff catalogue out           pages in out/catalogue, the report in out
+  ruboff catalogue out --published --out for-the-web     to be given away
 
 Look at what you publish: names, provenance and remarks stand in it as they were written, and rights are yours to clear. \
 Exit codes: 0 all written; 1 some records or pictures could not be read; 2 the call itself is wrong or nothing could be written.";

@@ -75,6 +75,8 @@ def main():
         assert (home / "done/gathered").exists()
         ran = subprocess.run([RUBOFF, "trace", str(pictures), "--out", str(plain), "--pitch", "1in"], capture_output=True)
         assert ran.returncode == 1, ran.stderr.decode()[-2000:]
+        ran = subprocess.run([RUBOFF, "catalogue", str(plain)], capture_output=True)
+        assert ran.returncode in (0, 1), ran.stderr.decode()[-2000:]
         one, many = files(plain), files(home / "shared")
         odd = sorted(set(one) ^ set(many))
         assert not odd, f"in one archive only: {odd}"
