@@ -204,6 +204,7 @@ fn calls_that_cannot_work_say_so_in_one_line() {
         vec!["catalogue", named(&dir), "--out", taken.to_str().expect("plain")],
         vec!["catalogue", named(&dir), "--out", named(&dir)],
         vec!["find", "/nowhere/at/all", "x"],
+        vec!["find", named(&empty), "x"],
         vec!["find", named(&dir), "chest 5..x"],
         vec!["find", named(&dir), "--measure", "chest"],
         vec!["find", named(&dir), "--from", "1950", "--to", "1940"],
@@ -212,6 +213,7 @@ fn calls_that_cannot_work_say_so_in_one_line() {
         assert_eq!((code, said.as_str(), talk.lines().count()), (2, "", 1), "{words:?}: {talk}");
         assert!((15..=300).contains(&talk.trim_end().chars().count()), "{talk}");
     }
+    assert_eq!(files(empty.path()).len(), 0, "a folder that is no archive is left as it is");
 }
 
 #[test]

@@ -74,6 +74,9 @@ fn find(call: &Call) -> anyhow::Result<usize> {
         anyhow::bail!("--from {from} lies after --to {to}; say the earlier year with --from");
     }
     let found = cards(&call.archive, call.rebuild)?;
+    if found.cards.is_empty() {
+        anyhow::bail!("{} holds no records; name the folder that `ruboff trace --out` wrote", call.archive.display());
+    }
     let twice = found.twice();
     let hits: Vec<&Card> = found.cards.iter().filter(|c| asked.fits(c)).collect();
     for card in &hits {

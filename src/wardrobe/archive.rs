@@ -3,12 +3,12 @@
 //! Nothing that lies there stops the reading: a record that is damaged, too large, newer than this program or just being written makes
 //! an entry that says so.
 
-use super::fields::{FailedFields, GarmentFields, OutlineFields, read};
-use super::tree::{Earlier, Folder, joined, walk};
+use super::gather::{Entry, entry, gathered};
+use super::tree::{Earlier, walk};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Why an archive can't be read at all.
 #[derive(Debug, thiserror::Error)]
@@ -248,106 +248,9 @@ impl Archive {
     }
 }
 
-/// What a folder holds.
-pub(super) enum Entry {
-    Garment(Box<Garment>, Vec<Picture>),
-    Picture(Box<Picture>),
-}
-
-/// A folder's record; a garment's comes with its pictures that failed and may have no folder of their own.
-fn entry(root: &Path, folder: Folder) -> Option<Entry> {
-    let at: PathBuf = root.join(&folder.path);
-    if folder.has("garment.json") {
-        let (garment, failed) = garment(&at, folder);
-        return Some(Entry::Garment(Box::new(garment), failed));
-    }
-    picture(&at, folder).map(|p| Entry::Picture(Box::new(p)))
-}
-
-/// The garment in a folder, and pictures that its record says failed.
-pub(super) fn garment(at: &Path, folder: Folder) -> (Garment, Vec<Picture>) {
-    match read::<GarmentFields>(&at.join("garment.json")) {
-        Ok(mut fields) => {
-            let parts = fields.parts();
-            let failed = fields.pictures.iter().filter(|p| p.result == "failed").map(|p| Picture {
-                path: joined(&folder.path, p.file.rsplit_once('.').map_or(p.file.as_str(), |(stem, _)| stem)),
-                of: vec![p.file.clone()],
-                result: Outcome::Failed(p.say.clone().unwrap_or_else(|| "could not be traced".into())),
-                files: Vec::new(),
-            });
-            let failed = failed.collect();
-            let doubts = fields.doubts.into_iter().filter(|d| d.picture.is_none()).map(|d| d.doubt).collect();
-            let (told, pieces, tape) = (parts.told, parts.pieces, parts.tape);
-            let whole = Garment { path: folder.path, id: fields.id, told, pieces, tape, doubts, files: folder.files, ..Garment::default() };
-            (whole, failed)
-        }
-        Err(say) => {
-            let id = folder.path.rsplit('/').next().filter(|n| !n.is_empty()).unwrap_or("the whole archive").to_owned();
-            (Garment { path: folder.path, id, files: folder.files, unread: Some(say), ..Garment::default() }, Vec::new())
-        }
-    }
-}
-
-/// The picture whose results lie in a folder.
-pub(super) fn picture(at: &Path, folder: Folder) -> Option<Picture> {
-    let (of, result) = if folder.has("outline.json") {
-        match read::<OutlineFields>(&at.join("outline.json")) {
-            Ok(fields) => {
-                let (of, figures) = fields.into_parts();
-                (of, Outcome::Traced(Box::new(figures)))
-            }
-            Err(say) => (Vec::new(), Outcome::Unread(say)),
-        }
-    } else if folder.has("failed.json") {
-        match read::<FailedFields>(&at.join("failed.json")) {
-            Ok(fields) => (vec![fields.picture.file], Outcome::Failed(fields.say)),
-            Err(say) => (Vec::new(), Outcome::Unread(say)),
-        }
-    } else {
-        return None;
-    };
-    Some(Picture { path: folder.path, of, result, files: folder.files })
-}
-
-/// Pictures put to the nearest garment above them. `entries` stand in the order in which folders are walked: a folder before those in it.
-fn gathered(entries: Vec<Entry>, skipped: Vec<Skipped>) -> Archive {
-    let mut archive = Archive { skipped, ..Archive::default() };
-    let mut told: Vec<Vec<Picture>> = Vec::new();
-    let mut places: BTreeMap<String, usize> = BTreeMap::new();
-    for entry in entries {
-        match entry {
-            Entry::Garment(garment, failed) => {
-                places.insert(garment.path.clone(), archive.garments.len());
-                archive.garments.push(*garment);
-                told.push(failed);
-            }
-            Entry::Picture(picture) => {
-                let garment = above(&picture.path).find_map(|f| places.get(f)).copied();
-                match garment {
-                    Some(k) => archive.garments[k].pictures.push(*picture),
-                    None => archive.loose.push(*picture),
-                }
-            }
-        }
-    }
-    for (garment, failed) in archive.garments.iter_mut().zip(told) {
-        let own = |p: &Picture| garment.pictures.iter().any(|q| q.path == p.path || p.of.iter().any(|f| q.of.contains(f)));
-        let new: Vec<Picture> = failed.into_iter().filter(|p| !own(p)).collect();
-        garment.pictures.extend(new);
-    }
-    archive.garments.sort_by(|a, b| a.path.cmp(&b.path));
-    archive
-}
-
-/// The folders above one, the nearest first, down to the root.
-fn above(path: &str) -> impl Iterator<Item = &str> {
-    let ends = path.match_indices('/').map(|(k, _)| k).collect::<Vec<_>>();
-    let root = if path.is_empty() { None } else { Some("") };
-    ends.into_iter().rev().map(move |k| &path[..k]).chain(root)
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::gather::STANDS;
     use super::*;
 
     const OUTLINE: &str = include_str!("../../tests/golden/outline.json");
@@ -377,6 +280,9 @@ mod tests {
         assert!(coat.pictures.iter().any(|p| p.path == "coat/front" && p.has("evidence.jpg")));
         assert_eq!(archive.loose.iter().map(|p| p.path.as_str()).collect::<Vec<_>>(), ["coat-2/back", "scans/box 1/pocket"]);
         assert_eq!(archive.loose[1].result, Outcome::Failed("is too dark".into()));
+        lay(dir.path(), "scans/box 1/pocket/outline.json", OUTLINE);
+        let archive = Archive::read(dir.path()).expect("read");
+        assert_eq!(archive.loose[1].result, Outcome::Failed(format!("Is too dark. {STANDS}")));
     }
 
     #[test]
@@ -392,12 +298,5 @@ mod tests {
         let twice = archive.twice();
         assert_eq!((twice.len(), twice[0].1.as_slice()), (1, ["cap", "hat"].as_slice()));
         assert!(Archive::read(&dir.path().join("nowhere")).is_err());
-    }
-
-    #[test]
-    fn folders_above() {
-        assert_eq!(above("a/b/c").collect::<Vec<_>>(), ["a/b", "a", ""]);
-        assert_eq!(above("a").collect::<Vec<_>>(), [""]);
-        assert_eq!(above("").count(), 0);
     }
 }

@@ -4,7 +4,8 @@
 //! that file's size and time. A folder or record that is as it was is not read again; everything else is, and the file is written anew. Missing,
 //! damaged or of another version it is made from the records; where the archive can't be written to it is done without.
 
-use super::archive::{ArchiveError, Garment, Outcome, Picture, garment, picture};
+use super::archive::{ArchiveError, Garment, Outcome, Picture};
+use super::gather::{garment, picture};
 use super::tree::{Earlier, Folder, stamp, walk};
 use super::words::folded;
 use super::years::{Years, years};
@@ -22,7 +23,7 @@ const VERSION: u32 = 1;
 /// of a second, some in two whole ones.
 const UNSURE_NS: i64 = 2_000_000_000;
 /// Records that a folder may hold, in the order in which they count.
-const RECORDS: [&str; 3] = ["garment.json", "outline.json", "failed.json"];
+const RECORDS: [&str; 3] = ["garment.json", "failed.json", "outline.json"];
 
 /// What is searched of a record.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -153,7 +154,9 @@ pub fn cards(root: &Path, anew: bool) -> Result<Cards, ArchiveError> {
     let listed: Vec<&Line> = found.iter().map(|(l, _)| l).collect();
     let relisted = listed.len() != lines.len()
         || listed.iter().any(|l| lines.get(l.path.as_str()).is_none_or(|o| o.stamp != l.stamp || o.stamp >= sure));
-    let kept = if read > 0 || relisted { keep(root, &listed, written) } else { true };
+    // A folder that is no archive is left as it is.
+    let archive = listed.iter().any(|l| l.record.is_some());
+    let kept = !archive || !(read > 0 || relisted) || keep(root, &listed, written);
     let mut cards: Vec<Card> = found.into_iter().filter_map(|(l, _)| l.record.map(|r| Card { path: l.path, ..r.card })).collect();
     cards.sort_by(|a, b| a.path.cmp(&b.path));
     Ok(Cards { cards, read, kept })
@@ -171,7 +174,7 @@ fn line(root: &Path, folder: &Folder, garments: &HashSet<&str>, before: Option<&
     // A record that is gone, or not ours to look at, has a card that says so.
     let (size, changed) = std::fs::metadata(at.join(name)).map_or((0, i64::MAX), |m| (m.len(), stamp(&m)));
     let same = |k: &&Kept| k.size == size && k.stamp == changed && changed < sure;
-    if let Some(kept) = before.and_then(|l| l.record.as_ref()).filter(same) {
+    if let Some(kept) = before.filter(|l| l.stamp == folder.stamp).and_then(|l| l.record.as_ref()).filter(same) {
         return (Line { record: Some(kept.clone()), ..bare }, false);
     }
     let card = if name == RECORDS[0] {

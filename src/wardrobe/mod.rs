@@ -15,6 +15,7 @@
 //! | `readme` | how an archive is laid out, for whoever opens it without this program |
 //! | `tree` | the folders below an archive's root, no link followed out of it |
 //! | `fields` | the few fields of each record that are read back, with limits |
+//! | `gather` | the record in each folder, pictures put to their garments |
 //! | `archive` | garments and loose pictures as entries, each with what it says or why it can't be read |
 //! | `standing` | which picture wants to be looked at first |
 //! | `small` | thumbnails as they stand in a page |
@@ -31,6 +32,7 @@ pub mod catalogue;
 mod earlier;
 mod failed;
 mod fields;
+mod gather;
 mod index;
 mod keeping;
 mod listing;

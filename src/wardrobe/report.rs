@@ -1,6 +1,7 @@
 //! `report.html` and `report.csv`: what came of every picture, worst first, in one page that needs no other file and no network.
 
 use super::archive::{Archive, Doubted, Figures, Garment, Outcome, Picture};
+use super::gather::sentence;
 use super::page::{Parts, count, link, link_in, mm, page, write_changed};
 use super::small::{Small, small, source};
 use super::standing::{Standing, badness, out};
@@ -249,14 +250,6 @@ fn laid(f: &Figures) -> String {
 
 fn doubts(all: &[Doubted]) -> Markup {
     html! { @if !all.is_empty() { ul.doubts { @for d in all { li { (d.say) } } } } }
-}
-
-/// A message as a sentence.
-fn sentence(say: &str) -> String {
-    let mut letters = say.trim().chars();
-    let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
-    let text = format!("{first}{}", letters.as_str());
-    if text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
 }
 
 fn files(row: &Row) -> Markup {
