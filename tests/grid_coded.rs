@@ -177,8 +177,19 @@ fn views_by_lot_have_their_addresses() {
         at(0.95)
     );
     assert!(!bad.iter().any(|b| b.contains("WRONG")), "{}", bad.join("\n"));
-    // What is seen at a slant of more than 30° round three quarters of the frame is no lattice now and then.
-    assert!(bad.len() * 10 <= rows.len(), "{}", bad.join("\n"));
+    // What is seen at a slant of more than 30° round three quarters of the frame is not read now and then: four of six hundred.
+    assert!(bad.len() * 20 <= rows.len(), "{}", bad.join("\n"));
+}
+
+/// Borders hardly a square wide, seen at 32° to 35° by a wide lens, where nothing grows from a seed: a few lines begin the lattice.
+#[test]
+fn narrow_borders_at_a_slant_are_read() {
+    for seed in [18, 57, 321] {
+        let view = by_lot(seed);
+        let lattice = find(&shot(view.scene.draw()), "auto").unwrap_or_else(|e| panic!("view {seed}: {e}"));
+        assert_eq!(lattice.code.map(|c| c.number), Some(view.number), "view {seed}");
+        assert!(stray(&view, &lattice) < 1.0, "view {seed}: {}", stray(&view, &lattice));
+    }
 }
 
 /// The sheet of the other tests, in a picture without cloth, noise or lens errors.
