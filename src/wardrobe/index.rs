@@ -101,6 +101,13 @@ struct Line {
     record: Option<Kept>,
 }
 
+impl Line {
+    /// Whether it is a picture's folder in a garment's, of which nothing is searched: whatever happens to it shows in the folder above.
+    fn of_a_garment(&self) -> bool {
+        self.record.is_none() && self.folders.is_empty() && self.files.iter().any(|f| RECORDS[1..].contains(&f.as_str()))
+    }
+}
+
 #[derive(Clone, Serialize, Deserialize)]
 struct Kept {
     size: u64,
@@ -141,9 +148,9 @@ pub fn cards(root: &Path, anew: bool) -> Result<Cards, ArchiveError> {
     let sure = before.as_ref().map_or(i64::MIN, |b| b.written.saturating_sub(UNSURE_NS));
     let lines: HashMap<&str, &Line> = before.iter().flat_map(|b| &b.lines).map(|l| (l.path.as_str(), l)).collect();
     let written = SystemTime::now().duration_since(UNIX_EPOCH).ok().and_then(|d| i64::try_from(d.as_nanos()).ok()).unwrap_or(0);
-    let known = |path: &str, stamp: i64| {
-        let line = lines.get(path).filter(|l| l.stamp == stamp && stamp < sure)?;
-        Some(Folder { path: line.path.clone(), stamp, files: line.files.clone(), folders: line.folders.clone() })
+    let known = |path: &str, stamp: Option<i64>| {
+        let line = lines.get(path).filter(|l| stamp.map_or_else(|| l.of_a_garment(), |s| l.stamp == s) && l.stamp < sure)?;
+        Some(Folder { path: line.path.clone(), stamp: line.stamp, files: line.files.clone(), folders: line.folders.clone() })
     };
     let fail = |source| ArchiveError::Root { path: root.display().to_string(), source };
     let (folders, _) = walk(root, Earlier::Left, &known).map_err(fail)?;
@@ -327,6 +334,12 @@ mod tests {
         let _ = cards(dir.path(), false).expect("read");
         let second = cards(dir.path(), false).expect("read");
         assert_eq!((second.read, &second.cards), (0, &first.cards));
+        // Without its garment's record a picture is loose.
+        let record = dir.path().join("coat/garment.json");
+        std::fs::remove_file(&record).expect("gone");
+        assert_eq!(names(&cards(dir.path(), false).expect("read")), ["coat/front", "scans/pocket"]);
+        std::fs::write(&record, GARMENT).expect("back");
+        assert_eq!(names(&cards(dir.path(), false).expect("read")), ["coat", "scans/pocket"]);
         assert_eq!(cards(dir.path(), true).expect("read").read, 2);
     }
 

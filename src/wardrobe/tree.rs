@@ -45,8 +45,8 @@ pub(super) enum Earlier {
     Taken,
 }
 
-/// A folder as it was found before, by its path and stamp.
-pub(super) type Known<'a> = &'a (dyn Fn(&str, i64) -> Option<Folder> + Sync);
+/// A folder as it was found before, by its path and stamp; asked without a stamp first, for folders that need not be looked at.
+pub(super) type Known<'a> = &'a (dyn Fn(&str, Option<i64>) -> Option<Folder> + Sync);
 
 /// All folders below `root`, each before those in it, and what was passed by. A folder that is `known` is not listed anew.
 ///
@@ -99,10 +99,13 @@ fn descend(root: &Path, folder: Folder, depth: usize, (earlier, known): (Earlier
 
 /// A folder's names. Hidden ones are left out, except the mark of pages; so are links that lead out of the root, and linked folders.
 fn look(root: &Path, path: &str, known: Known, skipped: &mut Vec<Skipped>) -> io::Result<Folder> {
+    if let Some(folder) = known(path, None) {
+        return Ok(folder);
+    }
     let at = root.join(path);
     // Asked before the list is made: what changes meanwhile has a later stamp and is seen the next time.
     let stamp = stamp(&std::fs::metadata(&at)?);
-    if let Some(folder) = known(path, stamp) {
+    if let Some(folder) = known(path, Some(stamp)) {
         return Ok(folder);
     }
     let (mut files, mut folders) = (Vec::new(), Vec::new());
@@ -199,7 +202,7 @@ mod tests {
         std::fs::create_dir(dir.path().join("a")).expect("made");
         let (first, _) = walk(dir.path(), Earlier::Left, &|_, _| None).expect("listed");
         let told = |path: &str, stamp| {
-            first.iter().find(|f| f.path == path && f.stamp == stamp).map(|f| Folder { files: vec!["told".into()], ..f.clone() })
+            first.iter().find(|f| f.path == path && Some(f.stamp) == stamp).map(|f| Folder { files: vec!["told".into()], ..f.clone() })
         };
         let (second, _) = walk(dir.path(), Earlier::Left, &told).expect("listed");
         assert!(second.iter().all(|f| f.files == ["told"]));
