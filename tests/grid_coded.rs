@@ -177,7 +177,7 @@ fn views_by_lot_have_their_addresses() {
         at(0.95)
     );
     assert!(!bad.iter().any(|b| b.contains("WRONG")), "{}", bad.join("\n"));
-    // What is seen at a slant of more than 30° round three quarters of the frame is not read now and then: four of six hundred.
+    // What is seen at a slant of more than 30° round three quarters of the frame is not read now and then: five of 720.
     assert!(bad.len() * 20 <= rows.len(), "{}", bad.join("\n"));
 }
 
