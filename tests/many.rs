@@ -209,6 +209,26 @@ fn two_garments_of_one_number_and_notes_that_point_outside_are_told() {
     assert!(refused.contains("outside the garment's folder"), "{refused}");
 }
 
+#[test]
+fn a_garment_keeps_its_place_under_a_new_number_and_no_other_takes_it() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (all, out) = (wardrobe(dir.path()), dir.path().join("out"));
+    run(call(&all, &out));
+    let notes = all.join("millers-waistcoat/garment.toml");
+    let text = fs::read_to_string(&notes).expect("read");
+    fs::write(&notes, text.replacen("LSP-0412", "LSP-9412", 1)).expect("written");
+    let (code, lines, said) = run(call(&all, &out));
+    assert_eq!((code, lines["lsp-9412"]["result"].as_str()), (Some(0), Some("recorded")), "{said}");
+    // Another garment comes into the folder of that name: its neighbours are still traced.
+    fs::remove_dir_all(all.join("millers-waistcoat")).expect("removed");
+    copy(&all.join("heralds-tabard"), &all.join("millers-waistcoat"));
+    let before = files(&out);
+    let (code, lines, said) = run(call(&all, &out));
+    assert_eq!((code, unchanged(&lines).len()), (Some(1), 4), "{said}");
+    assert!(said.contains("is the record of lsp-9412"), "{said}");
+    assert_eq!(files(&out), before);
+}
+
 /// Sees that every file there is whole.
 fn whole(root: &Path) {
     for (name, bytes) in files(root) {

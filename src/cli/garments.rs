@@ -7,9 +7,10 @@ use super::outcome::Outcome;
 use crate::notes::Notes;
 use crate::piece::{alike, match_notches};
 use crate::proof::Doubt;
+use crate::shot::{Glance, Limits};
 use crate::wardrobe::{Job, Unit, of_garment};
 use crate::write::{GarmentPiece, GarmentRecord, Seen, Shown, both_faces, made, measures, pieces, write_together, write_whole};
-use anyhow::{Context, bail};
+use anyhow::Context;
 use std::path::{Path, PathBuf};
 
 /// The pictures of one garment.
@@ -29,28 +30,21 @@ pub(super) struct Written {
     pub lost: Vec<Doubt>,
 }
 
-/// Sees that no garment's record is written over another's.
-///
-/// # Errors
-/// The record of another garment lies where one of these would be written.
-pub(super) fn apart(units: &[Unit]) -> anyhow::Result<()> {
-    for unit in units {
-        let Some(file) = &unit.notes else { continue };
-        let target = unit.home.join("garment.json");
-        let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
-        // Notes that can't be read fail each picture, with its own line.
-        if let (Some(before), Ok((notes, _))) = (before, noted::whole(file)) {
-            let own = GarmentRecord::id_of(&notes, &home(file));
-            if before.id != own {
-                bail!(
-                    "{} is the record of {}, and {own} would be written over it; say another folder with --out",
-                    target.display(),
-                    before.id
-                );
-            }
-        }
+/// Why a garment can't be worked on where its results would go: the record of another lies there. One that was given another number or
+/// name since is known by its pictures.
+pub(super) fn taken(unit: &Unit) -> Option<String> {
+    let file = unit.notes.as_ref()?;
+    let target = unit.home.join("garment.json");
+    let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok())?;
+    // Notes that can't be read fail each picture, with its own line.
+    let (notes, _) = noted::whole(file).ok()?;
+    let own = GarmentRecord::id_of(&notes, &home(file));
+    let known = |hash: String| before.pictures.iter().any(|p| p.blake3.as_ref() == Some(&hash));
+    let shown = || unit.jobs.iter().flat_map(|j| j.pictures()).filter_map(|p| Glance::at(p, &Limits::default()).ok());
+    if before.id == own || shown().any(|g| known(g.blake3)) {
+        return None;
     }
-    Ok(())
+    Some(format!("{} is the record of {}, and {own} would be written over it; say another folder with --out", target.display(), before.id))
 }
 
 /// Garments that go by one number or name, in words: their records could not be told apart by it.

@@ -64,12 +64,20 @@ pub(super) fn ready(call: &Call) -> anyhow::Result<Ready> {
         }
         all.retain(|u| call.only.contains(&u.id));
     }
+    // What lies beside other units is not this call's to tell.
+    let mut left_out = if call.only.is_empty() { listing.left_out } else { Vec::new() };
     if !call.check_only {
-        garments::apart(&all)?;
+        let (taken, free): (Vec<_>, Vec<_>) = all.into_iter().map(|u| (garments::taken(&u), u)).partition(|(why, _)| why.is_some());
+        if let (Some((Some(why), _)), true) = (taken.first(), free.is_empty()) {
+            bail!("{why}");
+        }
+        let notes = |u: &Unit| u.notes.clone().unwrap_or_else(|| u.home.clone());
+        left_out.extend(
+            taken.into_iter().filter_map(|(why, u)| Some(LeftOut { path: notes(&u), why: format!("not traced: {}", why?), lost: true })),
+        );
+        all = free.into_iter().map(|(_, u)| u).collect();
         garments::namesakes(&all).iter().for_each(|words| say::note(words));
     }
-    // What lies beside other units is not this call's to tell.
-    let left_out = if call.only.is_empty() { listing.left_out } else { Vec::new() };
     Ok(Ready { units: all, left_out, kept: Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }, archive })
 }
 
