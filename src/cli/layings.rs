@@ -240,7 +240,8 @@ fn from(home: &Path, folder: &Path) -> String {
     }
 }
 
-/// One line on standard output about a piece whose pictures were compared.
+/// One line on standard output about a piece whose pictures were compared. Its doubts in words are for whoever has no garment's record to
+/// tell them.
 pub(super) fn told(name: &str, compared: &Compared, pictures: usize, json: bool) {
     let first = compared.spreads.first();
     let file = compared.made.as_ref().map(|m| m.file.display().to_string());
@@ -273,7 +274,6 @@ pub(super) fn told(name: &str, compared: &Compared, pictures: usize, json: bool)
     words.extend(compared.made.as_ref().map(|m| m.words.clone()));
     let file = file.map(|f| format!(": {f}")).unwrap_or_default();
     say::result(&format!("{name}: {}{file}", words.join(", ")));
-    compared.doubts.iter().for_each(|d| say::note(&format!("{name}: {}", d.say())));
 }
 
 /// What keeps pictures from being compared, as one sentence.

@@ -27,6 +27,9 @@ pub(super) fn compared(call: &Call, word: LayingsWord, traced: &mut [Traced]) ->
     match (Repeats { name: &name, traced, make, root: call.out() }).compare() {
         Ok(found) => {
             layings::told(&name, &found, count, call.json);
+            if !call.json {
+                found.doubts.iter().for_each(|d| say::note(&format!("{name}: {}", d.say())));
+            }
             true
         }
         Err(e) => {
