@@ -77,6 +77,9 @@ fn find(call: &Call) -> anyhow::Result<usize> {
     if found.cards.is_empty() {
         anyhow::bail!("{} holds no records; name the folder that `ruboff trace --out` wrote", call.archive.display());
     }
+    for (card, why) in found.cards.iter().filter_map(|c| Some((c, c.damaged()?))) {
+        say::note(&format!("{}: the record {why}", if card.path.is_empty() { "." } else { &card.path }));
+    }
     let twice = found.twice();
     let hits: Vec<&Card> = found.cards.iter().filter(|c| asked.fits(c)).collect();
     for card in &hits {
@@ -100,7 +103,9 @@ fn find(call: &Call) -> anyhow::Result<usize> {
 
 /// The question, with measures that stand among the words.
 fn asked(call: &Call) -> anyhow::Result<Asked> {
-    let (measures, words): (Vec<String>, Vec<String>) = call.words.iter().cloned().partition(|w| w.contains(".."));
+    // A range can be nothing else; a name with a length after it is a measure too, such as "chest 17 1/2 in".
+    let (measures, words): (Vec<String>, Vec<String>) =
+        call.words.iter().cloned().partition(|w| w.contains("..") || w.contains('…') || MeasureAsked::from_text(w).is_ok());
     let mut all = call.measure.clone();
     for text in measures {
         all.push(MeasureAsked::from_text(&text).map_err(anyhow::Error::msg)?);

@@ -23,6 +23,8 @@ pub(super) struct Outcome {
     pub record: Record,
     /// Its pieces named and measured, none where there are no notes; or why that can't be.
     pub pieces: Result<Vec<GarmentPiece>, String>,
+    /// Whether it took the place of another picture's tracing, which was kept.
+    pub replaced: bool,
 }
 
 impl Outcome {
@@ -48,7 +50,7 @@ impl Outcome {
             }
             None => Ok(Vec::new()),
         };
-        Ok(Self { record, pieces })
+        Ok(Self { record, pieces, replaced: false })
     }
 
     /// Outline, drawing and evidence picture, each whole, the record last: where it is, the others are.
@@ -65,7 +67,8 @@ impl Outcome {
         let Evidence { picture, thumbnail } = evidence(straightened, frame, tracing, self.pieces.as_deref().unwrap_or_default())?;
         std::fs::create_dir_all(folder)
             .with_context(|| format!("cannot make the folder {}; choose another with --out", folder.display()))?;
-        replace(folder, &mut self.record).with_context(|| format!("cannot keep the earlier tracing in {}", folder.display()))?;
+        self.replaced =
+            replace(folder, &mut self.record).with_context(|| format!("cannot keep the earlier tracing in {}", folder.display()))?;
         let at = |name: &str| folder.join(name);
         let (drawing, record) = (svg(tracing), self.record.to_text());
         write_together(&[

@@ -1,5 +1,6 @@
 //! What the command says: results on standard output, talk on standard error.
 
+use super::outcome::Outcome;
 use crate::trace::Flaw;
 use crate::wardrobe::LeftOut;
 use crate::write::{GarmentRecord, MarkRecord, Record};
@@ -70,7 +71,8 @@ pub(super) fn left_out(left: &LeftOut, json: bool) {
 }
 
 /// One line on standard output about a picture that was traced, now or `before`; doubts of a new one go to standard error.
-pub(super) fn traced(picture: &str, folder: &Path, record: &Record, before: bool, json: bool, verbose: bool) {
+pub(super) fn traced(picture: &str, folder: &Path, outcome: &Outcome, before: bool, (json, verbose): (bool, bool)) {
+    let record = &outcome.record;
     let lens = record.views.iter().find_map(|v| v.lens_profile.as_ref());
     let apart = record.pieces.iter().filter_map(|p| p.joined.as_ref()).map(|j| j.apart_mm).reduce(f64::max);
     if json {
@@ -98,15 +100,18 @@ pub(super) fn traced(picture: &str, folder: &Path, record: &Record, before: bool
     let unchanged = if before { "unchanged, " } else { "" };
     line(&mut stdout(), &format!("{picture}: {unchanged}{joined}{pieces}, {bound}{doubts}: {}", folder.join("outline.json").display()));
     if !before || verbose {
+        if let Some(replaced) = record.replaces.first().filter(|_| outcome.replaced) {
+            line(
+                &mut stderr(),
+                &format!("  {picture}: the tracing of the picture before is kept as {}; {}", replaced.outline, replaced.say),
+            );
+        }
         beside(picture, record, lens, verbose);
     }
 }
 
 /// What else there is to know of a picture that was traced, on standard error.
 fn beside(picture: &str, record: &Record, lens: Option<&String>, verbose: bool) {
-    if let Some(replaced) = record.replaces.first() {
-        line(&mut stderr(), &format!("  {picture}: the tracing of the picture before is kept as {}; {}", replaced.outline, replaced.say));
-    }
     if let Some(name) = lens {
         line(&mut stderr(), &format!("  {picture}: the lens profile {name} was used"));
     }
@@ -206,6 +211,9 @@ pub(super) fn quietly<T>(work: impl FnOnce() -> T) -> T {
 }
 
 fn line(to: &mut dyn Write, text: &dyn Display) {
+    // Names of files may hold what moves a terminal's cursor or turns its reading order.
+    let unfit = |c: char| c.is_control() && c != '\n' && c != '\t' || ('\u{202a}'..='\u{202e}').contains(&c);
+    let text: String = text.to_string().chars().map(|c| if unfit(c) { '\u{fffd}' } else { c }).collect();
     // Nobody is left to tell when the other end of the pipe has gone.
     let _ = writeln!(to, "{text}");
 }

@@ -11,7 +11,7 @@ use super::layings::Traced;
 use super::typed::{Bytes, Points, Same, bytes, known_place, points, same_place};
 use super::{SOME_FAILED, WRONG_CALL, garments, say};
 use crate::length::{Length, Mm, Px};
-use crate::wardrobe::{Archive, Keeping, Room, Run, Task, Unit, keep_readme, report, run as run_over, usable};
+use crate::wardrobe::{Archive, Keeping, Room, Run, Task, Unit, keep_readme, left_behind, report, run as run_over, usable};
 use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
 use one::{Came, Done};
@@ -176,6 +176,8 @@ enum MarksWord {
     Pointers,
 }
 
+/// Folders of pictures that are gone, named.
+const GONE_SHOWN: usize = 5;
 /// Memory for a run where neither person nor system says, bytes.
 const MEMORY: u64 = 2_000_000_000;
 
@@ -226,6 +228,7 @@ fn trace(call: &Call, ready: &Ready) -> anyhow::Result<usize> {
     }
     if ready.archive {
         failed += usize::from(!told(call, worked));
+        gone(call, ready);
     }
     Ok(failed)
 }
@@ -251,6 +254,23 @@ fn told(call: &Call, worked: bool) -> bool {
             say::fault(&e);
             false
         }
+    }
+}
+
+/// Tells of tracings in the archive whose pictures were not in what was given.
+fn gone(call: &Call, ready: &Ready) {
+    if !call.only.is_empty() || call.json {
+        return;
+    }
+    // Where the archive can't be listed, that has been told.
+    let left = left_behind(call.out(), ready.units.iter().flat_map(|u| &u.jobs)).unwrap_or_default();
+    let more = if left.len() > GONE_SHOWN { " and more" } else { "" };
+    if !left.is_empty() {
+        let shown = left[..left.len().min(GONE_SHOWN)].join(", ");
+        say::note(&format!(
+            "{} in the archive of pictures that are not in what was given: {shown}{more}; where a picture was moved or taken away, take its folder away too",
+            left.len()
+        ));
     }
 }
 

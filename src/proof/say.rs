@@ -175,7 +175,7 @@ fn pitch_by_distance(told: f64, away: f64) -> String {
 fn finer_ruling(parts: u32, finer_taken: bool, pitch: f64) -> String {
     let [taken, other] = if finer_taken { ["finer", "finer lines"] } else { ["heavier", "heavier lines"] };
     format!(
-        "Between the heavier lines of the sheet finer ones make {parts} parts; the {taken} were taken to be {pitch:.1} mm apart. If it is the others, every length is wrong by {parts}: say the pitch of the {other}, or a profile with heavy_every."
+        "Between the heavier lines of the sheet finer ones make {parts} parts; the {taken} were taken to be {pitch:.1} mm apart. If it is the others, every length is {parts} times out: say the pitch of the {other}, or a profile with heavy_every."
     )
 }
 

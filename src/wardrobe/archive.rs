@@ -216,6 +216,11 @@ impl Picture {
         if self.of.is_empty() { self.path.rsplit('/').next().unwrap_or_default().to_owned() } else { self.of.join(" + ") }
     }
 
+    /// The folder that its own lies in, which tells pictures of one name apart; none at the root.
+    pub fn home(&self) -> Option<&str> {
+        self.path.rsplit_once('/').map(|(home, _)| home)
+    }
+
     /// Whether a file lies in its folder.
     pub fn has(&self, file: &str) -> bool {
         self.files.iter().any(|f| f == file)

@@ -69,6 +69,8 @@ impl MeasureAsked {
     /// # Errors
     /// No name, no unit, no length, or bounds the wrong way round; in words for a person.
     pub fn from_text(text: &str) -> Result<Self, String> {
+        // What phones and word processors make of two dots.
+        let text = &text.replace('…', "..");
         let help = "write a measure as \"chest 480..520mm\", \"chest ..20in\", \"chest 480mm..\" or \"chest 500mm\"";
         let starts = |(k, c): &(usize, char)| (c.is_ascii_digit() || *c == '.') && text[..*k].ends_with(char::is_whitespace);
         let at = text.char_indices().find(starts).map(|(k, _)| k).ok_or(format!("`{text}` has no name with a length after it; {help}"))?;

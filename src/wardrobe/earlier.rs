@@ -14,15 +14,17 @@ const EARLIER: &str = "earlier";
 /// Keeps the tracing that lies in a picture's folder when `record`, about to be written there, is of another picture, and tells in the
 /// record of it and of those before. A tracing made anew from the same picture takes the old one's place, and its history.
 ///
+/// Gives whether one was kept now.
+///
 /// # Errors
 /// The old files can't be copied.
-pub fn replace(folder: &Path, record: &mut Record) -> io::Result<()> {
+pub fn replace(folder: &Path, record: &mut Record) -> io::Result<bool> {
     let text = fs::read_to_string(folder.join("outline.json")).unwrap_or_default();
-    let Ok(before) = Record::from_text(&text) else { return Ok(()) };
+    let Ok(before) = Record::from_text(&text) else { return Ok(false) };
     let hashes = |r: &Record| r.pictures.iter().map(|p| p.blake3.clone()).collect::<Vec<_>>();
-    record.replaces.clone_from(&before.replaces);
+    record.replaces = before.replaces.iter().map(|r| measured_again(folder, r, record)).collect();
     if hashes(&before) == hashes(record) {
-        return Ok(());
+        return Ok(false);
     }
     let number = keep(folder, &text)?;
     let (differs, say) = difference(&before, record);
@@ -34,7 +36,14 @@ pub fn replace(folder: &Path, record: &mut Record) -> io::Result<()> {
     };
     record.replaces.retain(|r| r.outline != replaced.outline);
     record.replaces.insert(0, replaced);
-    Ok(())
+    Ok(true)
+}
+
+/// How a tracing that was kept differs from the newest one: not what it differed by from those between.
+fn measured_again(folder: &Path, replaced: &ReplacedRecord, now: &Record) -> ReplacedRecord {
+    let kept = fs::read_to_string(folder.join(&replaced.outline)).ok().and_then(|text| Record::from_text(&text).ok());
+    let told = kept.map(|before| difference(&before, now));
+    told.map_or_else(|| replaced.clone(), |(differs_mm, say)| ReplacedRecord { differs_mm, say, ..replaced.clone() })
 }
 
 /// Copies the tracing to a numbered folder, which appears whole, and gives its number. One that a run copied before it died is not

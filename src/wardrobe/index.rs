@@ -239,10 +239,20 @@ fn what(piece: &str, name: &str, side: Option<&str>) -> String {
     format!("{}|{}|{}", plain(piece), plain(name), plain(side.unwrap_or_default()))
 }
 
+/// How what is said of a picture begins that could not be traced.
+const NOT_TRACED: &str = "was not traced: ";
+
+impl Card {
+    /// Why its record can't be read; nothing of a picture that could not be traced, which is what its record says.
+    pub fn damaged(&self) -> Option<&str> {
+        self.unread.as_deref().filter(|say| !say.starts_with(NOT_TRACED))
+    }
+}
+
 fn of_picture(p: &Picture) -> Card {
     let (pieces, unread) = match &p.result {
         Outcome::Traced(f) => (f.pieces.join("\n"), None),
-        Outcome::Failed(say) => (String::new(), Some(format!("was not traced: {say}"))),
+        Outcome::Failed(say) => (String::new(), Some(format!("{NOT_TRACED}{say}"))),
         Outcome::Unread(say) => (String::new(), Some(say.clone())),
     };
     Card { id: p.title(), loose: true, words: folded(&format!("{}\n{}\n{pieces}", p.path, p.title())), unread, ..Card::default() }

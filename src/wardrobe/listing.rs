@@ -225,6 +225,10 @@ impl Walk {
         for entry in entries.iter().filter(|e| !e.file_name().to_string_lossy().starts_with('.')) {
             self.entry(entry.path(), &out.join(entry.file_name()), out);
         }
+        let notes = folder.join("garment.toml");
+        if notes.is_file() && !self.pictures.iter().any(|(picture, ..)| picture.parent() == Some(folder)) {
+            self.leave(notes, "tells of a garment of which no picture lies beside it", false);
+        }
         Ok(())
     }
 
@@ -329,9 +333,12 @@ mod tests {
         symlink(dir.path(), dir.path().join("coat/up")).expect("linked");
         symlink("nowhere", dir.path().join("e.jpg")).expect("linked");
         symlink("a.jpg", dir.path().join("f.jpg")).expect("linked");
+        std::fs::create_dir(dir.path().join("hat")).expect("made");
+        std::fs::write(dir.path().join("hat/garment.toml"), b"").expect("written");
         let found = listed(dir.path(), "out");
         let names: Vec<String> = found.jobs.iter().map(Job::name).collect();
         assert_eq!(names, ["a.jpg", "coat/b.jpg", "f.jpg"]);
+        assert!(found.left_out.iter().any(|l| l.path.ends_with("hat/garment.toml") && l.why.contains("no picture") && !l.lost));
         assert_eq!(found.left_out.iter().filter(|l| l.lost).count(), 3);
     }
 }

@@ -8,6 +8,7 @@
 //! | `rests` | what a tracing rests on; whether it is still the one to be made |
 //! | `failed` | why a picture could not be traced, kept so that it is not tried again unchanged |
 //! | `earlier` | tracings that a new picture took the place of |
+//! | `left_behind` | tracings of pictures that are not there any more |
 //! | `keeping` | locks, and marks of what was being worked on when a run died |
 //! | `room` | memory, given out by what each picture needs |
 //! | `queue` | the run: units opened in order, their pictures given to threads |
@@ -35,6 +36,7 @@ mod fields;
 mod gather;
 mod index;
 mod keeping;
+mod left_behind;
 mod listing;
 mod page;
 mod queue;
@@ -56,6 +58,7 @@ pub use earlier::replace;
 pub use failed::FailedRecord;
 pub use index::{Card, CardMeasure, Cards, cards};
 pub use keeping::{Held, Keeping};
+pub use left_behind::left_behind;
 pub use listing::{Job, LeftOut, ListError, Listing, apart, as_one, grouped, list, pictures_in, place_for};
 pub use queue::{Run, Task, run};
 pub use readme::{README, keep_readme};

@@ -206,7 +206,7 @@ fn card(row: &Row, place: usize, name: usize, small: Option<&Small>) -> Markup {
                 }
             }
             article aria-labelledby={ "p" (place) } {
-                h3 id={ "p" (place) } { bdi { (picture.title()) } @if let Some(g) = row.garment { ", " bdi { (g.title()) } } }
+                h3 id={ "p" (place) } { bdi { (picture.title()) } @if let Some(g) = row.garment { ", " bdi { (g.title()) } } @else if let Some(folder) = picture.home() { ", " bdi { (folder) } } }
                 p.state.(row.standing.code()) { (row.standing.word()) }
                 @match &picture.result {
                     Outcome::Traced(f) => { (figures_of(f)) (doubts(&f.doubts)) },

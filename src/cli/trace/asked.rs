@@ -1,7 +1,7 @@
 //! What the words of a call ask for: of the sheet, of each picture, and as the record keeps it.
 
 use super::{AUTO, Call, LineWord, MarksWord};
-use crate::cli::noted;
+use crate::cli::{noted, say};
 use crate::length::{Length, Mm};
 use crate::notes::{Counted, MarkKind, MarksNotes, ShotNotes};
 use crate::sheet::{SheetError, SheetKind, SheetProfile};
@@ -19,11 +19,11 @@ pub(super) fn sheet(word: &str, pitch: Option<Length>, told: bool) -> Result<She
 }
 
 /// The shown allowance that a stitch line is sought by, mm: the call's, or the notes'. `None` for the outer edge.
-pub(super) fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option<f64>> {
+pub(super) fn shown(call: &Call, job: &Job, noted: Option<Length>) -> anyhow::Result<Option<f64>> {
     if matches!(call.line, LineWord::Rim) {
         return Ok(None);
     }
-    let Some(allowance) = call.allowance.or(noted) else {
+    let Some(allowance) = first(job, call.allowance, noted) else {
         bail!("--line seam needs the width of the shown allowance; say --allowance, such as --allowance 1/4in");
     };
     if !ALLOWANCES.contains(&allowance.mm()) {
@@ -32,17 +32,24 @@ pub(super) fn shown(call: &Call, noted: Option<Length>) -> anyhow::Result<Option
     Ok(Some(allowance.mm()))
 }
 
-/// What is wanted of a picture: the call's words first, then the notes'; and what of the notes only its evidence picture shows.
+/// What is wanted of a picture. In folders the notes know better than words that hold for all of them; of a picture that was named itself the
+/// call's words go first, and it is told where the notes say something else. And what of the notes only its evidence picture shows.
 pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<(Wanted, String)> {
     let noted = noted::shot(call.notes.as_deref(), job)?;
     let notes = ShotNotes { marks: marks(call, &noted)?, ..noted.shot };
     let word = match &notes.sheet {
-        Some(noted) if call.sheet == AUTO => noted_sheet(noted, call, job),
+        Some(noted) if call.sheet == AUTO || job.from_folder => noted_sheet(noted, call, job),
         _ => call.sheet.clone(),
     };
+    if !job.from_folder {
+        [("pitch", call.pitch, notes.pitch), ("thickness", call.thickness, notes.thickness)].iter().for_each(|w| overruled(w));
+    }
     let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
     let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
-    let sheet = match sheet(&word, call.pitch.or(notes.pitch), call.trust_dpi || !at.is_empty()) {
+    let told = call.trust_dpi || !at.is_empty();
+    // A sheet that the notes name by a profile has a pitch of its own.
+    let own = notes.sheet.as_ref().filter(|_| job.from_folder).and_then(|_| sheet(&word, notes.pitch, told).ok());
+    let sheet = match own.map_or_else(|| sheet(&word, first(job, call.pitch, notes.pitch), told), Ok) {
         Err(SheetError::NoPitch) if !at.is_empty() => SheetProfile::plain(),
         sheet => sheet?,
     };
@@ -53,12 +60,12 @@ pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<(Wanted, String)>
         sheet,
         at,
         trust_dpi: call.trust_dpi,
-        thickness: call.thickness.or(notes.thickness).map(Length::mm),
+        thickness: first(job, call.thickness, notes.thickness).map(Length::mm),
         line: match call.line {
             LineWord::Rim => Line::Rim,
             LineWord::Seam => Line::Seam,
         },
-        allowance: shown(call, notes.allowance)?,
+        allowance: shown(call, job, notes.allowance)?,
         inner: call.inner.iter().map(|p| p.0.clone()).collect(),
         lens: None,
         prints: Vec::new(),
@@ -67,6 +74,18 @@ pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<(Wanted, String)>
         notes,
     };
     Ok((wanted, noted.drawn))
+}
+
+/// The call's word or the notes', whichever goes first for a picture.
+fn first(job: &Job, called: Option<Length>, noted: Option<Length>) -> Option<Length> {
+    if job.from_folder { noted.or(called) } else { called.or(noted) }
+}
+
+/// Says so where a word of the call overrules what the notes say of a picture.
+fn overruled((what, called, noted): &(&str, Option<Length>, Option<Length>)) {
+    if let Some((called, noted)) = called.zip(*noted).filter(|(c, n)| (c.mm() - n.mm()).abs() > 1e-9) {
+        say::note(&format!("the notes say {what} {noted} and the call {called}, which is taken; leave out --{what} to go by the notes"));
+    }
 }
 
 /// The sheet by its word in the notes: a file lies in the garment's own folder.

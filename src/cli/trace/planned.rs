@@ -13,7 +13,8 @@ pub(super) fn list(ready: &Ready, json: bool) {
             let pictures: Vec<String> = unit.jobs.iter().flat_map(|j| j.pictures()).map(|p| p.display().to_string()).collect();
             say::result(&json!({"unit": unit.id, "garment": unit.notes.is_some(), "pictures": pictures}));
         } else {
-            say::result(&unit.id);
+            // One line each, whatever its folder is called; --json has the name as it is.
+            say::result(&unit.id.replace('\n', "\u{fffd}"));
         }
     }
 }

@@ -113,8 +113,8 @@ fn words(call: &Call, jobs: &[Job]) -> anyhow::Result<()> {
         sheet => drop(sheet?),
     }
     // The notes of each picture may still tell.
-    if call.allowance.is_some() || !noted {
-        shown(call, None)?;
+    if let Some(job) = jobs.first().filter(|_| call.allowance.is_some() || !noted) {
+        shown(call, job, None)?;
     }
     if matches!(call.line, LineWord::Rim) && call.allowance.is_some() {
         bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");

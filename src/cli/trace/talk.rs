@@ -73,7 +73,7 @@ impl Talk {
             Ok(Done::Traced(outcome, before)) => {
                 *if before { &mut tally.unchanged } else { &mut tally.traced } += 1;
                 tally.doubtful += usize::from(outcome.record.doubts.iter().any(|d| wants_a_look(&d.code)));
-                self.bar.suspend(|| say::traced(&name, &job.folder, &outcome.record, before, self.json, self.verbose));
+                self.bar.suspend(|| say::traced(&name, &job.folder, &outcome, before, (self.json, self.verbose)));
                 Came::Traced(outcome)
             }
             Ok(Done::Checked(flaws)) => {
