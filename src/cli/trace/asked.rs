@@ -42,7 +42,7 @@ pub(super) fn wanted(call: &Call, job: &Job) -> anyhow::Result<(Wanted, String)>
         _ => call.sheet.clone(),
     };
     if !job.from_folder {
-        [("pitch", call.pitch, notes.pitch), ("thickness", call.thickness, notes.thickness)].iter().for_each(|w| overruled(w));
+        [("pitch", call.pitch, notes.pitch), ("thickness", call.thickness, notes.thickness)].iter().for_each(overruled);
     }
     let noted_places = notes.at.iter().map(|(px, [x, y])| (*px, Mm::new(x.mm(), y.mm())));
     let at: Vec<_> = if call.at.is_empty() { noted_places.collect() } else { call.at.clone() };
