@@ -76,6 +76,7 @@ fn tracing() -> Tracing {
             inner: Vec::new(),
             bound: Some(0.21),
             joined: None,
+            points: Vec::new(),
         }],
         marks: Vec::new(),
         doubts: vec![Doubt::LowResolution { px_per_mm: 1.5, at: Mm::new(312.0, 55.0) }],

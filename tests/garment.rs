@@ -89,6 +89,7 @@ fn front() -> Traced {
         inner: Vec::new(),
         bound: Some(0.2),
         joined: None,
+        points: Vec::new(),
     }
 }
 

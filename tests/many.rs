@@ -314,3 +314,25 @@ fn two_runs_at_once_share_the_work() {
     assert_eq!(traced, 3, "each picture once");
     assert_eq!(files(&out), files(&quiet));
 }
+
+/// The points lie about the curves that were drawn through them: most nearer than the edges may be out.
+#[test]
+fn points_lie_beside_their_curves() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (all, out) = (wardrobe(dir.path()), dir.path().join("out"));
+    run(call(&all.join("millers-waistcoat"), &out));
+    let record: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string(out.join("left-front/outline.json")).expect("read")).expect("JSON");
+    let outline = kurbo::BezPath::from_svg(record["pieces"][0]["outline"].as_str().expect("a path")).expect("path data");
+    let off = |p: kurbo::Point| {
+        use kurbo::ParamCurveNearest;
+        outline.segments().map(|s| s.nearest(p, 1e-4).distance_sq).fold(f64::INFINITY, f64::min).sqrt()
+    };
+    let table = fs::read_to_string(out.join("left-front/points.csv")).expect("read");
+    let rows: Vec<Vec<&str>> = table.lines().skip(1).map(|l| l.split(',').collect()).collect();
+    let outer =
+        rows.iter().filter(|r| r[1] == "outer edge").map(|r| kurbo::Point::new(r[2].parse().expect("mm"), r[3].parse().expect("mm")));
+    let mut offs: Vec<f64> = outer.map(off).collect();
+    offs.sort_by(f64::total_cmp);
+    assert!(offs.len() > 1000 && offs[offs.len() * 95 / 100] < 0.2, "{} points, {:?}", offs.len(), offs.get(offs.len() * 95 / 100));
+}

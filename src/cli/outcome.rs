@@ -6,7 +6,7 @@ use crate::shot::Shot;
 use crate::straight::{Frame, mosaic};
 use crate::trace::Tracing;
 use crate::wardrobe::{FailedRecord, Job, Rests, replace};
-use crate::write::{Evidence, GarmentPiece, Record, evidence, pieces, svg, write_together};
+use crate::write::{Evidence, GarmentPiece, Record, evidence, pieces, points, svg, write_together};
 use anyhow::{Context, anyhow};
 use serde_json::{Map, Value};
 use std::path::Path;
@@ -53,7 +53,7 @@ impl Outcome {
         Ok(Self { record, pieces, replaced: false })
     }
 
-    /// Outline, drawing and evidence picture, each whole, the record last: where it is, the others are.
+    /// Outline, drawing, points and evidence picture, each whole, the record last: where it is, the others are.
     ///
     /// # Errors
     /// A file can't be written.
@@ -70,11 +70,12 @@ impl Outcome {
         self.replaced =
             replace(folder, &mut self.record).with_context(|| format!("cannot keep the earlier tracing in {}", folder.display()))?;
         let at = |name: &str| folder.join(name);
-        let (drawing, record) = (svg(tracing), self.record.to_text());
+        let (drawing, table, record) = (svg(tracing), points(tracing), self.record.to_text());
         write_together(&[
             (&at("evidence.jpg"), &picture),
             (&at("thumbnail.jpg"), &thumbnail),
             (&at("outline.svg"), drawing.as_bytes()),
+            (&at("points.csv"), table.as_bytes()),
             (&at("outline.json"), record.as_bytes()),
         ])?;
         FailedRecord::forget(folder);

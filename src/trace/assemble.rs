@@ -12,7 +12,7 @@ use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
 use super::seen::{Seen, seen};
 use super::session::Wanted;
-use super::tracing::{EdgeFound, Found, InnerSeam, Line, Picture, SheetFound, Traced, Tracing};
+use super::tracing::{EdgeFound, Found, InnerSeam, Line, OUTER, Picture, SheetFound, Traced, Tracing};
 use super::why::Look;
 use super::worst;
 use crate::cloth::Cloth;
@@ -156,7 +156,9 @@ impl Scene<'_> {
         let inner = lines.inner.iter().map(|(name, seam)| self.inner(name, seam, of)).collect::<Result<Vec<_>, _>>()?;
         let whole = outline.edges.iter().all(|e| !e.cut).then_some(whole);
         let name = self.wanted.notes.piece.clone().filter(|_| of == 1).unwrap_or_else(|| format!("piece {}", k + 1));
-        Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole, joined: None })
+        let found = lines.holes.iter().enumerate().map(|(k, h)| (format!("hole {}", k + 1), h.clone())).chain(lines.inner.iter().cloned());
+        let points = std::iter::once((OUTER.to_owned(), lines.outer.clone())).chain(found).collect();
+        Ok(Traced { name, outline, corner_names, edges, holes, inner, bound: whole, joined: None, points })
     }
 
     /// The seam or fold that the notes say an edge of the outline is.

@@ -3,6 +3,7 @@
 use super::laid::Laid;
 use crate::length::Mm;
 use crate::outline::Outline;
+use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::sheet::SheetKind;
 use crate::shot::Shot;
@@ -151,7 +152,12 @@ pub struct Traced {
     pub bound: Option<f64>,
     /// How the pictures agree, where several were joined.
     pub joined: Option<Joined>,
+    /// The points that its lines were drawn through, as they were found: the outer edge, then holes, then seams within, by name.
+    pub points: Vec<(String, SeamPath)>,
 }
+
+/// What the outer edge's points are called among those of a piece.
+pub(super) const OUTER: &str = "outer edge";
 
 /// How an edge was seen and how well it is known.
 #[derive(Clone, Debug, PartialEq)]

@@ -138,6 +138,7 @@ mod tests {
             inner: vec![],
             bound: None,
             joined: None,
+            points: Vec::new(),
         }
     }
 

@@ -7,7 +7,7 @@ use std::io;
 use std::path::Path;
 
 /// Files of a tracing that are kept, the record last: where it is, the others are.
-const KEPT: [&str; 4] = ["evidence.jpg", "thumbnail.jpg", "outline.svg", "outline.json"];
+const KEPT: [&str; 5] = ["evidence.jpg", "thumbnail.jpg", "outline.svg", "points.csv", "outline.json"];
 /// Folder for them in a picture's own.
 const EARLIER: &str = "earlier";
 

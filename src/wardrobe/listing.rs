@@ -7,7 +7,7 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Files that a run leaves beside an outline.
-const RESULTS: [&str; 5] = ["outline.json", "outline.svg", "evidence.jpg", "thumbnail.jpg", "failed.json"];
+const RESULTS: [&str; 6] = ["outline.json", "outline.svg", "points.csv", "evidence.jpg", "thumbnail.jpg", "failed.json"];
 /// Files that a garment's folder or an archive's root holds beside pictures.
 const BESIDE: [&str; 7] = ["garment.toml", "garment.json", "drafted.json", "measures.csv", "report.html", "report.csv", "readme.txt"];
 

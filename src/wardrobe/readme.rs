@@ -16,6 +16,8 @@ A picture has a folder named after it:
                   the edge's places lie within it, as the garment lay); the sheet and the camera as they were found;
                   doubts in words. Paths are SVG path data (SVG 2, section 9.3), x to the right, y down.
   outline.svg     The same, drawn at true size, with a 100 mm square to check a print by.
+  points.csv      The points that were found, before curves were drawn through them: where they are on the sheet, their
+                  standard error across the line, where they were seen in the picture, and how.
   evidence.jpg    The straightened picture, dimmed, with what was found drawn on it. It is a derivative: the picture
                   that was taken is the master, and is named in outline.json with its BLAKE3 hash. Pictures are never
                   written to, and are not copied here.

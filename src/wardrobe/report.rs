@@ -253,7 +253,8 @@ fn doubts(all: &[Doubted]) -> Markup {
 }
 
 fn files(row: &Row) -> Markup {
-    let own = [("evidence.jpg", "evidence picture"), ("outline.svg", "drawing"), ("outline.json", "outline record")];
+    let own =
+        [("evidence.jpg", "evidence picture"), ("outline.svg", "drawing"), ("points.csv", "points"), ("outline.json", "outline record")];
     let picture = row.picture;
     html! {
         ul.files {

@@ -94,7 +94,7 @@ impl Rests<'_> {
         if !record.pictures.iter().map(|p| &p.blake3).eq(self.pictures.iter()) {
             return Some(Changed::Picture);
         }
-        let missing = ["outline.svg", "evidence.jpg", "thumbnail.jpg"].iter().any(|name| !folder.join(name).is_file());
+        let missing = ["outline.svg", "points.csv", "evidence.jpg", "thumbnail.jpg"].iter().any(|name| !folder.join(name).is_file());
         let told = [
             (before.asked != now.asked, Changed::Asked),
             (before.lens != now.lens, Changed::Lens),
@@ -120,7 +120,7 @@ mod tests {
         let text = include_str!("../../tests/golden/outline.json");
         let mut record = Record::from_text(text).expect("the golden record");
         let dir = tempfile::tempdir().expect("a folder");
-        for name in ["outline.svg", "evidence.jpg", "thumbnail.jpg"] {
+        for name in ["outline.svg", "points.csv", "evidence.jpg", "thumbnail.jpg"] {
             std::fs::write(dir.path().join(name), b"").expect("written");
         }
         let pictures: Vec<String> = record.pictures.iter().map(|p| p.blake3.clone()).collect();

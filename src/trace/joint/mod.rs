@@ -25,7 +25,7 @@ use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
 use super::seen::{Seen, seen};
 use super::session::{Session, Stages};
-use super::tracing::{EdgeFound, Found, Further, Joined, Line, SheetFound, Traced, Tracing};
+use super::tracing::{EdgeFound, Found, Further, Joined, Line, OUTER, SheetFound, Traced, Tracing};
 use crate::length::{Mm, Px};
 use crate::notes::{CornerNotes, Place, ShotNotes};
 use crate::outline::{Hints, Outline};
@@ -282,7 +282,17 @@ impl<'a> Whole<'a> {
         if disagree {
             told.push(Doubt::PicturesDisagree { piece: name.clone(), apart: joined.apart, allowed: joined.allowed, at: joined.at });
         }
-        let piece = Traced { name, outline, corner_names, edges, holes, inner: Vec::new(), bound: whole, joined: Some(joined) };
+        let piece = Traced {
+            name,
+            outline,
+            corner_names,
+            edges,
+            holes,
+            inner: Vec::new(),
+            bound: whole,
+            joined: Some(joined),
+            points: vec![(OUTER.to_owned(), own.path.clone())],
+        };
         Ok((piece, known))
     }
 

@@ -8,8 +8,9 @@ use maud::{Markup, html};
 
 const STYLE: &str = include_str!("garment.css");
 /// Files of a picture's folder that can be taken, and what each is.
-const OF_PICTURE: [(&str, &str); 4] = [
+const OF_PICTURE: [(&str, &str); 5] = [
     ("outline.svg", "drawing at true size"),
+    ("points.csv", "points as found"),
     ("outline.json", "outline record"),
     ("evidence.jpg", "evidence picture"),
     ("thumbnail.jpg", "thumbnail"),

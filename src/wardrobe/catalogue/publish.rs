@@ -13,7 +13,7 @@ use std::path::Path;
 /// Files of a garment's folder that are published.
 pub(super) const OF_GARMENT: [&str; 2] = ["garment.json", "measures.csv"];
 /// Files of a picture's folder.
-const OF_PICTURE: [&str; 4] = ["outline.json", "outline.svg", "evidence.jpg", "thumbnail.jpg"];
+const OF_PICTURE: [&str; 5] = ["outline.json", "outline.svg", "points.csv", "evidence.jpg", "thumbnail.jpg"];
 
 /// The archive as others see it.
 pub(super) fn shown(archive: &Archive) -> Archive {
