@@ -3,7 +3,7 @@
 use super::How;
 use super::walk::Walk;
 use crate::length::Mm;
-use crate::outline::{Outline, signed_area};
+use crate::outline::signed_area;
 use kurbo::{Affine, BezPath, PathEl, Point};
 
 /// How the line of an edge was seen.
@@ -111,32 +111,6 @@ pub enum LayerError {
 pub(super) const TOGETHER: f64 = 0.002;
 
 impl Layer {
-    /// The lines of an outline, all of them seen, with names for its corners and edges.
-    ///
-    /// # Errors
-    /// See [`Layer::check`].
-    pub fn of(outline: &Outline, corner_names: &[String], edge_names: &[String]) -> Result<Self, LayerError> {
-        let name = |names: &[String], what: &str, k: usize| names.get(k).cloned().unwrap_or_else(|| format!("{what} {}", k + 1));
-        let corners = outline.corners.iter().enumerate();
-        let edges = outline.edges.iter().enumerate();
-        let layer = Self {
-            corners: corners.map(|(k, c)| Corner { name: name(corner_names, "corner", k), at: c.at, error: Some(c.error) }).collect(),
-            edges: edges
-                .map(|(k, e)| Edge {
-                    name: name(edge_names, "edge", k),
-                    path: e.path.clone(),
-                    line: if e.cut { Line::Cut } else { Line::Rim },
-                    how: if e.cut { How::Assumed } else { How::Seen },
-                    bound: None,
-                })
-                .collect(),
-            inner: Vec::new(),
-            holes: Vec::new(),
-        };
-        layer.check()?;
-        Ok(layer)
-    }
-
     /// Whether corners and edges make a closed line.
     ///
     /// # Errors

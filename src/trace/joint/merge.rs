@@ -1,10 +1,12 @@
 //! The outlines of a piece in several pictures made one: each place from the pictures that see it, weighed by how well they do.
 
+use super::super::tracing::Joined;
 use super::union::Round;
 use crate::length::Mm;
 use crate::path::{Flags, SeamPath, SeamPoint};
+use crate::solve::TWO_SIDED;
 use nalgebra::Vector2;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A point this far from the rough line round the whole, mm, is another line's: of the frame, or of a bay that is a hole in truth.
 const BESIDE: f64 = 4.0;
@@ -22,6 +24,8 @@ const SURER: f64 = 3.0;
 const REACH: f64 = 6.0;
 /// A part of the whole that no picture sees is cut off when longer than this, mm; a shorter one is bridged.
 const BRIDGED: f64 = 12.0;
+/// What 95 % of places keep.
+const SHARE: f64 = 0.95;
 /// Cells of the look-up, mm.
 const CELL: f64 = 4.0;
 
@@ -43,6 +47,28 @@ pub(super) struct Merged {
     pub apart: Vec<(Mm, f64, f64)>,
     /// Whether a part that no picture sees is left.
     pub cut: Vec<Mm>,
+}
+
+impl Merged {
+    /// How the pictures agree where several see the line.
+    pub fn agreement(&self) -> Joined {
+        let mut apart: Vec<f64> = self.apart.iter().map(|a| a.1).collect();
+        apart.sort_by(f64::total_cmp);
+        let rank = |all: &[f64]| all.get(((all.len() as f64 * SHARE) as usize).min(all.len().saturating_sub(1))).copied().unwrap_or(0.0);
+        let most = self.apart.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        let mut allowed: Vec<f64> = self.apart.iter().map(|a| TWO_SIDED * a.2).collect();
+        allowed.sort_by(f64::total_cmp);
+        let pictures: BTreeSet<usize> = self.shares.iter().flatten().map(|s| s.0).collect();
+        Joined {
+            pictures: pictures.into_iter().collect(),
+            // Points lie about a millimetre apart.
+            overlap: self.apart.len() as f64,
+            apart: rank(&apart),
+            most: most.map_or(0.0, |m| m.1),
+            at: most.map_or(Mm::default(), |m| m.0),
+            allowed: rank(&allowed),
+        }
+    }
 }
 
 /// One stretch of a line that was seen.

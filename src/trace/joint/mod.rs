@@ -25,7 +25,7 @@ use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
 use super::seen::{Seen, seen};
 use super::session::{Session, Stages};
-use super::tracing::{EdgeFound, Found, Further, Joined, Line, OUTER, SheetFound, Traced, Tracing};
+use super::tracing::{EdgeFound, Found, Further, Line, OUTER, SheetFound, Traced, Tracing};
 use crate::length::{Mm, Px};
 use crate::notes::{CornerNotes, Place, ShotNotes};
 use crate::outline::{Hints, Outline};
@@ -45,8 +45,6 @@ use union::union;
 const PITCH: f64 = 1e-6;
 /// Two lines of one edge are doubted when they lie further apart (95 %) than this many of what their errors allow, and than this, mm.
 const DOUBTED: (f64, f64) = (1.5, 0.3);
-/// What 95 % of places keep.
-const SHARE: f64 = 0.95;
 /// A hole's places in two pictures lie this near together, mm.
 const ONE_HOLE: f64 = 10.0;
 
@@ -255,7 +253,7 @@ impl<'a> Whole<'a> {
         let holes = self.holes(&outline)?;
         let corner_names = names::corners(&outline, named);
         let seen = seen(&own.path, &[], &outline);
-        let joined = joined(own);
+        let joined = own.agreement();
         let disagree = joined.apart > DOUBTED.1.max(DOUBTED.0 * joined.allowed);
         // By half of what two lines are apart the middle of them may be out.
         let known = Known::of(&outline, own, (&self.stages, of), if disagree { 0.5 * joined.apart } else { 0.0 });
@@ -391,25 +389,5 @@ fn found(seen: &Seen, line: Line) -> Found {
     match seen {
         Seen { unseen, .. } if line == Line::Seam && *unseen > 0.5 => Found::Offset,
         _ => Found::Picture,
-    }
-}
-
-/// How the pictures agree where several see the line.
-fn joined(own: &Merged) -> Joined {
-    let mut apart: Vec<f64> = own.apart.iter().map(|a| a.1).collect();
-    apart.sort_by(f64::total_cmp);
-    let rank = |all: &[f64]| all.get(((all.len() as f64 * SHARE) as usize).min(all.len().saturating_sub(1))).copied().unwrap_or(0.0);
-    let most = own.apart.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    let mut allowed: Vec<f64> = own.apart.iter().map(|a| crate::solve::TWO_SIDED * a.2).collect();
-    allowed.sort_by(f64::total_cmp);
-    let pictures: BTreeSet<usize> = own.shares.iter().flatten().map(|s| s.0).collect();
-    Joined {
-        pictures: pictures.into_iter().collect(),
-        // Points lie about a millimetre apart.
-        overlap: own.apart.len() as f64,
-        apart: rank(&apart),
-        most: most.map_or(0.0, |m| m.1),
-        at: most.map_or(Mm::default(), |m| m.0),
-        allowed: rank(&allowed),
     }
 }

@@ -2,6 +2,8 @@
 
 use super::super::session::Stages;
 use crate::length::{Mm, Px};
+use crate::path::SeamPath;
+use kurbo::{BezPath, Shape};
 
 /// An edge counts as amid the other's cloth when so far from all its lines, mm: beyond what pictures that are joined may disagree by.
 const AMID: f64 = 6.0;
@@ -21,38 +23,26 @@ pub(super) fn moved(stages: &[Stages], sizes: &[[usize; 2]]) -> Option<([usize; 
 fn amid((edges, size): (&Stages, [usize; 2]), cloth: &Stages) -> Option<(usize, f64)> {
     let [w, h] = size.map(|n| n as f64 - 1.0);
     let clear = |px: Px| px.x.min(w - px.x).min(px.y).min(h - px.y) > FRAME * w.min(h);
-    let polygons: Vec<Vec<Mm>> = cloth.lines.pieces.iter().map(|p| p.outer.points.iter().map(|q| q.at).collect()).collect();
-    let holes: Vec<Vec<Mm>> = cloth.lines.pieces.iter().flat_map(|p| &p.holes).map(|h| h.points.iter().map(|q| q.at).collect()).collect();
-    let lines = || polygons.iter().chain(&holes).flatten();
+    let lines = || cloth.lines.pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes));
+    let rims: Vec<BezPath> = cloth.lines.pieces.iter().map(|p| polygon(&p.outer)).collect();
+    let holes: Vec<BezPath> = cloth.lines.pieces.iter().flat_map(|p| &p.holes).map(polygon).collect();
+    let within = |all: &[BezPath], at: Mm| all.iter().any(|rim| rim.winding((at.x, at.y).into()) != 0);
     let seen = edges.lines.pieces.iter().flat_map(|p| &p.outer.points).filter(|p| !p.flags.cut && clear(p.px)).map(|p| p.at);
     let mut depths: Vec<f64> = seen
-        .filter(|at| polygons.iter().any(|p| inside(p, *at)) && !holes.iter().any(|h| inside(h, *at)))
-        .map(|at| lines().map(|q| q.distance(at)).fold(f64::INFINITY, f64::min))
+        .filter(|at| within(&rims, *at) && !within(&holes, *at))
+        .map(|at| lines().flat_map(|l| &l.points).map(|q| q.at.distance(at)).fold(f64::INFINITY, f64::min))
         .filter(|depth| *depth > AMID)
         .collect();
     depths.sort_by(f64::total_cmp);
     (depths.len() >= POINTS).then(|| (depths.len(), depths[depths.len() / 2]))
 }
 
-/// Whether a point lies in a polygon (even-odd rule).
-fn inside(polygon: &[Mm], at: Mm) -> bool {
-    let n = polygon.len();
-    let crosses = |k: usize| {
-        let (a, b) = (polygon[k], polygon[(k + 1) % n]);
-        (a.y <= at.y) != (b.y <= at.y) && at.x < a.x + (b.x - a.x) * (at.y - a.y) / (b.y - a.y)
-    };
-    (0..n).filter(|k| crosses(*k)).count() % 2 == 1
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn inside_a_bracket() {
-        let bracket =
-            [[0.0, 0.0], [9.0, 0.0], [9.0, 3.0], [3.0, 3.0], [3.0, 6.0], [9.0, 6.0], [9.0, 9.0], [0.0, 9.0]].map(|[x, y]| Mm::new(x, y));
-        assert!(inside(&bracket, Mm::new(1.0, 4.0)) && inside(&bracket, Mm::new(8.0, 8.0)));
-        assert!(!inside(&bracket, Mm::new(6.0, 4.5)) && !inside(&bracket, Mm::new(-1.0, 4.0)));
+/// A line as the polygon of its points.
+fn polygon(line: &SeamPath) -> BezPath {
+    let mut path = BezPath::new();
+    for (k, p) in line.points.iter().enumerate() {
+        if k == 0 { path.move_to((p.at.x, p.at.y)) } else { path.line_to((p.at.x, p.at.y)) }
     }
+    path.close_path();
+    path
 }
