@@ -1,10 +1,10 @@
 //! Thumbnails as they stand in a page: as text, so that the page needs no other file.
 
 use super::archive::Picture;
+use crate::write::as_jpeg;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use image::{ImageReader, Limits, RgbImage, imageops};
-use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
+use image::{ImageReader, Limits, imageops};
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
@@ -50,7 +50,7 @@ fn shrunk(file: &Path) -> Option<Small> {
     let (w, h) = whole.dimensions();
     let (width, height) = fitted(w, h)?;
     let image = if width < w { imageops::thumbnail(&whole, width, height) } else { whole };
-    let uri = format!("data:image/jpeg;base64,{}", STANDARD.encode(jpeg(&image)?));
+    let uri = format!("data:image/jpeg;base64,{}", STANDARD.encode(as_jpeg(&image, QUALITY).ok()?));
     Some(Small { uri, width: image.width(), height: image.height() })
 }
 
@@ -62,15 +62,6 @@ fn fitted(w: u32, h: u32) -> Option<(u32, u32)> {
     }
     let to = |n: u32| if long > LONG { (n * LONG).div_ceil(long).max(1) } else { n };
     Some((to(w), to(h)))
-}
-
-fn jpeg(image: &RgbImage) -> Option<Vec<u8>> {
-    let mut bytes = Vec::new();
-    let mut encoder = Encoder::new(&mut bytes, QUALITY);
-    encoder.set_sampling_factor(SamplingFactor::F_2_2);
-    let [width, height] = [image.width(), image.height()].map(u16::try_from);
-    encoder.encode(image.as_raw(), width.ok()?, height.ok()?, ColorType::Rgb).ok()?;
-    Some(bytes)
 }
 
 #[cfg(test)]

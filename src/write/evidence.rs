@@ -89,11 +89,11 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: 
         n => format!(" and {n} more, joined"),
     };
     sheet.caption(&format!("{}{joined}: straightened copy, not a master", tracing.picture.file));
-    Ok(Evidence { picture: encoded(&sheet.image, QUALITY)?, thumbnail: thumbnail(&sheet.image)? })
+    Ok(Evidence { picture: as_jpeg(&sheet.image, QUALITY)?, thumbnail: thumbnail(&sheet.image)? })
 }
 
-/// The picture as JPEG, colour at half the resolution as cameras keep it: a third less to code and to keep.
-pub(super) fn encoded(image: &RgbImage, quality: u8) -> Result<Vec<u8>, WriteError> {
+/// A picture as JPEG, colour at half the resolution as cameras keep it: a third less to code and to keep.
+pub(crate) fn as_jpeg(image: &RgbImage, quality: u8) -> Result<Vec<u8>, WriteError> {
     let mut bytes = Vec::new();
     let mut encoder = Encoder::new(&mut bytes, quality);
     encoder.set_sampling_factor(SamplingFactor::F_2_2);

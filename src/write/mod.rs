@@ -28,6 +28,7 @@ mod who;
 
 pub use aside::{write_together, write_whole};
 pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};
+pub(crate) use evidence::as_jpeg;
 pub use evidence::{Evidence, evidence};
 pub use found::{FoundError, as_found, spot_at};
 pub use garment::GarmentRecord;
