@@ -77,7 +77,7 @@ fn find(call: &Call) -> anyhow::Result<usize> {
     if found.cards.is_empty() {
         anyhow::bail!("{} holds no records; name the folder that `ruboff trace --out` wrote", call.archive.display());
     }
-    for (card, why) in found.cards.iter().filter_map(|c| Some((c, c.damaged()?))) {
+    for (card, why) in found.cards.iter().filter_map(|c| Some((c, c.unread.as_deref()?))) {
         say::note(&format!("{}: the record {why}", if card.path.is_empty() { "." } else { &card.path }));
     }
     let twice = found.twice();
@@ -126,9 +126,10 @@ fn as_line(card: &Card, fitting: &[&CardMeasure]) -> String {
         .iter()
         .map(|m| format!("{} {:.0} mm ({}){}", m.name, m.mm, Length::from_mm(m.mm).sixteenths(), if m.taped { " by tape" } else { "" }))
         .collect();
+    let failed = card.failed.as_ref().map(|s| format!("was not traced: {s}"));
     let unread = card.unread.as_ref().map(|s| if card.loose { s.clone() } else { format!("garment.json {s}") });
     let parts: Vec<String> =
-        std::iter::once(said.join(", ")).chain((!measures.is_empty()).then(|| measures.join(", "))).chain(unread).collect();
+        std::iter::once(said.join(", ")).chain((!measures.is_empty()).then(|| measures.join(", "))).chain(failed).chain(unread).collect();
     let path = if card.path.is_empty() { "." } else { &card.path };
     // A name may hold line breaks, and marks that turn the reading order of a terminal.
     format!("{path}: {}", parts.join("; "))
@@ -142,7 +143,7 @@ fn as_json(card: &Card, fitting: &[&CardMeasure], twice: bool) -> String {
     json!({
         "folder": card.path, "id": card.id, "garment": !card.loose, "name": card.name, "number": card.number, "accession": card.accession,
         "maker": card.maker, "kind": card.kind, "date": card.date, "years": card.years.map(|y| y.map(|v| (v.abs() < 10_000).then_some(v))),
-        "measures": measures, "number_twice": twice, "unread": card.unread,
+        "measures": measures, "number_twice": twice, "failed": card.failed, "unread": card.unread,
     })
     .to_string()
 }

@@ -1,6 +1,6 @@
 //! What is asked of an archive: words, measures, years.
 
-use super::index::Card;
+use super::card::Card;
 use super::words::folded;
 use crate::length::Length;
 

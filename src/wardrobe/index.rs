@@ -1,14 +1,13 @@
-//! What is searched: a card for each record, kept in a file that is only a cache.
+//! The cards of all records, kept in a file that is only a cache.
 //!
 //! The file is lines of JSON: a head, then a line for each folder with its names, when they last changed, and the card of the record in it with
 //! that file's size and time. A folder or record that is as it was is not read again; everything else is, and the file is written anew. Missing,
 //! damaged or of another version it is made from the records; where the archive can't be written to it is done without.
 
-use super::archive::{ArchiveError, Garment, Outcome, Picture};
+use super::archive::ArchiveError;
+use super::card::{Card, of_garment, of_picture};
 use super::gather::{garment, picture};
 use super::tree::{Earlier, Folder, stamp, walk};
-use super::words::folded;
-use super::years::{Years, years};
 use crate::write::write_whole;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -18,67 +17,12 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 const FORMAT: &str = "ruboff-find";
 /// Raised whenever cards hold something else.
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
 /// What changed so shortly before the file was written may have changed again with the same time: file systems count in hundredths
 /// of a second, some in two whole ones.
 const UNSURE_NS: i64 = 2_000_000_000;
 /// Records that a folder may hold, in the order in which they count.
 const RECORDS: [&str; 3] = ["garment.json", "failed.json", "outline.json"];
-
-/// What is searched of a record.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct Card {
-    /// Its folder, from the root.
-    #[serde(skip)]
-    pub path: String,
-    /// What the record calls itself; of a loose picture its file.
-    pub id: String,
-    /// Whether it is a picture that belongs to no garment.
-    pub loose: bool,
-    /// As recorded.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub name: Option<String>,
-    /// As recorded.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub number: Option<String>,
-    /// As recorded.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub accession: Option<String>,
-    /// As recorded.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub maker: Option<String>,
-    /// As recorded.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub kind: Option<String>,
-    /// As recorded, in words.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub date: Option<String>,
-    /// First and last year it may be of.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub years: Option<Years>,
-    /// All its words, folded.
-    pub words: String,
-    /// Flat measures, and tape readings; those taken all round by half.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub measures: Vec<CardMeasure>,
-    /// Why the record can't be read.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub unread: Option<String>,
-}
-
-/// A measure of a card.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct CardMeasure {
-    /// Folded: `piece|name|side`.
-    pub what: String,
-    /// As recorded.
-    pub name: String,
-    /// As the garment lies flat.
-    pub mm: f64,
-    /// Whether a tape said so.
-    pub taped: bool,
-}
 
 #[derive(Serialize, Deserialize)]
 struct Head {
@@ -196,66 +140,6 @@ fn line(root: &Path, folder: &Folder, garments: &HashSet<&str>, before: Option<&
 /// Whether a folder lies in a garment's.
 fn within(path: &str, garments: &HashSet<&str>) -> bool {
     garments.contains("") || path.match_indices('/').any(|(k, _)| garments.contains(&path[..k]))
-}
-
-fn of_garment(g: &Garment, failed: &[Picture]) -> Card {
-    let own = |key: &str| g.word(key).map(str::to_owned);
-    let said = g.told.iter().flat_map(|s| [s.key.strip_prefix("more: ").unwrap_or_default(), s.words.as_str()]);
-    let pieces = g.pieces.iter().flat_map(|p| [p.name.as_str(), p.kind.as_deref().unwrap_or_default()]);
-    let files = failed.iter().flat_map(|p| p.of.iter().map(String::as_str));
-    let words: Vec<&str> = [g.id.as_str(), g.path.as_str()].into_iter().chain(said).chain(pieces).chain(files).collect();
-    let seen = g.pieces.iter().flat_map(|p| {
-        p.measures.iter().map(|m| CardMeasure {
-            what: what(&p.name, &m.name, m.side.as_deref()),
-            name: m.name.clone(),
-            mm: m.mm,
-            taped: false,
-        })
-    });
-    let taped = g.tape.iter().map(|t| CardMeasure {
-        what: what(t.piece.as_deref().unwrap_or_default(), &t.what, None),
-        name: t.what.clone(),
-        mm: if t.round { t.mm / 2.0 } else { t.mm },
-        taped: true,
-    });
-    Card {
-        id: g.id.clone(),
-        name: own("name"),
-        number: own("number"),
-        accession: own("accession"),
-        maker: own("maker"),
-        kind: own("kind"),
-        date: own("date"),
-        years: years(g.word("date_earliest"), g.word("date_latest"), g.word("date")),
-        words: folded(&words.join("\n")),
-        measures: seen.chain(taped).collect(),
-        unread: g.unread.clone(),
-        ..Card::default()
-    }
-}
-
-fn what(piece: &str, name: &str, side: Option<&str>) -> String {
-    let plain = |t: &str| folded(&t.replace('|', " "));
-    format!("{}|{}|{}", plain(piece), plain(name), plain(side.unwrap_or_default()))
-}
-
-/// How what is said of a picture begins that could not be traced.
-const NOT_TRACED: &str = "was not traced: ";
-
-impl Card {
-    /// Why its record can't be read; nothing of a picture that could not be traced, which is what its record says.
-    pub fn damaged(&self) -> Option<&str> {
-        self.unread.as_deref().filter(|say| !say.starts_with(NOT_TRACED))
-    }
-}
-
-fn of_picture(p: &Picture) -> Card {
-    let (pieces, unread) = match &p.result {
-        Outcome::Traced(f) => (f.pieces.join("\n"), None),
-        Outcome::Failed(say) => (String::new(), Some(format!("{NOT_TRACED}{say}"))),
-        Outcome::Unread(say) => (String::new(), Some(say.clone())),
-    };
-    Card { id: p.title(), loose: true, words: folded(&format!("{}\n{}\n{pieces}", p.path, p.title())), unread, ..Card::default() }
 }
 
 /// What the cache says, when it is whole and of this version.
@@ -381,7 +265,7 @@ mod tests {
             whole.replacen("coat", "boat", 1),
             String::new(),
             "\u{0}".repeat(500),
-            whole.replacen("\"version\":1", "\"version\":2", 1),
+            whole.replacen("\"version\":2", "\"version\":3", 1),
         ];
         for text in spoilt {
             std::fs::write(place(dir.path()), &text).expect("written");

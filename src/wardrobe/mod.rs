@@ -24,11 +24,13 @@
 //! | `report` | `report.html` and `report.csv`: worst first |
 //! | `catalogue` | the archive as pages to browse and to print, also for others |
 //! | `words`, `years` | words and dates as they are compared |
-//! | `index` | a card for each record, kept in a cache |
+//! | `card` | what is searched of a record |
+//! | `index` | the cards of all records, kept in a cache |
 //! | `asked` | what is asked of the cards: words, measures, years |
 
 pub mod archive;
 mod asked;
+mod card;
 pub mod catalogue;
 mod earlier;
 mod failed;
@@ -54,9 +56,10 @@ mod years;
 
 pub use archive::{Archive, ArchiveError};
 pub use asked::{Asked, MeasureAsked};
+pub use card::{Card, CardMeasure};
 pub use earlier::replace;
 pub use failed::FailedRecord;
-pub use index::{Card, CardMeasure, Cards, cards};
+pub use index::{Cards, cards};
 pub use keeping::{Held, Keeping};
 pub use left_behind::left_behind;
 pub use listing::{Job, LeftOut, ListError, Listing, apart, as_one, grouped, list, pictures_in, place_for};

@@ -4,7 +4,6 @@ use super::keeping::{Held, Keeping, sweep};
 use super::listing::Job;
 use super::units::Unit;
 use std::collections::VecDeque;
-use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
@@ -144,7 +143,7 @@ impl<'a, T> Left<'a, T> {
             self.later.push_back(unit);
             return false;
         }
-        jobs.iter().map(|j| j.folder.as_path()).chain([home.as_path()]).collect::<Vec<&Path>>().iter().for_each(|f| sweep(f));
+        jobs.iter().map(|j| &j.folder).chain([home]).for_each(|folder| sweep(folder));
         self.held[unit] = Some(held);
         self.open.extend(died.iter().enumerate().map(|(job, alone)| (unit, job, *alone)));
         true
@@ -164,7 +163,7 @@ impl<'a, T> Left<'a, T> {
 mod tests {
     use super::super::{list, units};
     use super::*;
-    use std::path::PathBuf;
+    use std::path::{Path, PathBuf};
     use std::sync::atomic::{AtomicUsize, Ordering};
 
     fn wardrobe(dir: &Path) -> Vec<Unit> {

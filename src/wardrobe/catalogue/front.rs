@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 const STYLE: &str = include_str!("front.css");
-const SCRIPT: &str = include_str!("front.js");
+const SCRIPT: &str = concat!(include_str!("../page.js"), include_str!("front.js"));
 /// Values that a facet offers, the commonest first: more would be no choice, and the box for words finds the rest.
 const MOST: usize = 60;
 

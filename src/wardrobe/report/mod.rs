@@ -1,4 +1,7 @@
-//! `report.html` and `report.csv`: what came of every picture, worst first, in one page that needs no other file and no network.
+//! `report.html`: what came of every picture, worst first, in one page that needs no other file and no network; `report.csv` beside it is
+//! in `table`.
+
+mod table;
 
 use super::archive::{Archive, Doubted, Figures, Garment, Outcome, Picture};
 use super::gather::sentence;
@@ -6,7 +9,7 @@ use super::page::{Parts, count, link, link_in, mm, page, write_changed};
 use super::small::{Small, small, source};
 use super::standing::{Standing, badness, out};
 use super::tree::stamp;
-use crate::write::{WriteError, table_line, write_whole};
+use crate::write::{WriteError, write_whole};
 use maud::{Markup, PreEscaped, html};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -16,7 +19,7 @@ use std::path::Path;
 pub const NAMES: [&str; 2] = ["report.html", "report.csv"];
 
 const STYLE: &str = include_str!("report.css");
-const SCRIPT: &str = include_str!("report.js");
+const SCRIPT: &str = concat!(include_str!("../page.js"), include_str!("report.js"));
 /// What the page was last made of.
 const STAMP: &str = ".ruboff/report.stamp";
 /// What to do about a picture that says nothing better.
@@ -35,7 +38,7 @@ struct Row<'a> {
 /// The folder can't be written to.
 pub fn write(root: &Path, archive: &Archive) -> Result<bool, WriteError> {
     let rows = rows(archive);
-    let table = write_changed(&root.join(NAMES[1]), csv(&rows).as_bytes())?;
+    let table = write_changed(&root.join(NAMES[1]), table::csv(&rows).as_bytes())?;
     let (page, stamp) = (root.join(NAMES[0]), root.join(STAMP));
     let of = resting(root, archive, &rows);
     // Thumbnails take longest: where nothing changed that the page is made of, nor the page, it is left as it is.
@@ -264,72 +267,6 @@ fn files(row: &Row) -> Markup {
     }
 }
 
-/// The table after RFC 4180, one line a picture, in the order of the page.
-fn csv(rows: &[Row]) -> String {
-    let mut text = String::new();
-    let columns = [
-        "picture",
-        "garment",
-        "number",
-        "folder",
-        "result",
-        "worst edge may be out by mm",
-        "at its worst place mm",
-        "cut off",
-        "px per mm",
-        "tilt deg",
-        "sheet found",
-        "sheet",
-        "pieces",
-        "laid",
-        "laid anew differs by mm",
-        "doubts",
-        "what to do",
-    ];
-    table_line(&mut text, &columns.map(str::to_owned));
-    for row in rows {
-        table_line(&mut text, &cells(row));
-    }
-    text
-}
-
-fn cells(row: &Row) -> Vec<String> {
-    let p = row.picture;
-    let garment = |f: &dyn Fn(&Garment) -> String| row.garment.map(f).unwrap_or_default();
-    let mut cells = vec![
-        inert(&p.title()),
-        inert(&garment(&|g| g.title().to_owned())),
-        inert(&garment(&|g| g.id.clone())),
-        inert(&p.path),
-        row.standing.word().into(),
-    ];
-    let number = |v: Option<f64>, digits: usize| v.map(|v| format!("{v:.digits$}")).unwrap_or_default();
-    match &p.result {
-        Outcome::Traced(f) => {
-            let codes: Vec<&str> = f.doubts.iter().map(|d| d.code.as_str()).collect();
-            let says: Vec<&str> = f.doubts.iter().map(|d| d.say.as_str()).collect();
-            cells.extend([number(f.out_mm, 2), number(Some(f.worst_place_mm), 2), if f.cut_off { "yes" } else { "no" }.into()]);
-            cells.extend([number(f.px_per_mm, 2), number(f.tilt_deg, 1), number(Some(f.coverage), 3), inert(&f.sheet)]);
-            cells.extend([inert(&f.pieces.join("; ")), inert(f.laid.as_deref().unwrap_or_default()), number(f.laid_mm, 2)]);
-            cells.extend([inert(&codes.join("; ")), inert(&says.join(" "))]);
-        }
-        Outcome::Failed(say) => {
-            cells.extend(vec![String::new(); 11]);
-            cells.push(inert(&sentence(say)));
-        }
-        Outcome::Unread(say) => {
-            cells.extend(vec![String::new(); 11]);
-            cells.push(inert(&format!("The record {say}. {TRACE_AGAIN}")));
-        }
-    }
-    cells
-}
-
-/// Words that a spreadsheet would take for a formula begin with an apostrophe, as its own users write them.
-fn inert(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -362,15 +299,6 @@ mod tests {
         let archive = archive();
         let order: Vec<&str> = rows(&archive).iter().map(|r| r.picture.path.as_str()).collect();
         assert_eq!(order, ["failed", "broken", "doubt-large", "doubt-small", "remarks", "good"]);
-    }
-
-    #[test]
-    fn every_line_of_the_table_has_every_column() {
-        let archive = archive();
-        let table = csv(&rows(&archive));
-        let width = table.lines().next().expect("a head").split(',').count();
-        assert_eq!(rows(&archive).iter().map(|r| cells(r).len()).collect::<Vec<_>>(), [width; 6]);
-        assert_eq!(inert("=1+1"), "'=1+1");
     }
 
     #[test]
