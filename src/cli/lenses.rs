@@ -38,6 +38,14 @@ impl Lenses {
         Ok(Self { forced: None, kept })
     }
 
+    /// What of them a tracing rests on, in words: the profile for the picture, or all of them where only decoding tells its size.
+    pub fn words(&self, tags: &Tags, size: Option<[usize; 2]>) -> String {
+        match size {
+            Some(size) => self.of(tags, size).map(|l| format!("{l:?}")).unwrap_or_default(),
+            None => self.forced.iter().chain(&self.kept).map(|l| format!("{l:?}")).collect(),
+        }
+    }
+
     /// The profile for a picture of that size, upright, when there is one.
     pub fn of(&self, tags: &Tags, size: [usize; 2]) -> Option<ChosenLens> {
         if let Some(profile) = &self.forced {

@@ -1,6 +1,6 @@
 //! `ruboff manual`: the manual, a page a verb, from the definitions that read the call.
 
-use super::{WRONG_CALL, Words, say};
+use super::{Words, printed};
 use crate::write::write_whole;
 use anyhow::{Context, anyhow};
 use clap::{Args, Command, CommandFactory};
@@ -31,16 +31,7 @@ written; 2: the call itself is wrong.";
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    match done(call) {
-        Ok(text) => {
-            say::result(&text.trim_end());
-            ExitCode::SUCCESS
-        }
-        Err(e) => {
-            say::fault(&e);
-            ExitCode::from(WRONG_CALL)
-        }
-    }
+    printed(done(call))
 }
 
 /// What to print.

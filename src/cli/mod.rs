@@ -72,6 +72,20 @@ pub(crate) const WRONG_CALL: u8 = 2;
 /// Some pictures failed, the rest are written.
 pub(crate) const SOME_FAILED: u8 = 1;
 
+/// Prints what a verb has to say, or what is wrong with its call.
+fn printed(text: anyhow::Result<String>) -> ExitCode {
+    match text {
+        Ok(text) => {
+            say::result(&text.trim_end());
+            ExitCode::SUCCESS
+        }
+        Err(e) => {
+            say::fault(&e);
+            ExitCode::from(WRONG_CALL)
+        }
+    }
+}
+
 /// Runs the command line of this process.
 pub fn run() -> ExitCode {
     match Words::try_parse() {

@@ -1,6 +1,6 @@
 //! `ruboff shell`: the completions of all verbs and options for a shell, from the definitions that read the call.
 
-use super::{Words, say};
+use super::{Words, printed};
 use clap::{Args, CommandFactory};
 use clap_complete::Shell;
 use std::process::ExitCode;
@@ -25,8 +25,7 @@ there. For zsh, ~/.zshrc must name it: fpath+=~/.zfunc; autoload -Uz compinit; c
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    say::result(&text(call.shell).trim_end());
-    ExitCode::SUCCESS
+    printed(Ok(text(call.shell)))
 }
 
 /// The completions for a shell.

@@ -1,6 +1,6 @@
 //! `ruboff start`: before any picture. A laying guide and a blank record sheet, on paper or as a file.
 
-use super::{WRONG_CALL, say};
+use super::printed;
 use crate::notes::guide::{Asked, Guides};
 use crate::wardrobe::pictures_in;
 use anyhow::{Context, bail};
@@ -37,16 +37,7 @@ The page holds the usual cautions. Ask a conservator before anything old or frag
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
-    match start(call) {
-        Ok(text) => {
-            say::result(&text.trim_end());
-            ExitCode::SUCCESS
-        }
-        Err(e) => {
-            say::fault(&e);
-            ExitCode::from(WRONG_CALL)
-        }
-    }
+    printed(start(call))
 }
 
 /// What to print.

@@ -1,5 +1,6 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
+mod archive;
 mod asked;
 mod one;
 mod planned;
@@ -11,7 +12,7 @@ use super::layings::Traced;
 use super::typed::{Bytes, Points, Same, bytes, known_place, points, same_place};
 use super::{SOME_FAILED, WRONG_CALL, garments, say};
 use crate::length::{Length, Mm, Px};
-use crate::wardrobe::{Archive, Keeping, Room, Run, Task, Unit, keep_readme, left_behind, report, run as run_over, usable};
+use crate::wardrobe::{Keeping, Room, Run, Task, Unit, run as run_over, usable};
 use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
 use one::{Came, Done};
@@ -176,8 +177,6 @@ enum MarksWord {
     Pointers,
 }
 
-/// Folders of pictures that are gone, named.
-const GONE_SHOWN: usize = 5;
 /// Memory for a run where neither person nor system says, bytes.
 const MEMORY: u64 = 2_000_000_000;
 
@@ -218,8 +217,7 @@ fn trace(call: &Call, ready: &Ready) -> anyhow::Result<usize> {
     let work = Work { call, ready, room: &room, keeping: keeping.as_ref(), talk: &talk, repeats: &repeats };
     let run = Run { units: &ready.units, threads, keeping: keeping.as_ref() };
     run_over(run, |task| work.picture(&task), |unit, came| work.unit(unit, came)).context("cannot start that many threads")?;
-    let (failed, worked) = talk.end();
-    let mut failed = failed + ready.left_out.iter().filter(|l| l.lost).count();
+    let mut failed = talk.end() + ready.left_out.iter().filter(|l| l.lost).count();
     let mut repeats = repeats.into_inner().unwrap_or_else(PoisonError::into_inner);
     if let Some(word) = call.layings.filter(|_| repeats.len() > 1 || failed == 0) {
         let place = |t: &Traced| ready.units.iter().flat_map(|u| &u.jobs).position(|j| j.folder == t.folder);
@@ -227,51 +225,9 @@ fn trace(call: &Call, ready: &Ready) -> anyhow::Result<usize> {
         failed += usize::from(!compared(call, word, &mut repeats));
     }
     if ready.archive {
-        failed += usize::from(!told(call, worked));
-        gone(call, ready);
+        failed += usize::from(!archive::told(call, ready));
     }
     Ok(failed)
-}
-
-/// The page on how the archive is laid out, and the report of what came of its pictures; false when they could not be written. Units done
-/// one by one, maybe on several machines, are reported on once all are gathered.
-fn told(call: &Call, worked: bool) -> bool {
-    let root = call.out();
-    let report = || -> anyhow::Result<()> {
-        if call.only.is_empty() && (worked || !root.join(report::NAMES[0]).is_file()) {
-            report::write(root, &Archive::read(root)?)?;
-            if !call.json {
-                say::note(&format!("what came of all pictures, worst first: {}", root.join(report::NAMES[0]).display()));
-            }
-        }
-        Ok(keep_readme(root)?)
-    };
-    match report().context("the pictures are done, but") {
-        Ok(()) => true,
-        // A read-only archive in which all is done is no failure.
-        Err(_) if !worked => true,
-        Err(e) => {
-            say::fault(&e);
-            false
-        }
-    }
-}
-
-/// Tells of tracings in the archive whose pictures were not in what was given.
-fn gone(call: &Call, ready: &Ready) {
-    if !call.only.is_empty() || call.json {
-        return;
-    }
-    // Where the archive can't be listed, that has been told.
-    let left = left_behind(call.out(), ready.units.iter().flat_map(|u| &u.jobs)).unwrap_or_default();
-    let more = if left.len() > GONE_SHOWN { " and more" } else { "" };
-    if !left.is_empty() {
-        let shown = left[..left.len().min(GONE_SHOWN)].join(", ");
-        say::note(&format!(
-            "{} in the archive of pictures that are not in what was given: {shown}{more}; where a picture was moved or taken away, take its folder away too",
-            left.len()
-        ));
-    }
 }
 
 /// A run, as its threads see it.

@@ -71,8 +71,7 @@ pub(super) fn look<'a>(call: &Call, job: &Job, kept: &'a Kept) -> anyhow::Result
     for picture in job.pictures() {
         let glance = named(job, picture, Glance::at(picture, &Limits::default()))?;
         looked.need += need(&glance);
-        let lens = glance.size.and_then(|size| kept.lenses.of(&glance.tags, size));
-        looked.rests.lens.extend(lens.map(|l| format!("{l:?}")));
+        looked.rests.lens.push_str(&kept.lenses.words(&glance.tags, glance.size));
         looked.rests.pictures.push(glance.blake3);
     }
     Ok(looked)

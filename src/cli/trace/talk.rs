@@ -21,6 +21,8 @@ const NAMED: usize = 3;
 pub(super) struct Talk {
     json: bool,
     verbose: bool,
+    /// Whether pictures are only checked.
+    checks: bool,
     began: Instant,
     bar: ProgressBar,
     state: Mutex<State>,
@@ -32,8 +34,6 @@ struct State {
     running: Vec<String>,
     /// Failures that are no picture's.
     lost: usize,
-    /// Whether anything came out otherwise than before.
-    worked: bool,
     told: Instant,
 }
 
@@ -47,8 +47,8 @@ impl Talk {
         // A template of ours is right or wrong for everybody: the plain one is no worse to read.
         bar.set_style(ProgressStyle::with_template("{bar:24} {pos} of {len}, {wide_msg}").unwrap_or_else(|_| ProgressStyle::default_bar()));
         let now = Instant::now();
-        let state = State { tally: Tally { all: pictures, ..Tally::default() }, running: Vec::new(), lost: 0, worked: false, told: now };
-        Self { json: call.json, verbose: call.verbose, began: now, bar, state: Mutex::new(state) }
+        let state = State { tally: Tally { all: pictures, ..Tally::default() }, running: Vec::new(), lost: 0, told: now };
+        Self { json: call.json, verbose: call.verbose, checks: call.check_only, began: now, bar, state: Mutex::new(state) }
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -67,7 +67,6 @@ impl Talk {
         let name = job.name();
         let mut state = self.state();
         state.running.retain(|n| *n != name);
-        state.worked |= !matches!(done, Ok(Done::Traced(_, true) | Done::FailedBefore(_)));
         let tally = &mut state.tally;
         let came = match done {
             Ok(Done::Traced(outcome, before)) => {
@@ -103,7 +102,6 @@ impl Talk {
             Ok(Some(written)) => {
                 self.bar.suspend(|| say::joined(&written.record, &written.file, written.unchanged, self.json));
                 state.lost += usize::from(!written.lost.is_empty());
-                state.worked |= !written.unchanged;
             }
             Ok(None) => {}
             Err(e) => {
@@ -118,14 +116,14 @@ impl Talk {
         self.bar.suspend(|| say::left_out(left, self.json));
     }
 
-    /// The run is over; gives how much failed, and whether it did anything.
-    pub fn end(&self) -> (usize, bool) {
+    /// The run is over; gives how much failed.
+    pub fn end(&self) -> usize {
         let state = self.state();
         self.bar.finish_and_clear();
-        if state.tally.all >= MANY {
+        if state.tally.all >= MANY && !self.checks {
             say::note(&format!("{} pictures: {}, in {}", state.tally.all, state.tally.words(), time_words(self.began.elapsed())));
         }
-        (state.tally.failed + state.lost, state.worked)
+        state.tally.failed + state.lost
     }
 
     fn show(&self, state: &State) {
