@@ -2,6 +2,7 @@
 
 use crate::notes::{Notes, ShotNotes, Spot};
 use crate::piece::{Draft, Given, Layer, Piece, alike, derived, drafted};
+use crate::wardrobe::{folded, right_side};
 use crate::write::{Record, as_found, spot_at};
 use anyhow::{Context, anyhow, bail};
 use std::path::{Path, PathBuf};
@@ -127,17 +128,6 @@ fn drafts(seen: &[Outlined], notes: &Notes) -> (Vec<Draft>, Vec<String>) {
         drafts.push(draft);
     }
     (drafts, said)
-}
-
-/// Whether the notes say that a piece lay folded and is to be laid open.
-pub(super) fn folded(notes: &Notes, name: &str) -> bool {
-    let own = notes.pieces.iter().find(|(n, _)| alike(n, name)).map(|(_, p)| p);
-    own.is_some_and(|p| p.fold.is_some() && p.cut.as_ref().is_none_or(|c| !c.on_fold))
-}
-
-/// The lines of a piece as found, seen from its right side.
-pub(super) fn right_side(draft: &Draft) -> Layer {
-    draft.piece.found().mapped(draft.laying.by)
 }
 
 fn shot<'a>(notes: &'a Notes, record: &Record) -> Option<&'a ShotNotes> {

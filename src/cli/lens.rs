@@ -1,6 +1,5 @@
 //! `ruboff lens`: several pictures of one sheet in, the camera's lens out, kept as a profile.
 
-use super::lenses::LENSES;
 use super::{SOME_FAILED, WRONG_CALL, say};
 use crate::grid::{self, GridError, Lattice};
 use crate::length::Length;
@@ -8,6 +7,7 @@ use crate::proof::Proof;
 use crate::sheet::SheetProfile;
 use crate::shot::{Limits, Shot, Tags};
 use crate::view::{Freedom, LensProfile, SolvedLens, solve_lens, stored, unturned};
+use crate::wardrobe::LENSES;
 use crate::wardrobe::list;
 use crate::write::write_whole;
 use anyhow::{Context, anyhow, bail};

@@ -1,10 +1,10 @@
 //! `ruboff sheet --measured`: tape readings of a printed sheet in, the print as measured out, kept for `trace`.
 
-use super::prints::PRINTS;
 use super::say;
 use super::sheet::{Call, plan, usual};
 use crate::length::{Length, LengthError};
 use crate::sheet::{MeasuredPrint, Readings, called};
+use crate::wardrobe::PRINTS;
 use crate::write::write_whole;
 use anyhow::{Context, anyhow, bail};
 use serde_json::json;

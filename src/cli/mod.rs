@@ -3,17 +3,10 @@
 mod catalogue;
 mod find;
 mod garment;
-mod garments;
-mod kept;
-mod layings;
 mod lens;
-mod lenses;
 mod manual;
-mod noted;
-mod outcome;
 mod measured;
 mod pattern;
-mod prints;
 mod say;
 mod sheet;
 mod shell;

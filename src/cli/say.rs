@@ -1,8 +1,7 @@
 //! What the command says: results on standard output, talk on standard error.
 
-use super::outcome::Outcome;
 use crate::trace::Flaw;
-use crate::wardrobe::LeftOut;
+use crate::wardrobe::{Compared, LeftOut, Outcome};
 use crate::write::{GarmentRecord, MarkRecord, Record};
 use serde_json::json;
 use std::fmt::Display;
@@ -154,6 +153,42 @@ pub(super) fn joined(record: &GarmentRecord, file: &Path, unchanged: bool, json:
     for doubt in record.doubts.iter().filter(|d| d.picture.is_none()) {
         line(&mut stderr(), &format!("  {}: {}", record.id, doubt.doubt.say));
     }
+}
+
+/// One line on standard output about a piece whose pictures were compared. Its doubts in words are for whoever has no garment's record to
+/// tell them.
+pub(super) fn compared(name: &str, compared: &Compared, pictures: usize, json: bool) {
+    let first = compared.spreads.first();
+    let file = compared.made.as_ref().map(|m| m.file.display().to_string());
+    if json {
+        result(&json!({
+            "piece": name,
+            "result": "compared",
+            "pictures": pictures,
+            "layings": first.map(|s| s.layings),
+            "laid_mm": first.and_then(|s| s.laid),
+            "repeat_mm": first.and_then(|s| s.repeat),
+            "recorded_by": compared.recorders,
+            "made": compared.made.as_ref().map(|m| &m.words),
+            "file": file,
+            "doubts": compared.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect::<Vec<_>>(),
+        }));
+        return;
+    }
+    let mut words = Vec::new();
+    if let Some(spread) = first {
+        match spread.laid {
+            Some(laid) => words.push(format!("laid {} times, 95 % of the outline within {laid:.1} mm of one another", spread.layings)),
+            None => words.push("laid once".to_owned()),
+        }
+        words.extend(spread.repeat.map(|off| format!("pictures of one laying within {off:.2} mm")));
+    }
+    if !compared.recorders.is_empty() {
+        words.push(format!("recorded by {}", compared.recorders.join(" and ")));
+    }
+    words.extend(compared.made.as_ref().map(|m| m.words.clone()));
+    let file = file.map(|f| format!(": {f}")).unwrap_or_default();
+    result(&format!("{name}: {}{file}", words.join(", ")));
 }
 
 /// How many marks were found and where, by number and name.

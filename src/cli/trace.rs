@@ -1,18 +1,17 @@
 //! `ruboff trace`: the main job. Flags in, files and one line a picture out.
 
 mod archive;
-mod asked;
 mod one;
 mod planned;
 mod ready;
 mod repeats;
 mod talk;
 
-use super::layings::Traced;
 use super::typed::{Bytes, Points, Same, bytes, known_place, points, same_place};
-use super::{SOME_FAILED, WRONG_CALL, garments, say};
+use super::{SOME_FAILED, WRONG_CALL, say};
 use crate::length::{Length, Mm, Px};
-use crate::wardrobe::{Keeping, Room, Run, Task, Unit, run as run_over, usable};
+use crate::notes::{self, MarkKind};
+use crate::wardrobe::{AUTO, Keeping, Room, Run, Task, Terms, Traced, Unit, gather, keep_call, run as run_over, usable};
 use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
 use one::{Came, Done};
@@ -46,9 +45,9 @@ pub(super) struct Call {
     /// Marks laid by hand of one strong colour that cloth and sheet don't have: they are found, numbered clockwise, told, and kept out of the outline
     #[arg(long, value_enum, value_name = "KIND")]
     marks: Option<MarksWord>,
-    /// Which line to follow: the outer edge, or the stitch line inside a shown allowance
-    #[arg(long, value_enum, default_value = "rim")]
-    line: LineWord,
+    /// Which line to follow: the outer edge (unless the notes say seam), or the stitch line inside a shown allowance
+    #[arg(long, value_enum)]
+    line: Option<LineWord>,
     /// Width of the shown allowance, with --line seam
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     allowance: Option<Length>,
@@ -131,8 +130,6 @@ Lay the garment flat and relaxed; do not pin, tape, weight or flatten historic c
 toxic residues: ask a conservator and follow local rules. A traced outline keeps no protective or safety property of the \
 garment it was taken from.";
 
-/// The word that lets the picture tell the kind of sheet.
-const AUTO: &str = "auto";
 /// How far an outline may be out when a picture is checked and nobody says: what plain cloth allows, mm.
 const ACCURACY: f64 = 0.2;
 
@@ -142,6 +139,34 @@ impl Call {
         self.out.as_deref().unwrap_or(Path::new(""))
     }
 
+    /// What it asks of every picture.
+    fn terms(&self) -> Terms {
+        Terms {
+            sheet: self.sheet.clone(),
+            pitch: self.pitch,
+            thickness: self.thickness,
+            marks: self.marks.map(|m| match m {
+                MarksWord::Stickers => MarkKind::Stickers,
+                MarksWord::Pins => MarkKind::Pins,
+                MarksWord::Pointers => MarkKind::Pointers,
+            }),
+            line: self.line.map(|l| match l {
+                LineWord::Rim => notes::Line::Rim,
+                LineWord::Seam => notes::Line::Seam,
+            }),
+            allowance: self.allowance,
+            inner: self.inner.iter().map(|p| p.0.clone()).collect(),
+            pieces: self.pieces,
+            notes: self.notes.clone(),
+            at: self.at.clone(),
+            trust_dpi: self.trust_dpi,
+            lens: self.lens.clone(),
+            same: self.same.clone(),
+            join: self.join,
+            partial: self.partial,
+        }
+    }
+
     /// Whether what was done before is looked for: workings are wanted of work that is done.
     fn looks_back(&self) -> bool {
         !self.anew && self.workings.is_none()
@@ -149,7 +174,7 @@ impl Call {
 }
 
 /// Which line, as typed.
-#[derive(Clone, Copy, ValueEnum)]
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum LineWord {
     Rim,
     Seam,
@@ -209,6 +234,9 @@ fn trace(call: &Call, ready: &Ready) -> anyhow::Result<usize> {
         true => Some(Keeping::at(call.out()).with_context(|| format!("cannot write in the folder {}", call.out().display()))?),
         false => None,
     };
+    if ready.archive {
+        keep_call(call.out(), &call.pictures, &ready.terms)?;
+    }
     let threads = call.jobs.map(usize::from).or_else(|| std::thread::available_parallelism().ok().map(Into::into)).unwrap_or(1);
     let room = Room::new(call.memory.map(|m| m.0).or_else(usable).unwrap_or(MEMORY));
     let talk = Talk::new(call, ready.pictures());
@@ -217,7 +245,12 @@ fn trace(call: &Call, ready: &Ready) -> anyhow::Result<usize> {
     let work = Work { call, ready, room: &room, keeping: keeping.as_ref(), talk: &talk, repeats: &repeats };
     let run = Run { units: &ready.units, threads, keeping: keeping.as_ref() };
     run_over(run, |task| work.picture(&task), |unit, came| work.unit(unit, came)).context("cannot start that many threads")?;
-    let mut failed = talk.end() + ready.left_out.iter().filter(|l| l.lost).count();
+    let lost = talk.end();
+    // A call that fails leaves nothing behind.
+    if !ready.archive && !call.check_only && lost < ready.pictures() {
+        keep_call(call.out(), &call.pictures, &ready.terms)?;
+    }
+    let mut failed = lost + ready.left_out.iter().filter(|l| l.lost).count();
     let mut repeats = repeats.into_inner().unwrap_or_else(PoisonError::into_inner);
     if let Some(word) = call.layings.filter(|_| repeats.len() > 1 || failed == 0) {
         let place = |t: &Traced| ready.units.iter().flat_map(|u| &u.jobs).position(|j| j.folder == t.folder);
@@ -257,7 +290,7 @@ impl Work<'_> {
         if self.call.check_only || unit.notes.is_none() {
             return;
         }
-        let work = || garments::gather(unit, came.into_iter().filter_map(Came::outcome).collect(), self.call.json);
+        let work = || Ok(gather(unit, came.into_iter().filter_map(Came::outcome).collect())?);
         let written = catch_unwind(AssertUnwindSafe(work));
         let fault = || Err(anyhow!("an internal fault stopped the work on the record of {}; please report it with its notes", unit.id));
         self.talk.garment(written.unwrap_or_else(|_| fault()));

@@ -12,6 +12,9 @@ use std::collections::BTreeMap;
 use std::path::{Component, Path};
 use toml::Spanned;
 
+/// Pieces that may lie on one sheet.
+const MOST_PIECES: u32 = 200;
+
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 struct File {
@@ -39,7 +42,9 @@ struct ShotTable {
     sheet: Option<Spanned<String>>,
     pitch: Option<Spanned<Length>>,
     thickness: Option<Spanned<Length>>,
+    line: Option<Spanned<Line>>,
     allowance: Option<Spanned<Length>>,
+    pieces: Option<Spanned<u32>>,
     under: Option<String>,
     at: Vec<AtTable>,
     corner: Vec<CornerTable>,
@@ -187,7 +192,9 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
         sheet: table.sheet.map(Spanned::into_inner),
         pitch: some_length(text, "pitch", table.pitch, true)?,
         thickness: some_length(text, "thickness", table.thickness, false)?,
+        line: table.line.map(|l| outline_line(text, l)).transpose()?,
         allowance: some_length(text, "allowance", table.allowance, false)?,
+        pieces: table.pieces.map(|n| how_many(text, n)).transpose()?,
         under: table.under,
         at,
         corners,
@@ -197,6 +204,22 @@ fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault>
         through: table.through.iter().map(|t| names.through(t)).collect::<Result<_, _>>()?,
         marks,
     })
+}
+
+/// The line of a whole outline, which a fold is not.
+fn outline_line(text: &str, line: Spanned<Line>) -> Result<Line, Fault> {
+    match line.get_ref() {
+        Line::Fold => Err(Fault::at(text, line.span().start, "a whole outline is rim or seam; folds are told edge by edge")),
+        _ => Ok(line.into_inner()),
+    }
+}
+
+/// A number of pieces that can lie on a sheet.
+fn how_many(text: &str, n: Spanned<u32>) -> Result<u32, Fault> {
+    match n.get_ref() {
+        1..=MOST_PIECES => Ok(n.into_inner()),
+        _ => Err(Fault::at(text, n.span().start, format!("pieces is how many lie on the sheet, 1 to {MOST_PIECES}"))),
+    }
 }
 
 /// Sees that a file lies in the garment's own folder: notes travel with it, and may come from anybody.

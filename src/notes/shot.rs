@@ -1,7 +1,7 @@
 //! One picture: how the garment lies in it, places and lines in it, and marks laid by hand.
 
 use crate::length::{Length, Px};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// One picture and what lies in it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -33,8 +33,12 @@ pub struct ShotNotes {
     pub pitch: Option<Length>,
     /// Height of the visible edge above the sheet.
     pub thickness: Option<Length>,
+    /// Which line the outline is: the rim, or the stitch line inside the allowance that is shown.
+    pub line: Option<Line>,
     /// Cloth beyond the stitch line that is shown.
     pub allowance: Option<Length>,
+    /// How many pieces lie on the sheet.
+    pub pieces: Option<u32>,
     /// What lies between sheet and garment and is never traced.
     pub under: Option<String>,
     /// Places of a plain sheet that are known: where in the upright picture, where on the sheet.
@@ -84,7 +88,7 @@ pub struct MarksNotes {
 }
 
 /// What lies there as a mark.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum MarkKind {
     /// Round stickers.
@@ -236,7 +240,7 @@ impl std::fmt::Display for MarkName {
 }
 
 /// How the line of an edge is seen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Line {
     /// Where cloth ends and sheet begins.

@@ -202,6 +202,11 @@ fn is_result(path: &Path) -> bool {
     BESIDE.contains(&name.as_str()) || RESULTS.contains(&name.as_str()) && (beside("outline.json") || beside("failed.json"))
 }
 
+/// Whether a file holds the notes of a picture that lies beside it.
+fn is_notes(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e == "toml") && path.with_extension("").is_file()
+}
+
 /// Folders being walked.
 struct Walk {
     /// The folder that was named, links resolved.
@@ -256,7 +261,7 @@ impl Walk {
             }
             return;
         }
-        if is_result(&path) {
+        if is_result(&path) || is_notes(&path) {
             return;
         }
         match Glance::kind(&path) {

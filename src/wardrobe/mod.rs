@@ -3,6 +3,7 @@
 //!
 //! | file | holds |
 //! |---|---|
+//! | `work` | one picture traced, one garment recorded: what every run does, and the calls that are kept |
 //! | `listing` | pictures in folders and where their results go; what is no picture is told |
 //! | `units` | pictures that are worked on together: those of one garment, or one alone |
 //! | `rests` | what a tracing rests on; whether it is still the one to be made |
@@ -52,6 +53,7 @@ mod tally;
 mod tree;
 mod units;
 mod words;
+mod work;
 mod years;
 
 pub use archive::{Archive, ArchiveError};
@@ -70,3 +72,8 @@ pub use room::{Room, need, usable};
 pub use standing::wants_a_look;
 pub use tally::{Tally, time_words};
 pub use units::{Unit, units};
+pub use work::{
+    AUTO, Before, Compared, KeptCall, LENSES, Laid, Lenses, Looked, MadeOf, Outcome, PRINTS, Prints, Repeats, Terms, Traced, Work,
+    WorkError, Written, before, folded, gather, keep_call, keep_failure, kept_calls, look, namesakes, noted, right_side, session, settings,
+    sheet, shown, taken, trace_job, wanted,
+};

@@ -1,9 +1,10 @@
 //! What a run would do, without doing it.
 
 use super::Call;
-use super::one::{Before, before, look};
+use super::one::standing;
 use super::ready::Ready;
 use crate::cli::say;
+use crate::wardrobe::{Before, look};
 use serde_json::json;
 
 /// One line for each unit of work.
@@ -24,11 +25,11 @@ pub(super) fn tell(call: &Call, ready: &Ready) {
     let mut would = 0;
     for job in ready.units.iter().flat_map(|u| &u.jobs) {
         let name = job.name();
-        let (result, why) = match look(call, job, &ready.kept).map(|looked| before(call, job, &looked)) {
+        let (result, why) = match look(&ready.terms, job, &ready.lenses, &ready.prints).map(|looked| standing(call, job, &looked)) {
             Ok(Before::ToDo(why)) => ("would be traced", why.word().to_owned()),
             Ok(Before::Traced(_)) => ("unchanged", String::new()),
             Ok(Before::Failed(said)) => ("failed before", said),
-            Err(e) => ("would fail", say::sentence(&e)),
+            Err(e) => ("would fail", say::sentence(&e.into())),
         };
         would += usize::from(result == "would be traced");
         if call.json {

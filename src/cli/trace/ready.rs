@@ -1,28 +1,24 @@
 //! A call checked as a whole before any picture is opened.
 
-use super::asked::{sheet, shown};
 use super::repeats::unmade;
 use super::{Call, LineWord};
-use crate::cli::lenses::Lenses;
-use crate::cli::{garments, noted, prints, say};
-use crate::sheet::{MeasuredPrint, SheetError};
-use crate::wardrobe::{self, Job, LeftOut, Unit, list, place_for, units};
+use crate::cli::say;
+use crate::sheet::SheetError;
+use crate::trace::Line;
+use crate::wardrobe::{self, Job, LeftOut, Lenses, Prints, Terms, Unit, list, namesakes, noted, place_for, sheet, shown, taken, units};
 use anyhow::{Context, bail};
 
 /// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
 const THICKEST: f64 = 60.0;
 
-/// What was solved and measured before.
-pub(super) struct Kept {
-    pub lenses: Lenses,
-    pub prints: Vec<MeasuredPrint>,
-}
-
 /// All that a run needs.
 pub(super) struct Ready {
     pub units: Vec<Unit>,
     pub left_out: Vec<LeftOut>,
-    pub kept: Kept,
+    /// What is asked of every picture.
+    pub terms: Terms,
+    pub lenses: Lenses,
+    pub prints: Prints,
     /// Whether a folder was given: results are an archive then, with all that belongs to one.
     pub archive: bool,
 }
@@ -57,7 +53,7 @@ pub(super) fn ready(call: &Call) -> anyhow::Result<Ready> {
         unmade(call, &jobs);
     }
     let archive = !call.check_only && (jobs.iter().any(|j| j.from_folder) || call.pictures.iter().any(|p| p.is_dir()));
-    let mut all = units(jobs, call.out(), |job| noted::file(call.notes.as_deref(), job));
+    let mut all = units(jobs, call.out(), |job| noted::garment(call.notes.as_deref(), job));
     if !call.only.is_empty() {
         if let Some(none) = call.only.iter().find(|id| all.iter().all(|u| u.id != **id)) {
             bail!("there is no unit {none} in what was given; ruboff trace with --list instead of --only lists those there are");
@@ -67,7 +63,7 @@ pub(super) fn ready(call: &Call) -> anyhow::Result<Ready> {
     // What lies beside other units is not this call's to tell.
     let mut left_out = if call.only.is_empty() { listing.left_out } else { Vec::new() };
     if !call.check_only {
-        let (taken, free): (Vec<_>, Vec<_>) = all.into_iter().map(|u| (garments::taken(&u), u)).partition(|(why, _)| why.is_some());
+        let (taken, free): (Vec<_>, Vec<_>) = all.into_iter().map(|u| (taken(&u), u)).partition(|(why, _)| why.is_some());
         if let (Some((Some(why), _)), true) = (taken.first(), free.is_empty()) {
             bail!("{why}");
         }
@@ -76,9 +72,11 @@ pub(super) fn ready(call: &Call) -> anyhow::Result<Ready> {
             taken.into_iter().filter_map(|(why, u)| Some(LeftOut { path: notes(&u), why: format!("not traced: {}", why?), lost: true })),
         );
         all = free.into_iter().map(|(_, u)| u).collect();
-        garments::namesakes(&all).iter().for_each(|words| say::note(words));
+        namesakes(&all).iter().for_each(|words| say::note(words));
     }
-    Ok(Ready { units: all, left_out, kept: Kept { lenses: Lenses::gather(call.lens.as_deref())?, prints: prints::gather() }, archive })
+    let (lenses, prints) = (Lenses::gather(call.lens.as_deref())?, Prints::gather());
+    lenses.said.iter().chain(&prints.said).for_each(|words| say::note(words));
+    Ok(Ready { units: all, left_out, terms: call.terms(), lenses, prints, archive })
 }
 
 /// Whether so many pictures can be what the call takes them for.
@@ -113,10 +111,11 @@ fn words(call: &Call, jobs: &[Job]) -> anyhow::Result<()> {
         sheet => drop(sheet?),
     }
     // The notes of each picture may still tell.
-    if let Some(job) = jobs.first().filter(|_| call.allowance.is_some() || !noted) {
-        shown(call, job, None)?;
+    let line = if call.line == Some(LineWord::Seam) { Line::Seam } else { Line::Rim };
+    if !jobs.is_empty() && (call.allowance.is_some() || !noted) {
+        shown(line, call.allowance)?;
     }
-    if matches!(call.line, LineWord::Rim) && call.allowance.is_some() {
+    if line == Line::Rim && call.allowance.is_some() && !noted {
         bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");
     }
     if let Some(t) = call.thickness.filter(|t| t.mm() > THICKEST) {

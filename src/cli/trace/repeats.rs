@@ -1,11 +1,9 @@
 //! Several pictures of one piece in a call: held against each other where that is asked for.
 
 use super::{Call, LayingsWord};
-use crate::cli::layings::{self, Repeats, Traced};
-use crate::cli::outcome::Outcome;
-use crate::cli::{noted, say};
+use crate::cli::say;
 use crate::notes::LayingsMake;
-use crate::wardrobe::Job;
+use crate::wardrobe::{Job, Outcome, Repeats, Traced, noted};
 use std::path::Path;
 
 /// A traced picture as one of several of its piece.
@@ -26,14 +24,14 @@ pub(super) fn compared(call: &Call, word: LayingsWord, traced: &mut [Traced]) ->
     let count = traced.len();
     match (Repeats { name: &name, traced, make, root: call.out() }).compare() {
         Ok(found) => {
-            layings::told(&name, &found, count, call.json);
+            say::compared(&name, &found, count, call.json);
             if !call.json {
                 found.doubts.iter().for_each(|d| say::note(&format!("{name}: {}", d.say())));
             }
             true
         }
         Err(e) => {
-            say::fault(&e);
+            say::fault(&e.into());
             false
         }
     }

@@ -2,9 +2,8 @@
 
 use super::Call;
 use super::one::{Came, Done};
-use crate::cli::garments::Written;
 use crate::cli::say;
-use crate::wardrobe::{Job, LeftOut, Tally, time_words, wants_a_look};
+use crate::wardrobe::{Job, LeftOut, Tally, Written, time_words, wants_a_look};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -100,7 +99,10 @@ impl Talk {
         let mut state = self.state();
         match written {
             Ok(Some(written)) => {
-                self.bar.suspend(|| say::joined(&written.record, &written.file, written.unchanged, self.json));
+                self.bar.suspend(|| {
+                    written.laid.iter().for_each(|l| say::compared(&l.name, &l.compared, l.pictures, self.json));
+                    say::joined(&written.record, &written.file, written.unchanged, self.json);
+                });
                 state.lost += usize::from(!written.lost.is_empty());
             }
             Ok(None) => {}

@@ -3,7 +3,8 @@
 use std::path::{Path, PathBuf};
 
 /// A kind of profile that is kept.
-pub(super) struct Kept {
+#[derive(Clone, Copy, Debug)]
+pub struct Kept {
     /// Names the folder of these profiles, instead of the user's own and the project's.
     pub variable: &'static str,
     /// Folder in the user's own.

@@ -1,51 +1,79 @@
 //! Several pictures of one piece held against each other, and what is made of them on request.
 
-use super::say;
+use super::WorkError;
 use crate::notes::{LayingsMake, ShotNotes};
-use crate::piece::{LaidOut, Layer, LayingPart, Shared, Spread, alike, layings, mean, put_together};
+use crate::piece::{LaidOut, Layer, LayingError, LayingPart, MeanError, Shared, Spread, TogetherError, alike, layings, mean, put_together};
 use crate::proof::Doubt;
 use crate::solve::TWO_SIDED;
-use crate::write::{Made, Record, Source, as_found, layings_svg, write_whole};
-use anyhow::{Context, bail};
+use crate::write::{FoundError, Made, Record, Source, as_found, layings_svg, write_whole};
 use kurbo::Affine;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// Corners of a piece that was not moved lie within this of one another on a coded sheet, mm.
 const UNMOVED: f64 = 1.0;
 
+/// Why layings of one piece can't be held against each other.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+#[allow(missing_docs)] // the sentences say it
+pub enum LayingsError {
+    #[error("{one} and {other} are the same picture; a laying is compared with another picture of its piece, or by another's recorded_by")]
+    SamePicture { one: String, other: String },
+    #[error("{picture} shows {pieces} pieces; layings are compared of one piece, alone in each picture")]
+    SeveralPieces { picture: String, pieces: usize },
+    #[error("{picture}")]
+    Found { picture: String, source: FoundError },
+    #[error("{names}")]
+    Differ { names: String, source: LayingError },
+    #[error("{names}")]
+    Mean { names: String, source: MeanError },
+    #[error("{names}")]
+    Together { names: String, source: TogetherError },
+    #[error("the {word} of {name} would be written over a picture's results in {}; rename that picture", folder.display())]
+    Over { word: String, name: String, folder: PathBuf },
+}
+
 /// A picture of a piece that was traced, as its record has it.
-pub(super) struct Traced {
+pub struct Traced {
     /// The picture, as messages call it.
     pub picture: String,
     /// The folder of its results.
     pub folder: PathBuf,
+    /// Its record.
     pub record: Record,
+    /// What the notes say of it.
     pub shot: ShotNotes,
 }
 
 /// What came of comparing several of them.
-pub(super) struct Compared {
+pub struct Compared {
     /// Of each picture, how the others differ from it.
     pub spreads: Vec<Spread>,
     /// What was made of them.
     pub made: Option<MadeOf>,
     /// The people who recorded them, where they were several.
     pub recorders: Vec<String>,
+    /// What may be wrong all the same.
     pub doubts: Vec<Doubt>,
 }
 
 /// Lines made of several tracings, on the first one's page.
-pub(super) struct MadeOf {
+pub struct MadeOf {
+    /// The lines.
     pub layer: Layer,
+    /// What they are, in words.
     pub words: String,
+    /// How the layings differ.
     pub spread: Option<Spread>,
+    /// Where its record lies.
     pub file: PathBuf,
 }
 
 /// One piece of which several pictures were traced.
-pub(super) struct Repeats<'a> {
+pub struct Repeats<'a> {
+    /// What it is called.
     pub name: &'a str,
+    /// Its pictures.
     pub traced: &'a mut [Traced],
     /// What is asked for besides the comparison.
     pub make: Option<LayingsMake>,
@@ -58,37 +86,33 @@ impl Repeats<'_> {
     ///
     /// # Errors
     /// They can't be compared or put together; a file can't be written.
-    pub fn compare(&mut self) -> anyhow::Result<Compared> {
+    pub fn compare(&mut self) -> Result<Compared, WorkError> {
         let names = self.traced.iter().map(|t| t.picture.as_str()).collect::<Vec<_>>().join(", ");
         let hash = |t: &Traced| t.record.pictures.first().map(|p| p.blake3.clone());
         for (k, t) in self.traced.iter().enumerate() {
             if let Some(other) = self.traced[..k].iter().find(|o| hash(o) == hash(t) && !apart(o, t)) {
-                bail!(
-                    "{} and {} are the same picture; a laying is compared with another picture of its piece, or by another's recorded_by",
-                    other.picture,
-                    t.picture
-                );
+                return Err(LayingsError::SamePicture { one: other.picture.clone(), other: t.picture.clone() }.into());
             }
         }
         let mut layers = Vec::new();
         for t in self.traced.iter() {
             let [piece] = t.record.pieces.as_slice() else {
-                bail!("{} shows {} pieces; layings are compared of one piece, alone in each picture", t.picture, t.record.pieces.len());
+                return Err(LayingsError::SeveralPieces { picture: t.picture.clone(), pieces: t.record.pieces.len() }.into());
             };
-            layers.push(as_found(piece).with_context(|| t.picture.clone())?);
+            layers.push(as_found(piece).map_err(|source| LayingsError::Found { picture: t.picture.clone(), source })?);
         }
         if self.make == Some(LayingsMake::PutTogether) {
-            return self.together(&layers).with_context(|| names.clone());
+            return self.together(&layers, &names);
         }
         let numbers = numbers(self.traced, &layers);
         let side = |k: usize| self.traced[k].shot.wrong_side_up();
         let over = |k: usize| side(0).zip(side(k)).is_some_and(|(a, b)| a != b);
         let laid: Vec<LaidOut> =
             layers.iter().enumerate().map(|(k, layer)| LaidOut { layer, laying: numbers[k], mirrored: over(k) }).collect();
-        let found = layings(&laid).with_context(|| names.clone())?;
+        let found = layings(&laid).map_err(|source| LayingsError::Differ { names: names.clone(), source })?;
         let made = match self.make {
             Some(LayingsMake::Mean) => {
-                let layer = mean(&found, &laid).with_context(|| names.clone())?;
+                let layer = mean(&found, &laid).map_err(|source| LayingsError::Mean { names: names.clone(), source })?;
                 let words = format!("mean of {}", count(found.count, laid.len()));
                 let of = (0..layer.edges.len()).map(|k| (0..laid.len()).map(|i| (i, found.edge(i, k))).collect()).collect();
                 let spread = Some(&found.spreads[0]);
@@ -106,14 +130,14 @@ impl Repeats<'_> {
     }
 
     /// Puts the piece together from several layings.
-    fn together(&mut self, layers: &[Layer]) -> anyhow::Result<Compared> {
+    fn together(&mut self, layers: &[Layer], names: &str) -> Result<Compared, WorkError> {
         let marks = |t: &Traced| {
             let named = t.record.marks.iter().filter_map(|m| Some((m.name.clone()?, m.shows.unwrap_or(m.at).into(), m.error_mm)));
             named.collect::<Vec<_>>()
         };
         let part = |k: usize| LayingPart { layer: &layers[k], marks: marks(&self.traced[k]), gives: self.traced[k].shot.gives.clone() };
         let parts: Vec<LayingPart> = (0..layers.len()).map(part).collect();
-        let whole = put_together(&parts)?;
+        let whole = put_together(&parts).map_err(|source| LayingsError::Together { names: names.into(), source })?;
         let words = format!("put together from {} layings", parts.len());
         let of = whole.from.iter().map(|f| vec![*f]).collect();
         let made = Made { name: self.name.to_owned(), words, layer: &whole.layer, of, spread: None, shared: &whole.shared };
@@ -136,10 +160,10 @@ impl Repeats<'_> {
         motions: &[Affine],
         numbers: &[usize],
         layers: &[Layer],
-    ) -> anyhow::Result<(PathBuf, String)> {
+    ) -> Result<(PathBuf, String), WorkError> {
         let folder = self.root.join(format!("{} {word}", self.name).replace(['/', '\\', ' '], "-"));
         if self.traced.iter().any(|t| t.folder == folder) {
-            bail!("the {word} of {} would be written over a picture's results in {}; rename that picture", self.name, folder.display());
+            return Err(LayingsError::Over { word: word.into(), name: self.name.into(), folder }.into());
         }
         let beside: Vec<String> = self.traced.iter().map(|t| from(&folder, &t.folder)).collect();
         let sources: Vec<Source> = (0..self.traced.len())
@@ -147,8 +171,7 @@ impl Repeats<'_> {
             .collect();
         let record = Record::derived(made, &sources);
         let lines: Vec<_> = layers.iter().zip(motions).map(|(l, m)| *m * l.outline()).collect();
-        std::fs::create_dir_all(&folder)
-            .with_context(|| format!("cannot make the folder {}; choose another with --out", folder.display()))?;
+        std::fs::create_dir_all(&folder).map_err(|source| WorkError::Folder { folder: folder.clone(), source })?;
         write_whole(&folder.join("outline.svg"), layings_svg(&format!("{}, {}", self.name, made.words), made.layer, &lines).as_bytes())?;
         let file = folder.join("outline.json");
         write_whole(&file, record.to_text().as_bytes())?;
@@ -156,7 +179,7 @@ impl Repeats<'_> {
     }
 
     /// Writes how the others differ into one picture's own record.
-    fn tell(&mut self, k: usize, spread: &Spread) -> anyhow::Result<()> {
+    fn tell(&mut self, k: usize, spread: &Spread) -> Result<(), WorkError> {
         let others = self.traced.iter().enumerate().filter(|(j, _)| *j != k);
         let with: Vec<String> = others.filter_map(|(_, t)| t.record.pictures.first().map(|p| p.file.clone())).collect();
         let own = &mut self.traced[k];
@@ -240,44 +263,9 @@ fn from(home: &Path, folder: &Path) -> String {
     }
 }
 
-/// One line on standard output about a piece whose pictures were compared. Its doubts in words are for whoever has no garment's record to
-/// tell them.
-pub(super) fn told(name: &str, compared: &Compared, pictures: usize, json: bool) {
-    let first = compared.spreads.first();
-    let file = compared.made.as_ref().map(|m| m.file.display().to_string());
-    if json {
-        say::result(&json!({
-            "piece": name,
-            "result": "compared",
-            "pictures": pictures,
-            "layings": first.map(|s| s.layings),
-            "laid_mm": first.and_then(|s| s.laid),
-            "repeat_mm": first.and_then(|s| s.repeat),
-            "recorded_by": compared.recorders,
-            "made": compared.made.as_ref().map(|m| &m.words),
-            "file": file,
-            "doubts": compared.doubts.iter().map(|d| json!({"code": d.code(), "say": d.say()})).collect::<Vec<_>>(),
-        }));
-        return;
-    }
-    let mut words = Vec::new();
-    if let Some(spread) = first {
-        match spread.laid {
-            Some(laid) => words.push(format!("laid {} times, 95 % of the outline within {laid:.1} mm of one another", spread.layings)),
-            None => words.push("laid once".to_owned()),
-        }
-        words.extend(spread.repeat.map(|off| format!("pictures of one laying within {off:.2} mm")));
-    }
-    if !compared.recorders.is_empty() {
-        words.push(format!("recorded by {}", compared.recorders.join(" and ")));
-    }
-    words.extend(compared.made.as_ref().map(|m| m.words.clone()));
-    let file = file.map(|f| format!(": {f}")).unwrap_or_default();
-    say::result(&format!("{name}: {}{file}", words.join(", ")));
-}
-
 /// What keeps pictures from being compared, as one sentence.
-pub(super) fn refusal(name: &str, error: &anyhow::Error) -> Doubt {
-    let what = error.chain().map(ToString::to_string).collect::<Vec<_>>().join(": ");
+pub fn refusal(name: &str, error: &WorkError) -> Doubt {
+    let causes = std::iter::successors(Some(error as &dyn std::error::Error), |e| e.source());
+    let what = causes.map(ToString::to_string).collect::<Vec<_>>().join(": ");
     Doubt::NotCompared { piece: name.to_owned(), what }
 }

@@ -1,18 +1,19 @@
 //! Where lens profiles are kept, and which one belongs to a picture.
 
 use super::kept::Kept;
-use super::say;
 use crate::shot::Tags;
 use crate::trace::ChosenLens;
-use crate::view::LensProfile;
+use crate::view::{LensProfile, ProfileError};
 use std::path::Path;
 
 /// Lens profiles.
-pub(super) const LENSES: Kept = Kept { variable: "RUBOFF_LENSES", own: "lenses", project: "calibration/lenses" };
+pub const LENSES: Kept = Kept { variable: "RUBOFF_LENSES", own: "lenses", project: "calibration/lenses" };
 
 /// Lens profiles at hand.
-#[derive(Default)]
-pub(super) struct Lenses {
+#[derive(Clone, Debug, Default)]
+pub struct Lenses {
+    /// What a person had better know of those left out.
+    pub said: Vec<String>,
     forced: Option<LensProfile>,
     kept: Vec<LensProfile>,
 }
@@ -22,20 +23,20 @@ impl Lenses {
     ///
     /// # Errors
     /// The named one can't be read. One of the kept ones that can't is told and left out.
-    pub fn gather(named: Option<&Path>) -> anyhow::Result<Self> {
+    pub fn gather(named: Option<&Path>) -> Result<Self, ProfileError> {
         if let Some(file) = named {
-            return Ok(Self { forced: Some(LensProfile::open(file)?), kept: Vec::new() });
+            return Ok(Self { forced: Some(LensProfile::open(file)?), ..Self::default() });
         }
-        let mut kept = Vec::new();
+        let (mut kept, mut said) = (Vec::new(), Vec::new());
         for file in LENSES.files() {
             match LensProfile::open(&file) {
                 Ok(profile) => kept.push(profile),
-                Err(e) => say::note(&format!("{e}; it is left out")),
+                Err(e) => said.push(format!("{e}; it is left out")),
             }
         }
         // The newest first, then the one from most pictures.
         kept.sort_by(|a: &LensProfile, b| (&b.solved_on, b.pictures, &a.name).cmp(&(&a.solved_on, a.pictures, &b.name)));
-        Ok(Self { forced: None, kept })
+        Ok(Self { said, forced: None, kept })
     }
 
     /// What of them a tracing rests on, in words: the profile for the picture, or all of them where only decoding tells its size.

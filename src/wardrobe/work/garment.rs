@@ -1,16 +1,14 @@
 //! The joined record of each garment whose folder was given: written once the last of its pictures is done.
 
-use super::garment::{folded, right_side};
-use super::layings::{self, Repeats, Traced};
-use super::noted;
-use super::outcome::Outcome;
+use super::faces::faced;
+use super::layings::{self, Compared, Repeats, Traced};
+use super::{Outcome, WorkError, folded, noted};
 use crate::notes::Notes;
 use crate::piece::{alike, match_notches};
 use crate::proof::Doubt;
 use crate::shot::{Glance, Limits};
 use crate::wardrobe::{Job, Unit, of_garment};
-use crate::write::{GarmentPiece, GarmentRecord, Seen, Shown, both_faces, made, measures, pieces, write_together, write_whole};
-use anyhow::Context;
+use crate::write::{GarmentPiece, GarmentRecord, Seen, Shown, made, measures, write_together, write_whole};
 use std::path::{Path, PathBuf};
 
 /// The pictures of one garment.
@@ -21,18 +19,32 @@ struct Group {
 }
 
 /// What was written about a garment.
-pub(super) struct Written {
+pub struct Written {
+    /// Its record.
     pub record: GarmentRecord,
+    /// Where that lies.
     pub file: PathBuf,
     /// Whether it was there already, and right.
     pub unchanged: bool,
     /// Pieces of whose layings something was asked for that could not be made.
     pub lost: Vec<Doubt>,
+    /// Pieces of which several pictures were held against each other.
+    pub laid: Vec<Laid>,
+}
+
+/// Several pictures of one piece, compared.
+pub struct Laid {
+    /// The piece.
+    pub name: String,
+    /// What came of it.
+    pub compared: Compared,
+    /// How many pictures there are of it.
+    pub pictures: usize,
 }
 
 /// Why a garment can't be worked on where its results would go: the record of another lies there. One that was given another number or
 /// name since is known by its pictures.
-pub(super) fn taken(unit: &Unit) -> Option<String> {
+pub fn taken(unit: &Unit) -> Option<String> {
     let file = unit.notes.as_ref()?;
     let target = unit.home.join("garment.json");
     let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok())?;
@@ -48,7 +60,7 @@ pub(super) fn taken(unit: &Unit) -> Option<String> {
 }
 
 /// Garments that go by one number or name, in words: their records could not be told apart by it.
-pub(super) fn namesakes(units: &[Unit]) -> Vec<String> {
+pub fn namesakes(units: &[Unit]) -> Vec<String> {
     let named = units.iter().filter_map(|u| {
         let file = u.notes.as_ref()?;
         let (notes, _) = noted::whole(file).ok()?;
@@ -69,25 +81,25 @@ pub(super) fn namesakes(units: &[Unit]) -> Vec<String> {
 ///
 /// # Errors
 /// The record can't be written.
-pub(super) fn gather(unit: &Unit, came: Vec<Result<Outcome, String>>, json: bool) -> anyhow::Result<Option<Written>> {
+pub fn gather(unit: &Unit, came: Vec<Result<Outcome, String>>) -> Result<Option<Written>, WorkError> {
     let Some((file, (notes, text))) = unit.notes.as_ref().and_then(|f| Some((f, noted::whole(f).ok()?))) else { return Ok(None) };
     if came.iter().all(Result::is_err) {
         return Ok(None);
     }
     let rests = of_garment(&text, &came.iter().map(|c| state(c.as_ref())).collect::<Vec<_>>());
     if let Some(record) = before(&unit.home).filter(|r| r.rests_on.as_ref() == Some(&rests)) {
-        return Ok(Some(Written { record, file: unit.home.join("garment.json"), unchanged: true, lost: Vec::new() }));
+        return Ok(Some(Written { record, file: unit.home.join("garment.json"), unchanged: true, lost: Vec::new(), laid: Vec::new() }));
     }
     let shown = unit.jobs.iter().zip(came).map(|(job, came)| {
         let name = job.picture.file_name().unwrap_or_default().to_string_lossy().into_owned();
         Shown { file: name, shot: noted::of(&notes, job), found: came.and_then(|outcome| seen(job, outcome)) }
     });
     let mut group = Group { folder: unit.home.clone(), shown: shown.collect() };
-    faced(&mut group, &notes);
-    let lost = compared(&mut group, &notes, json);
+    faced(&mut group.shown, &notes);
+    let (laid, lost) = compared(&mut group, &notes);
     notched(&mut group, &notes);
     // What was asked for and could not be made is told again each time.
-    write(&group, (&notes, &text), file, lost.is_empty().then_some(rests)).map(|written| Some(Written { lost, ..written }))
+    write(&group, (&notes, &text), file, lost.is_empty().then_some(rests)).map(|written| Some(Written { lost, laid, ..written }))
 }
 
 /// What of a picture's tracing a garment's record rests on.
@@ -110,46 +122,10 @@ fn seen(job: &Job, outcome: Outcome) -> Result<Box<Seen>, String> {
     Ok(Box::new(Seen { record: outcome.record, pieces: outcome.pieces?, outline, beside: Vec::new() }))
 }
 
-/// Lays a piece open that lay folded, where both its faces were traced; the second picture's outline is then no piece of its own.
-fn faced(group: &mut Group, notes: &Notes) {
-    for (first, second) in faces(&group.shown, notes) {
-        let Some(other) = group.shown[second].found.as_ref().ok().map(|s| right_side(&s.pieces[0].draft)) else { continue };
-        let shot = group.shown[first].shot.clone();
-        if let Ok(seen) = &mut group.shown[first].found
-            && let Ok(pieces) = both_faces(&seen.record, &shot, notes, &other)
-        {
-            seen.pieces = pieces;
-        }
-        let mut without = notes.clone();
-        without.pieces.values_mut().for_each(|p| p.fold = None);
-        let shot = group.shown[second].shot.clone();
-        if let Ok(seen) = &mut group.shown[second].found
-            && let Ok(pieces) = pieces(&seen.record, &shot, &without)
-        {
-            seen.pieces = pieces;
-        }
-    }
-}
-
-/// Numbers of two pictures that each show one piece, the same, one its front and one its back.
-fn faces(shown: &[Shown], notes: &Notes) -> Vec<(usize, usize)> {
-    let one = |k: usize| shown[k].found.as_ref().ok().filter(|s| s.pieces.len() == 1).map(|s| &s.pieces[0].draft);
-    let mut out = Vec::new();
-    for a in 0..shown.len() {
-        for b in a + 1..shown.len() {
-            let same = one(a).zip(one(b)).is_some_and(|(p, q)| folded(notes, &p.piece.name) && alike(&p.piece.name, &q.piece.name));
-            if same && shown[a].shot.up.is_some() && shown[b].shot.up.is_some() && shown[a].shot.up != shown[b].shot.up {
-                out.push((a, b));
-            }
-        }
-    }
-    out
-}
-
 /// Compares pictures that show one piece, and makes of them what the notes ask for: that then stands in the record in place of the
 /// layings, which keep their own records beside it. Gives what was asked for and could not be made.
-fn compared(group: &mut Group, notes: &Notes, json: bool) -> Vec<Doubt> {
-    let mut lost = Vec::new();
+fn compared(group: &mut Group, notes: &Notes) -> (Vec<Laid>, Vec<Doubt>) {
+    let (mut laid, mut lost) = (Vec::new(), Vec::new());
     let several = repeats(&group.shown, notes);
     let alone = (0..group.shown.len()).filter(|k| !several.iter().flatten().any(|j| j == k)).collect::<Vec<_>>();
     alone.iter().for_each(|k| alone_again(&mut group.shown[*k], &group.folder));
@@ -160,12 +136,13 @@ fn compared(group: &mut Group, notes: &Notes, json: bool) -> Vec<Doubt> {
         let found = Repeats { name: &name, traced: &mut traced, make, root: &group.folder }.compare();
         let beside = match found {
             Ok(found) => {
-                layings::told(&name, &found, numbers.len(), json);
                 spread(group, &numbers, &found.spreads);
-                if let Some(own) = found.made {
-                    stands_for(group, &numbers, notes, &own);
+                if let Some(own) = &found.made {
+                    stands_for(group, &numbers, notes, own);
                 }
-                found.doubts
+                let doubts = found.doubts.clone();
+                laid.push(Laid { name: name.clone(), compared: found, pictures: numbers.len() });
+                doubts
             }
             Err(e) => {
                 let doubt = layings::refusal(&name, &e);
@@ -179,7 +156,7 @@ fn compared(group: &mut Group, notes: &Notes, json: bool) -> Vec<Doubt> {
             seen.beside = beside;
         }
     }
-    lost
+    (laid, lost)
 }
 
 /// Takes out of a record what it said of other layings, when those have gone since.
@@ -277,14 +254,13 @@ fn home(file: &Path) -> String {
     folder.unwrap_or_else(|| "garment".into())
 }
 
-fn write(group: &Group, notes: (&Notes, &str), file: &Path, rests: Option<String>) -> anyhow::Result<Written> {
+fn write(group: &Group, notes: (&Notes, &str), file: &Path, rests: Option<String>) -> Result<Written, WorkError> {
     let target = group.folder.join("garment.json");
     // Changes after a toile belong to a person and outlast a new tracing; a file of another kind holds none.
     let before = std::fs::read_to_string(&target).ok().and_then(|text| GarmentRecord::from_text(&text).ok());
     let mut record = GarmentRecord::of(notes, &group.shown, &home(file), before.map(|b| b.changes).unwrap_or_default());
     record.rests_on = rests;
     let (table, text) = (measures(&record), record.to_text());
-    write_together(&[(&group.folder.join("measures.csv"), table.as_bytes()), (&target, text.as_bytes())])
-        .context("cannot write the garment's record")?;
-    Ok(Written { record, file: target, unchanged: false, lost: Vec::new() })
+    write_together(&[(&group.folder.join("measures.csv"), table.as_bytes()), (&target, text.as_bytes())]).map_err(WorkError::Garment)?;
+    Ok(Written { record, file: target, unchanged: false, lost: Vec::new(), laid: Vec::new() })
 }

@@ -1,22 +1,37 @@
 //! The garment notes that go with a picture.
 
+use super::WorkError;
 use crate::notes::{Notes, ShotNotes};
 use crate::wardrobe::Job;
-use anyhow::{Context, bail};
 use std::path::{Path, PathBuf};
 
 /// Longest notes file read, bytes: a person writes kilobytes.
 const LONGEST: u64 = 4 << 20;
+/// Notes of a garment, beside its pictures.
+pub const GARMENT: &str = "garment.toml";
 
-/// The notes file for a picture: the one named, else `garment.toml` beside it when there is one.
-pub(super) fn file(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
-    let beside = || Some(job.picture.with_file_name("garment.toml")).filter(|f| f.is_file());
+/// The notes of a garment that a picture is of: those named, else `garment.toml` beside it when there is one.
+pub fn garment(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
+    let beside = || Some(job.picture.with_file_name(GARMENT)).filter(|f| f.is_file());
     named.map(Path::to_path_buf).or_else(beside)
+}
+
+/// Where notes of a picture alone lie: beside it, under its whole name with `.toml`.
+pub fn alone(picture: &Path) -> PathBuf {
+    let mut name = picture.file_name().unwrap_or_default().to_os_string();
+    name.push(".toml");
+    picture.with_file_name(name)
+}
+
+/// The notes file for a picture: its garment's, else its own when there are any.
+pub fn file(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
+    garment(named, job).or_else(|| Some(alone(&job.picture)).filter(|f| f.is_file()))
 }
 
 /// What the notes say about a picture.
 #[derive(Default)]
-pub(super) struct Noted {
+pub struct Noted {
+    /// Of the picture itself.
     pub shot: ShotNotes,
     /// What of the rest is drawn in the evidence picture: the kind of garment, and its pieces.
     pub drawn: String,
@@ -30,7 +45,7 @@ pub(super) struct Noted {
 ///
 /// # Errors
 /// The notes cannot be read or are not right; the line is named.
-pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
+pub fn shot(named: Option<&Path>, job: &Job) -> Result<Noted, WorkError> {
     let Some(file) = file(named, job) else { return Ok(Noted::default()) };
     let (notes, _) = whole(&file)?;
     let drawn = format!("{:?}{:?}", notes.garment.kind, notes.pieces);
@@ -39,7 +54,7 @@ pub(super) fn shot(named: Option<&Path>, job: &Job) -> anyhow::Result<Noted> {
 
 /// Names of the pictures that the notes join with this one, itself among them; none when it stands alone or the notes can't be read,
 /// which each picture then says for itself.
-pub(super) fn together(named: Option<&Path>, job: &Job) -> Vec<String> {
+pub fn together(named: Option<&Path>, job: &Job) -> Vec<String> {
     let Some((notes, _)) = file(named, job).and_then(|f| whole(&f).ok()) else { return Vec::new() };
     of(&notes, job).pictures
 }
@@ -48,19 +63,20 @@ pub(super) fn together(named: Option<&Path>, job: &Job) -> Vec<String> {
 ///
 /// # Errors
 /// It cannot be read or is not right; the line is named.
-pub(super) fn whole(file: &Path) -> anyhow::Result<(Notes, String)> {
+pub fn whole(file: &Path) -> Result<(Notes, String), WorkError> {
     let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let about = std::fs::metadata(file).with_context(|| format!("cannot read the notes {name}"))?;
+    let unread = |source| WorkError::NotesFile { name: name.clone(), source };
+    let about = std::fs::metadata(file).map_err(unread)?;
     if !about.is_file() || about.len() > LONGEST {
-        bail!("the notes {name} are no text file of reasonable size; name the garment's TOML file with --notes");
+        return Err(WorkError::NotesLong { name });
     }
-    let text = std::fs::read_to_string(file).with_context(|| format!("cannot read the notes {name}"))?;
-    let notes = Notes::from_text(&text).with_context(|| format!("the notes {name}"))?;
+    let text = std::fs::read_to_string(file).map_err(unread)?;
+    let notes = Notes::from_text(&text).map_err(|source| WorkError::Notes { name, source })?;
     Ok((notes, text))
 }
 
 /// What they say about a picture: the table that names it, or the only one when that names none.
-pub(super) fn of(notes: &Notes, job: &Job) -> ShotNotes {
+pub fn of(notes: &Notes, job: &Job) -> ShotNotes {
     let is = |p: &str| Path::new(p).file_name() == job.picture.file_name();
     let own = |s: &&ShotNotes| s.picture.as_deref().is_some_and(is) || s.pictures.iter().any(|p| is(p));
     let only = notes.shots.first().filter(|s| notes.shots.len() == 1 && s.picture.is_none() && s.pictures.is_empty());
