@@ -34,7 +34,7 @@ mod shot;
 mod values;
 
 pub use correction::Correction;
-pub use draft::Draft;
+pub use draft::{Draft, Word};
 pub use fault::Fault;
 pub use fullness::{Dart, Gather, GatheredBy, Laid, Pleat, Pressed};
 pub use garment::{Certainty, Directions, Garment, Tape};

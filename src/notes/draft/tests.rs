@@ -1,0 +1,351 @@
+use super::*;
+use crate::length::{Length, Px};
+use crate::notes::{Belongs, Line, Notch, NotchStyle, OnEdge, Place, Spot, Tape};
+use proptest::prelude::*;
+
+const NOTES: &str = "# mine\n[garment]\nname = \"Top\"   # the blue one\n\n# by the window\n[[shot]]\npicture = \"a.jpg\"\n[[shot.corner]] # first\n\
+     name = \"neck\"\npx = [1, 2] # rough\n\n[[shot.edge]]\nfrom = \"neck\"\nto = \"neck\"\n";
+
+fn draft(text: &str) -> Draft {
+    Draft::from_text(text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+#[test]
+fn a_corner_moves_and_all_else_stays() {
+    let mut d = draft(NOTES);
+    d.set_corner("a.jpg", "neck", Place::Px(Px::new(10.04, 20.0))).expect("good");
+    assert_eq!(d.text(), NOTES.replace("[1, 2]", "[10.0, 20.0]"));
+    d.set_garment("name", Some("Blouse")).expect("good");
+    assert!(d.text().contains("name = \"Blouse\"   # the blue one"));
+}
+
+#[test]
+fn corners_and_pictures_are_added() {
+    let mut d = draft(NOTES);
+    d.set_corner("a.jpg", "hem", Place::Px(Px::new(5.0, 6.0))).expect("good");
+    d.set_corner("b.jpg", "cuff", Place::Mm([Length::from_mm(312.0), Length::from_mm(455.25)])).expect("good");
+    let notes = d.notes().expect("good");
+    assert_eq!(notes.shots[0].corners.len(), 2);
+    assert_eq!(notes.shots[1].picture.as_deref(), Some("b.jpg"));
+    assert!(d.text().starts_with(NOTES.split("[[shot.edge]]").next().expect("head")), "{}", d.text());
+    let mut empty = draft("");
+    empty.set_corner("c.jpg", "tip", Place::Px(Px::new(1.0, 1.0))).expect("good");
+    assert_eq!(empty.notes().expect("good").shots[0].corners[0].name, "tip");
+}
+
+#[test]
+fn inline_lists_are_changed_too() {
+    let text = "shot = [{ picture = \"a.jpg\", corner = [{ name = \"x\", px = [1, 1] }] }] # all in one\n";
+    let mut d = draft(text);
+    d.set_corner("a.jpg", "x", Place::Px(Px::new(2.0, 2.0))).expect("good");
+    d.set_corner("a.jpg", "y", Place::Px(Px::new(3.0, 3.0))).expect("good");
+    assert_eq!(d.notes().expect("good").shots[0].corners.len(), 2);
+    assert!(d.text().contains("# all in one"));
+    d.remove_corner("a.jpg", "x").expect("good");
+    assert_eq!(d.notes().expect("good").shots[0].corners[0].name, "y");
+}
+
+#[test]
+fn what_would_spoil_the_notes_is_not_done() {
+    let mut d = draft(NOTES);
+    assert!(d.remove_corner("a.jpg", "neck").is_err(), "an edge names it");
+    assert!(d.set_corner("a.jpg", "neck", Place::Px(Px::new(f64::NAN, 0.0))).is_err());
+    assert!(d.set_garment("colour of the moon", Some("x")).is_err());
+    assert_eq!(d.text(), NOTES);
+}
+
+#[test]
+fn saved_whole() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let path = dir.path().join("garment.toml");
+    draft(NOTES).save(&path).expect("written");
+    assert_eq!(std::fs::read_to_string(&path).expect("read"), NOTES);
+    assert_eq!(std::fs::read_dir(dir.path()).expect("listed").count(), 1);
+}
+
+/// Blocks of notes, each good by itself, as people lay them out.
+const BLOCKS: [&str; 8] = [
+    "[garment]\nname='Top'   # the blue one\nfragile   =false\n",
+    "[[shot]]\npicture = \"a.jpg\"\n  [[shot.corner]]\n  name = \"neck\"\n  px = [ 1,2 ,]\n[[shot.edge]]\nfrom = \"neck\"\nto = \"neck\"\n",
+    "[[shot]]\nmarks = [{ are = \"stickers\", names = [\n  \"a\", # first\n  \"b\",\n] }]\n",
+    "[piece.front]\ncut = \"2, mirrored\"\nallowance = {all=\"6 mm\", \"hem\" = \"25mm\"}\n",
+    "[[piece.back.dart]]\nname = \"\"\"waist\"\"\"\nlegs = [\"m\"]\npoint = { px = [4, 9] }\n",
+    "[piece.\"left sleeve\".grain]\nalong = \"centre\"\n",
+    "[[join]]\nedges = [\"front: side\", 'back: side']\n",
+    "[[tape]]\nwhat = \"chest\"\nreading = \"19 \\u00bd in\"\n",
+];
+
+proptest! {
+    /// Any of the blocks in any order, with comments, blank lines, tabs and either line break between: not a byte is lost.
+    #[test]
+    fn nothing_changed_is_byte_for_byte_the_same(
+        order in Just((0..8usize).collect::<Vec<_>>()).prop_shuffle(),
+        taken in 0..=8usize,
+        between in prop::collection::vec("(#[ -~é…]{0,20}|[ \\t]{0,4})\n{1,3}", 9),
+        dos in any::<bool>(),
+    ) {
+        let mut text = String::new();
+        for (k, block) in order.into_iter().take(taken).enumerate() {
+            text.push_str(&between[k]);
+            text.push_str(BLOCKS[block]);
+        }
+        text.push_str(between[8].trim_end());
+        let text = if dos { text.replace('\n', "\r\n") } else { text };
+        let mut kept = draft(&text);
+        prop_assert_eq!(kept.text(), text.clone());
+        prop_assert!(kept.set_garment("colour of the moon", Some("x")).is_err());
+        kept.remove_corner("a.jpg", "not there").expect("nothing to do");
+        prop_assert_eq!(kept.text(), text);
+    }
+}
+
+#[test]
+fn line_breaks_and_the_byte_order_mark_outlast_a_change() {
+    let text = format!("\u{feff}{}", NOTES.replace('\n', "\r\n"));
+    let mut d = draft(&text);
+    assert_eq!(d.text(), text);
+    d.set_garment("name", Some("Blouse")).expect("good");
+    assert_eq!(d.text(), text.replace("\"Top\"", "\"Blouse\""));
+}
+
+#[test]
+fn dotted_keys_stay() {
+    let text = "garment.more.role = \"ghost\"\n# end";
+    assert_eq!(draft(text).text(), text);
+}
+
+/// The same notes in both layouts, with comments that tell of more than the entry they stand at.
+const LINES: &str = "# keep 1\n[garment]\nname = \"Top\" # keep 2\n\n# keep 3\n\n[[shot]] # keep 4\npicture = \"a.jpg\" # keep 5\npiece = \"front\"\n\n\
+    # keep 6\n\n[[shot.corner]]\nname = \"neck\"\npx = [1, 2]\n[[shot.corner]]\nname = \"hem\"\npx = [5, 9]\n\n# keep 7\n\n[[shot.through]]\n\
+    px = [3, 3]\n[[shot]]\npicture = \"b.jpg\" # keep 8\n[[shot.region]]\nis = \"kept\"\npx = [[1, 1], [9, 1], [9, 9]]\n\n[piece.front]\n\
+    cut = \"2, mirrored\" # keep 9\ncentre = [\"neck\", \"hem\"]\n[[piece.front.notch]]\nedge = \"side\"\nat = \"12 mm\"\nfrom = \"hem\"\n# keep 10\n";
+const INLINE: &str = "# keep 1\nshot = [ # keep 2\n  { picture = \"a.jpg\", piece = \"front\", corner = [{ name = \"neck\", px = [1, 2] }, { name = \"hem\", px = [5, 9] }] },\n  \
+    # keep 3\n  { picture = \"b.jpg\", through = [{ px = [3, 3] }] }, # keep 4\n] # keep 5\npiece.front = { cut = \"2, mirrored\", centre = [\"neck\", \
+    \"hem\"] } # keep 6\n# keep 7\n";
+const JOINED: &str = "# keep 1\n[[shot]]\npictures = [\"a.jpg\", \"b.jpg\"] # keep 2\npiece = \"front\"\n[[shot.corner]]\nname = \"neck\"\n\
+    picture = \"b.jpg\"\npx = [1, 2]\n";
+
+/// A change; the numbers in it choose pictures, names and places.
+#[derive(Clone, Debug)]
+enum Edit {
+    Corner(usize, usize, f64),
+    Round(usize, usize, bool),
+    Rename(usize, usize, usize),
+    DropCorner(usize, usize),
+    Through(usize, f64),
+    DropThrough(usize, usize),
+    Inner(usize, bool, f64),
+    DropInner(usize, usize),
+    Region(usize, f64),
+    DropRegion(usize, usize),
+    Edge(usize, [usize; 2], usize, bool),
+    Shot(usize, usize, bool),
+    Centre(bool, f64),
+    Notch(f64),
+    DropNotch(usize),
+    Tape(usize, bool, f64),
+    DropTape(usize),
+}
+
+const PICTURES: [&str; 3] = ["a.jpg", "b.jpg", "c.jpg"];
+const NAMES: [&str; 4] = ["neck", "hem", "cuff \"left\"", "ärmel"];
+const EDGES: [(&str, &str); 4] = [("name", "side"), ("line", "fold"), ("is", "hem fold"), ("shape", "straight")];
+const KEYS: [(&str, Word); 4] =
+    [("thickness", Word::Text("1.5 mm")), ("sheet", Word::Text("lines")), ("pitch", Word::Text("1 in")), ("piece", Word::Text("back"))];
+
+fn edits() -> impl Strategy<Value = Edit> {
+    let (picture, name, at, some) = (0..3usize, 0..4usize, 0.0..4000.0f64, any::<bool>());
+    prop_oneof![
+        (picture.clone(), name.clone(), at.clone()).prop_map(|(p, n, v)| Edit::Corner(p, n, v)),
+        (picture.clone(), name.clone(), some).prop_map(|(p, n, s)| Edit::Round(p, n, s)),
+        (picture.clone(), name.clone(), name.clone()).prop_map(|(p, a, b)| Edit::Rename(p, a, b)),
+        (picture.clone(), name.clone()).prop_map(|(p, n)| Edit::DropCorner(p, n)),
+        (picture.clone(), at.clone()).prop_map(|(p, v)| Edit::Through(p, v)),
+        (picture.clone(), 0..3usize).prop_map(|(p, n)| Edit::DropThrough(p, n)),
+        (picture.clone(), some, at.clone()).prop_map(|(p, s, v)| Edit::Inner(p, s, v)),
+        (picture.clone(), 0..3usize).prop_map(|(p, n)| Edit::DropInner(p, n)),
+        (picture.clone(), at.clone()).prop_map(|(p, v)| Edit::Region(p, v)),
+        (picture.clone(), 0..3usize).prop_map(|(p, n)| Edit::DropRegion(p, n)),
+        (picture.clone(), name.clone(), name.clone(), 0..4usize, some).prop_map(|(p, a, b, k, s)| Edit::Edge(p, [a, b], k, s)),
+        (picture, 0..4usize, some).prop_map(|(p, k, s)| Edit::Shot(p, k, s)),
+        (some, at.clone()).prop_map(|(s, v)| Edit::Centre(s, v)),
+        at.clone().prop_map(Edit::Notch),
+        (0..3usize).prop_map(Edit::DropNotch),
+        (0..3usize, some, at).prop_map(|(n, s, v)| Edit::Tape(n, s, v + 1.0)),
+        (0..3usize).prop_map(Edit::DropTape),
+    ]
+}
+
+fn make(d: &mut Draft, edit: &Edit) -> Result<(), Fault> {
+    let px = |v: f64| Px::new(v, v / 2.0);
+    match *edit {
+        Edit::Corner(p, n, v) => d.set_corner(PICTURES[p], NAMES[n], Place::Px(px(v))),
+        Edit::Round(p, n, round) => d.set_round(PICTURES[p], NAMES[n], round),
+        Edit::Rename(p, a, b) => d.rename_corner(PICTURES[p], NAMES[a], NAMES[b]),
+        Edit::DropCorner(p, n) => d.remove_corner(PICTURES[p], NAMES[n]),
+        Edit::Through(p, v) => d.add_through(PICTURES[p], Place::Px(px(v))),
+        Edit::DropThrough(p, n) => d.remove_through(PICTURES[p], n),
+        Edit::Inner(p, s, v) => d.add_inner(PICTURES[p], s.then_some("armhole"), &[px(v), px(v + 90.0)]),
+        Edit::DropInner(p, n) => d.remove_inner(PICTURES[p], n),
+        Edit::Region(p, v) => d.add_region(PICTURES[p], Belongs::LeftOut, &[px(v), Px::new(v + 40.0, v), Px::new(v + 40.0, v + 80.0)]),
+        Edit::DropRegion(p, n) => d.remove_region(PICTURES[p], n),
+        Edit::Edge(p, [a, b], k, s) => d.set_edge(PICTURES[p], [NAMES[a], NAMES[b]], EDGES[k].0, s.then_some(EDGES[k].1)),
+        Edit::Shot(p, k, s) => d.set_shot(PICTURES[p], KEYS[k].0, s.then_some(KEYS[k].1)),
+        Edit::Centre(s, v) => d.set_centre("front", s.then_some(&[Spot::Px(px(v)), Spot::Named("neck".into())])),
+        Edit::Notch(v) => d.add_notch("front", &notch(v)),
+        Edit::DropNotch(n) => d.remove_notch("front", n),
+        Edit::Tape(n, round, v) => d.set_tape(&tape(["chest", "waist", "length"][n], round, v)),
+        Edit::DropTape(n) => d.remove_tape(n),
+    }
+}
+
+fn notch(v: f64) -> Notch {
+    Notch { edge: "side".into(), at: Length::from_mm((v * 10.0).round() / 10.0), from: None, count: None, style: Some(NotchStyle::V) }
+}
+
+fn tape(what: &str, round: bool, mm: f64) -> Tape {
+    Tape { what: what.into(), reading: Length::from_mm(mm), piece: None, round, by: Some("Pip".into()), on: None, remarks: None }
+}
+
+proptest! {
+    /// Whatever is changed in whatever order, the notes read and no comment that tells of more than what was taken away is lost. A change
+    /// that is refused changes nothing.
+    #[test]
+    fn changes_keep_comments_and_leave_notes_that_read(base in 0..4usize, all in prop::collection::vec(edits(), 1..14), dos in any::<bool>()) {
+        let text = [LINES, INLINE, JOINED, ""][base];
+        let text = if dos { text.replace('\n', "\r\n") } else { text.to_owned() };
+        let mut d = draft(&text);
+        for edit in &all {
+            let before = d.text();
+            if make(&mut d, edit).is_err() {
+                prop_assert_eq!(d.text(), before);
+            }
+        }
+        let after = d.text();
+        prop_assert!(Notes::from_text(&after).is_ok(), "{after}");
+        for n in (1..=10).map(|n| format!("# keep {n}")).filter(|k| text.contains(k)) {
+            prop_assert_eq!(after.matches(&n).count(), text.matches(&n).count(), "{} in\n{}", n, after);
+        }
+        // What was written can be taken up again.
+        prop_assert_eq!(draft(&after).text(), after.clone());
+        prop_assert!(!dos || base == 3 || !after.replace("\r\n", "").contains('\n'));
+    }
+
+    /// A change and its reverse leave the meaning as it was.
+    #[test]
+    fn a_change_and_its_reverse_leave_the_meaning(base in 0..3usize, p in 0..2usize, k in 0..4usize, v in 0.0..4000.0f64) {
+        let text = [LINES, INLINE, JOINED][base];
+        let (was, picture) = (Notes::from_text(text).expect("good"), PICTURES[p]);
+        // A table of a piece in which nothing stands says nothing.
+        let meaning = |d: &Draft| {
+            let mut notes = d.notes().expect("good");
+            notes.pieces.retain(|_, piece| *piece != crate::notes::PieceNotes::default());
+            notes
+        };
+        let shot = |notes: &Notes| notes.shots.iter().find(|s| s.picture.as_deref() == Some(picture) || s.pictures.iter().any(|q| q == picture)).cloned();
+        let own = shot(&was).expect("told of");
+        let mut d = draft(text);
+        let both = |d: &mut Draft, there: Edit, back: Edit| {
+            make(d, &there).unwrap_or_else(|e| panic!("{there:?}: {e}"));
+            assert_ne!(meaning(d), was, "{there:?}");
+            make(d, &back).unwrap_or_else(|e| panic!("{back:?}: {e}"));
+            assert_eq!(meaning(d), was, "{there:?}\n{}", d.text());
+        };
+        both(&mut d, Edit::Corner(p, 2, v), Edit::DropCorner(p, 2));
+        both(&mut d, Edit::Through(p, v), Edit::DropThrough(p, own.through.len()));
+        both(&mut d, Edit::Inner(p, k % 2 == 0, v), Edit::DropInner(p, own.inner.len()));
+        both(&mut d, Edit::Region(p, v), Edit::DropRegion(p, own.regions.len()));
+        both(&mut d, Edit::Notch(v), Edit::DropNotch(was.pieces.get("front").map_or(0, |f| f.notches.len())));
+        both(&mut d, Edit::Tape(k % 3, v > 2000.0, v + 1.0), Edit::DropTape(0));
+        if k < 3 {
+            both(&mut d, Edit::Shot(p, k, true), Edit::Shot(p, k, false));
+        }
+        if own.corners.len() > 1 {
+            both(&mut d, Edit::Edge(p, [0, 1], k, true), Edit::Edge(p, [1, 0], k, false));
+        }
+        if !own.corners.is_empty() {
+            both(&mut d, Edit::Rename(p, 0, 3), Edit::Rename(p, 3, 0));
+            both(&mut d, Edit::Round(p, 0, true), Edit::Round(p, 0, false));
+        }
+    }
+}
+
+#[test]
+fn one_table_for_all_pictures_is_shared_out_before_one_is_changed() {
+    let pictures = ["a.jpg", "b.jpg", "c.jpg"].map(String::from);
+    for text in [
+        "# all alike\n[[shot]] # one\nthickness = \"1.5 mm\" # calipers\n[[shot.corner]]\nname = \"neck\"\npx = [1, 2]\n\n[piece.front]\ncut = \"2\"\n",
+        "shot = [{ thickness = \"1.5 mm\", corner = [{ name = \"neck\", px = [1, 2] }] }] # all alike\n",
+    ] {
+        let mut d = draft(text);
+        let was = d.notes().expect("good").shots[0].clone();
+        // A single picture keeps the table as it is.
+        d.share_out(&pictures[..1]).expect("nothing to do");
+        assert_eq!(d.text(), text);
+        d.share_out(&pictures).expect("shared");
+        d.set_corner("b.jpg", "neck", Place::Px(Px::new(7.0, 8.0))).expect("good");
+        let notes = d.notes().expect("good");
+        assert_eq!(notes.shots.iter().map(|s| s.picture.as_deref()).collect::<Vec<_>>(), ["a.jpg", "b.jpg", "c.jpg"].map(Some));
+        for (k, shot) in notes.shots.iter().enumerate() {
+            let mut own = was.clone();
+            own.picture.clone_from(&shot.picture);
+            if k == 1 {
+                own.corners[0].at = Place::Px(Px::new(7.0, 8.0));
+            }
+            assert_eq!(*shot, own, "{}", d.text());
+        }
+        assert!(d.text().contains("# all alike"), "{}", d.text());
+        let again = d.text();
+        d.share_out(&pictures).expect("nothing to do");
+        assert_eq!(d.text(), again);
+    }
+}
+
+#[test]
+fn a_single_table_that_names_no_picture_is_changed_itself() {
+    let mut d = draft("[[shot]]\nthickness = \"1.5 mm\" # calipers\n");
+    d.set_shot("a.jpg", "thickness", Some(Word::Text("2 mm"))).expect("good");
+    assert_eq!(d.text(), "[[shot]]\nthickness = \"2 mm\" # calipers\n");
+}
+
+#[test]
+fn a_corner_of_joined_pictures_is_told_in_its_own_picture() {
+    let mut d = draft(JOINED);
+    d.set_corner("a.jpg", "neck", Place::Px(Px::new(5.0, 6.0))).expect("good");
+    d.set_corner("b.jpg", "hem", Place::Px(Px::new(7.0, 8.0))).expect("good");
+    let shot = &d.notes().expect("good").shots[0];
+    let told: Vec<_> = shot.corners.iter().map(|c| (c.name.as_str(), c.picture.as_deref())).collect();
+    assert_eq!(told, [("neck", None), ("hem", Some("b.jpg"))]);
+}
+
+#[test]
+fn a_corner_is_renamed_wherever_it_is_named() {
+    let text = "[[shot]]\npicture = \"a.jpg\"\npiece = \"front\"\n[[shot.corner]]\nname = \"x\"\npx = [1, 2]\n[[shot.corner]]\nname = \"y\"\npx = [9, 9]\n\
+        [[shot.edge]]\nfrom = \"x\" # first\nto = \"y\"\n[piece.front]\nfrom = \"x\"\ncentre = [\"x\", { edge = \"x\", at = \"1 mm\", from = \"x\" }]\n\
+        [[piece.front.notch]]\nedge = \"x\"\nat = \"2 mm\"\nfrom = \"x\"\n[[join]]\nedges = [\"front: x\", \"back: x\"]\nmeet = [\"front: x\", \"back: x\"]\n";
+    let mut d = draft(text);
+    d.rename_corner("a.jpg", "x", "neck").expect("good");
+    let notes = d.notes().expect("good");
+    let front = &notes.pieces["front"];
+    assert_eq!((notes.shots[0].edges[0].from.as_str(), front.from.as_deref()), ("neck", Some("x")));
+    let on = OnEdge { edge: "x".into(), at: Length::from_mm(1.0), from: Some("neck".into()) };
+    assert_eq!(front.centre, Some([Spot::Named("neck".into()), Spot::OnEdge(on)]));
+    assert_eq!((front.notches[0].edge.as_str(), front.notches[0].from.as_deref()), ("x", Some("neck")));
+    let meet = notes.joins[0].meet.as_ref().expect("told");
+    assert_eq!((meet[0].to_string(), meet[1].to_string()), ("front: neck".into(), "back: x".into()));
+    assert!(d.text().contains("# first") && d.rename_corner("a.jpg", "neck", "y").is_err());
+}
+
+#[test]
+fn an_edge_of_which_nothing_is_said_any_more_goes() {
+    let mut d = draft(LINES);
+    d.set_edge("a.jpg", ["neck", "hem"], "line", Some("fold")).expect("good");
+    d.set_edge("a.jpg", ["hem", "neck"], "shape", Some("straight")).expect("good");
+    let edges = d.notes().expect("good").shots[0].edges.clone();
+    assert_eq!((edges.len(), edges[0].line, edges[0].straight), (1, Some(Line::Fold), true));
+    d.set_edge("a.jpg", ["neck", "hem"], "line", None).expect("good");
+    d.set_edge("a.jpg", ["neck", "hem"], "shape", None).expect("good");
+    assert!(d.notes().expect("good").shots[0].edges.is_empty());
+    assert!(d.set_edge("a.jpg", ["neck", "cuff"], "line", Some("fold")).is_err(), "no such corner");
+    assert!(d.set_edge("a.jpg", ["neck", "hem"], "is", Some("pretty edge")).is_err());
+}
