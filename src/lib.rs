@@ -22,4 +22,5 @@ pub mod piece;
 pub mod trace;
 pub mod write;
 pub mod wardrobe;
+pub mod review;
 pub mod cli;

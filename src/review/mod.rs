@@ -1,0 +1,3 @@
+//! The checking page: looking at fifty outlines quickly, and mending the few that are wrong.
+
+pub mod page;

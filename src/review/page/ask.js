@@ -1,0 +1,40 @@
+// Requests to the server beside which this page stands, and nothing else.
+
+import { own } from "./own.js";
+
+/** What went wrong, in the server's words; `look` when the tracing was changed meanwhile. */
+export class Refused extends Error {
+  constructor(status, say, look) {
+    super(say);
+    this.status = status;
+    this.look = look ?? null;
+  }
+}
+
+const GONE = "The server does not answer. Look whether `ruboff review` still runs, and open the address it prints.";
+
+const answer = async (request) => {
+  let response;
+  try {
+    response = await request;
+  } catch (fault) {
+    if (fault.name === "AbortError") throw fault;
+    throw new Refused(0, GONE);
+  }
+  let told = null;
+  try {
+    told = await response.json();
+  } catch (fault) {
+    if (fault.name === "AbortError") throw fault;
+  }
+  if (response.ok && told !== null) return told;
+  throw new Refused(response.status, told?.say ?? `The server answered with ${response.status} and no word. Reload the page.`, told?.look);
+};
+
+export const address = (what, words) => `${what}?${new URLSearchParams(words)}`;
+
+export const get = (what, words = {}, signal = undefined) =>
+  answer(fetch(address(what, { ...words, by: own.by }), { signal, headers: { Accept: "application/json" } }));
+
+export const post = (what, body) =>
+  answer(fetch(what, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ ...body, by: own.by }) }));

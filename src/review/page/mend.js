@@ -1,0 +1,82 @@
+// Changes: each is sent with the version it was made upon, and the new state is shown.
+
+import { post, Refused } from "./ask.js";
+import { changed, state } from "./state.js";
+import { say, wrong } from "./say.js";
+import { show } from "./looking.js";
+
+let running = false;
+
+export const busy = () => running;
+
+const working = (words) => {
+  state.waiting = words;
+  changed("waiting");
+};
+
+/** Sends a change of the entry on the screen; gives the answer, or nothing when it was refused (and told). `again` is offered
+ * when the tracing was changed by somebody else meanwhile. */
+export const send = async (what, body, { doing, again } = {}) => {
+  if (running) {
+    say("Still working on the last change.");
+    return null;
+  }
+  const { at, look } = state;
+  if (!look) return null;
+  running = true;
+  working(doing ?? "Working");
+  const start = performance.now();
+  try {
+    const told = await post(what, { at, seen: look.version, ...body });
+    show(told.look, at);
+    return { ...told, ms: performance.now() - start };
+  } catch (fault) {
+    if (!(fault instanceof Refused)) throw fault;
+    if (fault.status === 409 && fault.look) {
+      show(fault.look, at);
+      const offered =
+        again && again(fault.look) ? [["Do it all the same", () => send(what, body, { doing }).then((told) => told && say("Done."))]] : [];
+      wrong(`${fault.message} What is shown now is the new state; your change was not made.`, ...offered);
+    } else wrong(fault.message);
+    return null;
+  } finally {
+    running = false;
+    working(null);
+  }
+};
+
+/** Whether a mend means the same in another state: its corner or edge is still called the same. */
+const same = (m, before) => (look) => {
+  const named = (of) => {
+    const p = of.record?.pieces?.[m.piece];
+    return JSON.stringify([
+      m.corner === undefined ? null : p?.corners?.[m.corner]?.name,
+      m.edge === undefined ? null : p?.edges?.[m.edge]?.name,
+    ]);
+  };
+  return m.piece === undefined || (Boolean(look.record) && named(look) === named(before));
+};
+
+/** Mends the outline; says what was done and how long it took. */
+export const mend = async (m, words) => {
+  if (state.look && !state.look.mendable) {
+    wrong(state.look.why_not ?? "This tracing can't be mended here.");
+    return false;
+  }
+  const told = await send("mend", { mend: m }, { doing: "Finding the line again", again: same(m, state.look) });
+  if (!told) return false;
+  changed("mended");
+  say(`${words}: line found again in ${(told.took_ms / 1000).toFixed(2)} s.`);
+  document.body.dataset.took = String(Math.round(told.ms));
+  return true;
+};
+
+export const undoMend = async () => {
+  const what = state.look?.undo;
+  if (!what) {
+    say("There is nothing to undo here.");
+    return;
+  }
+  const told = await send("undo", {}, { doing: "Going back" });
+  if (told) say(`Undone: ${what}.`);
+};
