@@ -9,7 +9,7 @@ use rendered::{Scene, points, rough, signed};
 use ruboff::length::{Mm, Px};
 use ruboff::path::SeamPath;
 use ruboff::proof::Proof;
-use ruboff::seam::{Settings, between, rim, stitch_line};
+use ruboff::seam::{Settings, between, rim, stitch_line, through};
 
 fn follow(scene: &Scene, piece: usize) -> (SeamPath, Vec<Mm>) {
     let height = scene.height(piece);
@@ -67,6 +67,37 @@ fn a_scan() {
 fn white_on_white_and_gingham() {
     check("A58_white_on_white", 0.4, 1.2, 0.1);
     check("A57_check_near_pitch", 0.4, 1.2, 0.1);
+}
+
+/// A rim that was led astray by 5 mm over 60 mm comes back to the cloth's edge by one place given on it, in the whole stretch.
+#[test]
+fn one_place_brings_a_lost_rim_back() {
+    for (name, most) in
+        [("A51_lines_vest", 0.2), ("A57_check_near_pitch", 1.2), ("A59_black_hard_shadow", 0.2), ("A63_pinstripe_orientation_8", 0.5)]
+    {
+        let Some(scene) = Scene::load(name) else { return eprintln!("skipped: no rendered picture {name}") };
+        let (path, truth) = follow(&scene, 0);
+        let (height, n) = (scene.height(0), path.points.len());
+        for place in (0..8).map(|k| k * n / 8) {
+            let middle = path.points[place].at;
+            for away in [5.0, -5.0] {
+                let mut lost = path.clone();
+                for p in &mut lost.points {
+                    let share = (std::f64::consts::PI * (p.at.distance(middle) / 30.0).min(1.0)).cos() * 0.5 + 0.5;
+                    p.at = p.at + p.normal * (away * share);
+                }
+                let given = truth.iter().copied().min_by(|a, b| a.distance(middle).total_cmp(&b.distance(middle))).expect("a place");
+                let settings = Settings { through: vec![scene.view.to_px(given, height)], ..Settings::default() };
+                let found = through(&scene.shot, &scene.view, &scene.marks, lost, height, &settings, &mut Proof::off());
+                let near: Vec<Mm> = found.points.iter().map(|p| p.at).filter(|p| p.distance(middle) < 45.0).collect();
+                let corners = scene.corners(0);
+                let off = signed(&truth, &near);
+                let far = near.iter().zip(off).filter(|(p, _)| corners.iter().all(|c| c.distance(**p) > 4.0));
+                let worst = far.map(|(p, d)| (d.abs(), *p)).max_by(|a, b| a.0.total_cmp(&b.0)).expect("points");
+                assert!(worst.0 < most, "{name}, place {place}, away {away}: {:.2} mm out at {:.0}, {:.0}", worst.0, worst.1.x, worst.1.y);
+            }
+        }
+    }
 }
 
 /// 95 % of the line's points, 3 mm from corners and ends, within `p95` of the truth.

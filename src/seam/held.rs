@@ -3,7 +3,7 @@
 use super::Settings;
 use super::guide::Guide;
 use crate::length::Mm;
-use crate::path::SeamPath;
+use crate::path::{SeamPath, SeamPoint};
 use crate::view::View;
 
 /// A rough path this near a region's border runs along it, mm: it comes from pixels of a reduced picture.
@@ -14,7 +14,7 @@ const OVER: f64 = 4.0;
 const THROUGH: f64 = 0.4;
 const THROUGH_PX: f64 = 1.5;
 /// A line farther off than this was not meant, mm.
-const FAR: f64 = 8.0;
+pub(super) const FAR: f64 = 8.0;
 /// Half the length over which a line that passes by is bent to the place, mm: a shorter bump would be drawn over as a flaw.
 const BENT: f64 = 25.0;
 /// Standard error of what a hand gave, px: along a border, and at a place, which weighs enough to be passed through.
@@ -69,15 +69,40 @@ impl Held {
         feet.filter(|q| q.distance(at) <= ON_BORDER).min_by(|a, b| a.distance(at).total_cmp(&b.distance(at)))
     }
 
-    /// Leads the found line through what is settled.
+    /// Lays the found line on the borders it runs along.
     pub fn obey(&self, path: &mut SeamPath, view: &View, height: f64) {
-        let pixel = path.points.first().map_or(1.0, |p| 1.0 / view.px_per_mm(p.at).max(1e-3));
+        let pixel = pixel(path, view);
         for p in path.points.iter_mut() {
             if let Some(at) = self.on_border(p.at) {
                 (p.at, p.px, p.error) = (at, view.to_px(at, height), HAND_PX * pixel);
                 p.flags.by_hand = true;
             }
         }
+    }
+
+    /// The places that were given.
+    pub fn places(&self) -> &[Mm] {
+        &self.through
+    }
+
+    /// Those that a line passes by, near enough that it was meant.
+    pub fn passed_by(&self, path: &SeamPath, view: &View) -> Vec<Mm> {
+        let pixel = pixel(path, view);
+        let off = |p: &Mm| path.points.iter().map(|q| q.at.distance(*p)).fold(f64::INFINITY, f64::min);
+        self.through.iter().copied().filter(|p| (THROUGH + THROUGH_PX * pixel..=FAR).contains(&off(p))).collect()
+    }
+
+    /// A stretch of line bent to a place.
+    pub fn bent(&self, line: &[SeamPoint], to: Mm) -> Vec<Mm> {
+        let places: Vec<Mm> = line.iter().map(|p| p.at).collect();
+        let Some(k) = nearest(&places, to) else { return places };
+        let off = (to - places[k]).dot(&line[k].normal);
+        line.iter().map(|p| p.at + p.normal * (share(p.at.distance(places[k])) * off)).collect()
+    }
+
+    /// Bends a line to the places it still passes by.
+    pub fn bend(&self, path: &mut SeamPath, view: &View, height: f64) {
+        let pixel = pixel(path, view);
         let places: Vec<Mm> = path.points.iter().map(|p| p.at).collect();
         for through in &self.through {
             let Some(k) = nearest(&places, *through) else { continue };
@@ -86,7 +111,7 @@ impl Held {
                 continue;
             }
             for p in path.points.iter_mut() {
-                let share = 0.5 + 0.5 * (std::f64::consts::PI * (p.at.distance(places[k]) / BENT).min(1.0)).cos();
+                let share = share(p.at.distance(places[k]));
                 if share > 0.0 {
                     p.at = p.at + p.normal * (share * off);
                     (p.px, p.error, p.flags.by_hand) = (view.to_px(p.at, height), p.error.max(PLACE_PX * pixel), true);
@@ -94,6 +119,16 @@ impl Held {
             }
         }
     }
+}
+
+/// How much of a bend is left so far from its middle, mm.
+fn share(far: f64) -> f64 {
+    0.5 + 0.5 * (std::f64::consts::PI * (far / BENT).min(1.0)).cos()
+}
+
+/// Millimetres a pixel where a line begins.
+fn pixel(path: &SeamPath, view: &View) -> f64 {
+    path.points.first().map_or(1.0, |p| 1.0 / view.px_per_mm(p.at).max(1e-3))
 }
 
 fn nearest(places: &[Mm], to: Mm) -> Option<usize> {
@@ -104,7 +139,6 @@ fn nearest(places: &[Mm], to: Mm) -> Option<usize> {
 mod tests {
     use super::*;
     use crate::length::Px;
-    use crate::path::SeamPoint;
     use crate::shot::Area;
     use crate::view::Model;
     use nalgebra::Vector2;
@@ -129,14 +163,14 @@ mod tests {
     fn a_line_is_bent_to_a_place_it_passes_by() {
         let settings = Settings { through: vec![Px::new(120.0, 92.0)], ..Settings::default() };
         let mut path = line();
-        Held::of(&settings, &view(), 0.0).obey(&mut path, &view(), 0.0);
+        Held::of(&settings, &view(), 0.0).bend(&mut path, &view(), 0.0);
         let at = |x: f64| path.points.iter().find(|p| p.at.x == x).expect("a point");
         assert!((at(30.0).at.y - 23.0).abs() < 1e-9 && at(30.0).flags.by_hand && (at(30.0).px.y - 92.0).abs() < 1e-9);
         assert!(at(42.0).at.y > 21.0 && at(42.0).at.y < 22.0);
         assert!(at(57.0).at.y == 20.0 && !at(57.0).flags.by_hand);
         let near = Settings { through: vec![Px::new(120.0, 81.0)], ..Settings::default() };
         let mut path = line();
-        Held::of(&near, &view(), 0.0).obey(&mut path, &view(), 0.0);
+        Held::of(&near, &view(), 0.0).bend(&mut path, &view(), 0.0);
         assert_eq!(path, line(), "what was measured is better than the hand");
     }
 

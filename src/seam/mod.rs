@@ -20,6 +20,7 @@
 //! | `drawn` | the check picture of a search |
 //! | `bridge` | the line led on where a mark laid by hand hides it |
 //! | `held` | where a person has settled the line |
+//! | `through` | a rim sought again where it passed by a place that a person gave |
 //! | `samples`, `learn` | what the places of one edge are averaged from; what they learn from each other |
 //! | `lamp`, `cast` | how far a lamp casts the cloth's shadow; the strip of shade beside each place |
 //! | `valley` | narrow dark lines within the cloth |
@@ -46,6 +47,7 @@ mod search;
 mod shade;
 mod shapes;
 mod stitch;
+mod through;
 mod tones;
 mod valley;
 
@@ -56,6 +58,7 @@ pub use between::between;
 pub use marks::Marks;
 pub use rim::rim;
 pub use stitch::stitch_line;
+pub use through::through;
 
 /// What can be chosen about the search.
 #[derive(Clone, Debug, PartialEq)]

@@ -6,6 +6,7 @@ use super::fine::{self, Found};
 use super::guide::Guide;
 use super::held::Held;
 use super::marks::Marks;
+use super::rough::Known;
 use super::tones::{Cover, Tones};
 use super::{SeamError, Settings, lamp, rough};
 use crate::length::{Mm, Px};
@@ -18,7 +19,7 @@ use std::time::Instant;
 /// Columns of the first band are taken from a path smoothed by this much, mm: pixel stairs go, corners stay.
 const SMOOTH_ROUGH: f64 = 1.2;
 /// The same for the second band, along the first answer, which is known to a quarter of a millimetre.
-const SMOOTH_FOUND: f64 = 1.2;
+pub(super) const SMOOTH_FOUND: f64 = 1.2;
 /// Where the first answer lies farther than this from the rough path, mm, over this length in all, mm, the rough path was
 /// wrong (it cuts a corner off, say) and is searched along once more from the answer.
 const FAR: f64 = 2.5;
@@ -29,10 +30,11 @@ const AGAIN: f64 = 0.6;
 /// may be a stripe's or a shadow's, so that edges break ties only.
 const FAINTER: f32 = 100.0;
 /// Half the width of the second band, mm: enough of both sides to know their light.
-const FINE_REACH: f64 = 4.0;
+pub(super) const FINE_REACH: f64 = 4.0;
 
 /// Follows the edge of the cloth near `rough`, a closed polygon in px with the cloth on the right hand as one walks
-/// (clockwise as seen round a piece, the other way round a hole), `height` mm above the sheet.
+/// (clockwise as seen round a piece, the other way round a hole), `height` mm above the sheet. Places that the settings lead it through are
+/// left to [`super::through`].
 ///
 /// # Errors
 /// When the polygon has no extent or does not lie on the sheet as the view sees it.
@@ -49,8 +51,7 @@ pub fn rim(
     let points: Vec<Mm> = rough.iter().filter_map(|p| view.to_mm(*p, height)).collect();
     let middle = points.get(points.len() / 2).copied().ok_or(SeamError::NoPath)?;
     let pixel = 1.0 / view.px_per_mm(middle).max(1e-3);
-    let along = pixel.clamp(0.1, 0.5);
-    let across = (0.5 * pixel).clamp(0.05, 0.25);
+    let (along, across) = steps(pixel);
 
     let mut guide = Guide::round(&points, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
@@ -63,7 +64,7 @@ pub fn rim(
         }
         let mut found = Tones::measure(&band, &guide, &cover);
         let name = format!("rim_x{:.0}_y{:.0}_look{}", points[0].x, points[0].y, look + 1);
-        let (mut offsets, level) = rough::find(&band, &guide, &found, &cover, noise, &name, proof);
+        let (mut offsets, level) = rough::find(&band, &guide, &found, &cover, Known { noise, held: &[] }, &name, proof);
         noise = level.map(|n| n * FAINTER);
         held.lead(&guide, &mut offsets);
         lamp = lamp::surer(lamp, lamp::seek(&band, &guide, &offsets, &cover, height));
@@ -87,8 +88,13 @@ pub fn rim(
     Ok(path)
 }
 
+/// Distance of a band's columns and rows, mm, where a pixel has that size on the sheet.
+pub(super) fn steps(pixel: f64) -> (f64, f64) {
+    (pixel.clamp(0.1, 0.5), (0.5 * pixel).clamp(0.05, 0.25))
+}
+
 /// Points in sheet mm from offsets found along a guide.
-fn path(view: &View, guide: &Guide, height: f64, found: &[Found]) -> SeamPath {
+pub(super) fn path(view: &View, guide: &Guide, height: f64, found: &[Found]) -> SeamPath {
     let points = found
         .iter()
         .map(|f| {

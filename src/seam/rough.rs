@@ -30,6 +30,20 @@ const TURNS: Turns = Turns { radian: 160.0, most: 80.0 };
 /// Price of lying 1 mm off the rough path, squared growth: breaks ties only.
 const STRAY_PRICE: f32 = 0.08;
 
+/// What is known before the search.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Known<'a> {
+    /// What a smooth change of light left on the bare sheet in an earlier, wider look: a narrow band hardly shows any.
+    pub noise: Option<f32>,
+    /// Points of the guide at which the line lies at an offset that a person gave, mm.
+    pub held: &'a [(usize, f64)],
+}
+
+/// Dearer than any course that goes by what is seen, and small enough to be summed.
+const BARRED: f32 = 1e6;
+/// A held line may lie this many cells off the place given: a hand is no surer.
+const HAND: usize = 1;
+
 /// The band in search cells.
 struct Cells {
     columns: usize,
@@ -44,20 +58,21 @@ struct Cells {
 /// The offset of the line from the guide at each guide point, mm, to a quarter of a millimetre, and what a smooth change of light
 /// leaves on the bare sheet.
 ///
-/// `noise` is that of an earlier, wider look, for a narrow band hardly shows any bare sheet; `name` is the check picture's.
+/// `name` is the check picture's.
 pub(super) fn find(
     band: &Band,
     guide: &Guide,
     tones: &Tones,
     cover: &Cover<'_>,
-    noise: Option<f32>,
+    known: Known<'_>,
     name: &str,
     proof: &mut Proof,
 ) -> (Vec<f64>, Option<f32>) {
     let cells = Cells::of(band, guide);
     let Seen { sides, tone, ruled } = Seen::of(&cells, guide, tones, cover);
-    let (edge, noise) = edges(&cells, guide.closed, &tone, &ruled, noise);
-    let cost = costs(&cells, &sides, &edge, &ruled);
+    let (edge, noise) = edges(&cells, guide.closed, &tone, &ruled, known.noise);
+    let mut cost = costs(&cells, &sides, &edge, &ruled);
+    known.held.iter().for_each(|(point, offset)| cells.hold(&mut cost, *point, *offset));
     let heading: Vec<f64> =
         (0..cells.columns).map(|c| cells.middle(c, guide)).map(|k| guide.normal[k].x.atan2(-guide.normal[k].y)).collect();
     let slant = CELL_ACROSS / (cells.stride as f64 * guide.step);
@@ -100,6 +115,15 @@ impl Cells {
             out.iter_mut().zip(&sums).filter(|(_, s)| s.1 > 0.0).for_each(|(o, s)| *o = s.0.map(|v| v / s.1));
         });
         Self { columns, rows, stride, first, light }
+    }
+
+    /// Bars every place of a point's column but those at an offset.
+    fn hold(&self, cost: &mut [f32], point: usize, offset: f64) {
+        let places = self.rows + 1;
+        let place = ((offset - self.first) / CELL_ACROSS + 0.5).round().clamp(0.0, self.rows as f64) as usize;
+        let column = (point / self.stride).min(self.columns - 1);
+        let barred = cost[column * places..][..places].iter_mut().enumerate().filter(|(r, _)| r.abs_diff(place) > HAND);
+        barred.for_each(|(_, c)| *c = BARRED);
     }
 
     /// Offset of the middle of a row, mm.

@@ -47,18 +47,40 @@ pub(super) struct PieceLines {
     pub inner: Vec<(String, SeamPath)>,
 }
 
-/// Follows all lines that are wanted of every piece.
-pub(super) fn find(lattice: &Lattice, cloth: &Cloth, places: &Places, wanted: &Wanted, proof: &mut Proof) -> Result<Lines, TraceError> {
+/// The rims of a piece and of the holes in it, as they are found before anybody leads them through a place.
+pub(super) struct Rims {
+    outer: SeamPath,
+    holes: Vec<SeamPath>,
+}
+
+/// Follows the rims of all pieces.
+pub(super) fn rims(lattice: &Lattice, cloth: &Cloth, places: &Places, wanted: &Wanted, proof: &mut Proof) -> Result<Vec<Rims>, TraceError> {
     let marks = Marks::of(lattice);
-    let (shot, view, height) = (places.shot, places.view, places.height);
     let settings = settings(lattice, places, wanted)?;
-    let mut follow = |rough: &[_]| seam::rim(shot, view, &marks, rough, height, &settings, proof);
-    let mut pieces = Vec::new();
+    let mut follow = |rough: &[_]| seam::rim(places.shot, places.view, &marks, rough, places.height, &settings, proof);
+    let mut all = Vec::new();
     for region in &cloth.regions {
         let outer = follow(&region.rim)?;
         let holes = region.holes.iter().map(|h| follow(h)).collect::<Result<Vec<_>, _>>()?;
-        pieces.push(PieceLines { outer, kinds: Vec::new(), joints: Vec::new(), holes, inner: Vec::new() });
+        all.push(Rims { outer, holes });
     }
+    Ok(all)
+}
+
+/// Follows all lines that are wanted of every piece, from its rims on.
+pub(super) fn find(lattice: &Lattice, rims: &[Rims], places: &Places, wanted: &Wanted, proof: &mut Proof) -> Result<Lines, TraceError> {
+    let marks = Marks::of(lattice);
+    let (shot, view, height) = (places.shot, places.view, places.height);
+    let settings = settings(lattice, places, wanted)?;
+    let mut led = |rim: &SeamPath| seam::through(shot, view, &marks, rim.clone(), height, &settings, proof);
+    let piece = |r: &Rims| PieceLines {
+        outer: led(&r.outer),
+        kinds: Vec::new(),
+        joints: Vec::new(),
+        holes: r.holes.iter().map(&mut led).collect(),
+        inner: Vec::new(),
+    };
+    let mut pieces: Vec<PieceLines> = rims.iter().map(piece).collect();
     let through = through(&settings, places, &pieces);
     if let (Line::Seam, Some(allowance)) = (wanted.line, wanted.allowance) {
         for piece in &mut pieces {

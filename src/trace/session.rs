@@ -6,7 +6,7 @@ use super::error::TraceError;
 use super::joint::Placement;
 use super::laid::{self, Laid, Places};
 use super::lens::{self, ChosenLens};
-use super::lines::{self, Lines};
+use super::lines::{self, Lines, Rims};
 use super::plain;
 use super::print;
 use super::retake::{self, Flaw};
@@ -20,6 +20,7 @@ use crate::sheet::{MeasuredPrint, SheetKind, SheetProfile};
 use crate::shot::Shot;
 use crate::sticker;
 use crate::view::Solved;
+use std::sync::Arc;
 use std::time::Instant;
 
 /// Height taken when nobody measured the cloth, and how far it may be out, mm.
@@ -130,20 +131,21 @@ const LAID: &str = "lattice, view and cloth are there once they were laid";
 /// One picture being traced.
 pub struct Session {
     /// The picture.
-    pub shot: Shot,
+    pub shot: Arc<Shot>,
     /// What is asked for.
     pub wanted: Wanted,
     lattice: Option<Lattice>,
     solved: Option<Solved>,
     laid: Option<Vec<Laid>>,
     cloth: Option<Cloth>,
+    rims: Option<Vec<Rims>>,
     lines: Option<Lines>,
 }
 
 impl Session {
     /// A session in which nothing has been computed yet.
-    pub fn new(shot: Shot, wanted: Wanted) -> Self {
-        Self { shot, wanted, lattice: None, solved: None, laid: None, cloth: None, lines: None }
+    pub fn new(shot: impl Into<Arc<Shot>>, wanted: Wanted) -> Self {
+        Self { shot: shot.into(), wanted, lattice: None, solved: None, laid: None, cloth: None, rims: None, lines: None }
     }
 
     /// Takes a change in and traces again from the first stage it touches.
@@ -157,16 +159,15 @@ impl Session {
                 self.lattice = None;
                 self.solved = None;
                 self.laid = None;
-                self.cloth = None;
-                self.lines = None;
+                self.drop_cloth();
             }
             Change::Pieces(pieces, partial) => {
                 (self.wanted.pieces, self.wanted.partial) = (pieces, partial);
-                self.cloth = None;
-                self.lines = None;
+                self.drop_cloth();
             }
             Change::Thickness(thickness) => {
                 self.wanted.thickness = thickness;
+                self.rims = None;
                 self.lines = None;
             }
             Change::Line(line, allowance) => {
@@ -182,23 +183,30 @@ impl Session {
         self.run(proof)
     }
 
+    /// Drops the cloth and all that rests on it.
+    fn drop_cloth(&mut self) {
+        self.cloth = None;
+        self.rims = None;
+        self.lines = None;
+    }
+
     /// Takes new notes in and drops what rested on the old ones: other marks or regions from there on, through-points and seams
     /// within from the lines on, names and corners the outlines only.
     fn renote(&mut self, notes: ShotNotes) {
         let old = std::mem::replace(&mut self.wanted.notes, notes);
-        let new = &self.wanted.notes;
+        let new = self.wanted.notes.clone();
         let marks = old.marks != new.marks;
         let regions = old.regions != new.regions;
         if marks {
             self.laid = None;
         }
         if marks || regions {
-            self.cloth = None;
+            self.drop_cloth();
         }
         // Edges that may run inside the cloth do so between their corners.
         let within = |n: &ShotNotes| n.edges.iter().any(|e| e.line.is_some_and(|l| l != crate::notes::Line::Rim));
-        let edges = (within(&old) || within(new)) && (old.edges != new.edges || old.corners != new.corners);
-        if marks || regions || edges || old.through != new.through || old.inner != new.inner {
+        let edges = (within(&old) || within(&new)) && (old.edges != new.edges || old.corners != new.corners);
+        if edges || old.through != new.through || old.inner != new.inner {
             self.lines = None;
         }
     }
@@ -218,7 +226,7 @@ impl Session {
         let flaws = retake::flaws(&self.shot, lattice, solved, cloth, &self.wanted, accuracy, proof);
         // A run that was not asked for parts must still refuse them.
         if !partial && cloth.regions.iter().any(|r| !r.cut_by.is_empty()) {
-            self.cloth = None;
+            self.drop_cloth();
         }
         Ok(flaws)
     }
@@ -284,7 +292,13 @@ impl Session {
         let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
         if self.lines.is_none() {
             let places = Places { shot, view: &solved.view, height: wanted.height().0, laid: self.laid.as_deref().unwrap_or_default() };
-            let found = timed("seam", proof, |p| lines::find(lattice, cloth, &places, wanted, p))?;
+            let found = timed("seam", proof, |p| {
+                let rims = match self.rims.take() {
+                    Some(kept) => kept,
+                    None => lines::rims(lattice, cloth, &places, wanted, p)?,
+                };
+                lines::find(lattice, self.rims.insert(rims), &places, wanted, p)
+            })?;
             checks::lines(shot, &found, proof);
             self.lines = Some(found);
         }
@@ -321,6 +335,17 @@ impl Session {
             }
         }
         Ok(())
+    }
+
+    /// What the view leaves of each node of the sheet, mm: where the node is, and how far off it was seen. Empty before a run.
+    pub fn residuals(&self) -> Vec<[Mm; 2]> {
+        let (Some(lattice), Some(solved)) = (&self.lattice, &self.solved) else { return Vec::new() };
+        let left = |node: &crate::grid::Node| {
+            let place = lattice.place(f64::from(node.i), f64::from(node.j));
+            let seen = solved.view.to_mm(node.at, 0.0)?;
+            Some([place, seen]).filter(|p| p.iter().all(|p| p.is_finite()))
+        };
+        lattice.nodes.iter().filter_map(left).collect()
     }
 
     /// The picture as one of several.

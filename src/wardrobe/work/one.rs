@@ -78,7 +78,7 @@ fn trace_joined(work: Work, looked: &Looked, proof: &mut Proof) -> Result<Outcom
     let whole = JoinWanted { pieces: asked.pieces, partial: asked.partial, same, notes };
     let tracing = join(&mut sessions, &whole, proof)?;
     let mut outcome = Outcome::of(&tracing, settings, &looked.rests, (work.terms, work.job))?;
-    outcome.write(&tracing, &sessions.iter().map(|s| &s.shot).collect::<Vec<_>>(), &work.job.folder)?;
+    outcome.write(&tracing, &sessions.iter().map(|s| &*s.shot).collect::<Vec<_>>(), &work.job.folder)?;
     Ok(outcome)
 }
 
