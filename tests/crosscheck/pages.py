@@ -9,19 +9,16 @@ own policy (Content Security Policy 3), hashes by another implementation of BLAK
 anything is out. Screenshots are left in target/crosscheck/pages.
 """
 
-import base64
-import json
 import re
 import shutil
 import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
 from pathlib import Path
 
 import blake3
-import websocket
+from browser import CONTRAST, Browser
 
 ROOT = Path(__file__).resolve().parents[2]
 SHOTS = ROOT / "target/crosscheck/pages"
@@ -29,7 +26,6 @@ RUBOFF = ROOT / "target/release/ruboff"
 FILL = ROOT / "target/release/examples/fill_archive"
 DESK, PHONE = (1280, 900), (390, 844)
 MOST_SECONDS = 2.0
-FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
 
 out = 0
 
@@ -41,93 +37,17 @@ def held(good, words):
         print(f"  WRONG {words}")
 
 
-class Browser:
-    """One page of a headless Chromium."""
-
-    def __init__(self):
-        self.home = tempfile.mkdtemp()
-        self.process = subprocess.Popen(["chromium", *FLAGS, f"--user-data-dir={self.home}", "--remote-debugging-port=0", "--remote-allow-origins=*", "about:blank"], stderr=subprocess.PIPE, text=True)
-        for line in self.process.stderr:
-            if found := re.search(r"ws://([^/]+)/", line):
-                break
-        pages = json.load(urllib.request.urlopen(f"http://{found[1]}/json"))
-        self.socket = websocket.create_connection(next(p for p in pages if p["type"] == "page")["webSocketDebuggerUrl"], timeout=60)
-        self.number, self.events = 0, []
-        for domain in ("Page", "Log", "Runtime", "Network"):
-            self.call(f"{domain}.enable")
-
-    def call(self, method, **params):
-        self.number += 1
-        self.socket.send(json.dumps({"id": self.number, "method": method, "params": params}))
-        while True:
-            told = json.loads(self.socket.recv())
-            if told.get("id") == self.number:
-                if "error" in told:
-                    raise RuntimeError(f"{method}: {told['error']}")
-                return told["result"]
-            self.events.append(told)
-
-    def open(self, file, size):
-        """Opens a page; gives the seconds until it was loaded and painted."""
-        self.events.clear()
-        self.call("Emulation.setDeviceMetricsOverride", width=size[0], height=size[1], deviceScaleFactor=1, mobile=size[0] < 600)
-        start = time.monotonic()
-        self.call("Page.navigate", url=file.as_uri())
-        while not any(e.get("method") == "Page.loadEventFired" for e in self.events):
-            self.events.append(json.loads(self.socket.recv()))
-        self.run("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done(1))))")
-        return time.monotonic() - start
-
-    def run(self, words):
-        told = self.call("Runtime.evaluate", expression=words, awaitPromise=True, returnByValue=True)
-        if "exceptionDetails" in told:
-            raise RuntimeError(told["exceptionDetails"])
-        return told["result"].get("value")
-
-    def shot(self, name):
-        data = self.call("Page.captureScreenshot", format="png")["data"]
-        (SHOTS / f"{name}.png").write_bytes(base64.b64decode(data))
-
-    def pdf(self, file, width, height):
-        data = self.call("Page.printToPDF", paperWidth=width, paperHeight=height, preferCSSPageSize=False, marginTop=0.55, marginBottom=0.55, marginLeft=0.55, marginRight=0.55)["data"]
-        file.write_bytes(base64.b64decode(data))
-
-    def close(self):
-        self.socket.close()
-        self.process.terminate()
-        self.process.wait()
-        shutil.rmtree(self.home, ignore_errors=True)
-
-
-# Lowest contrast of any text in view with what lies behind it, after WCAG 2.2's definition.
-CONTRAST = """(() => {
-  const lum = c => { const v = c.map(x => { x /= 255; return x <= 0.04045 ? x / 12.92 : ((x + 0.055) / 1.055) ** 2.4 }); return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2] };
-  const rgba = t => { const n = t.match(/[\\d.]+/g).map(Number); return n.length < 4 ? [...n, 1] : n };
-  const behind = e => { for (; e; e = e.parentElement) { const c = rgba(getComputedStyle(e).backgroundColor); if (c[3] > 0) return c } return [255, 255, 255, 1] };
-  let worst = [21, ''];
-  for (const e of Array.from(document.querySelectorAll('body *')).slice(0, 3000)) {
-    if (![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
-    if (['SCRIPT', 'STYLE', 'NOSCRIPT'].includes(e.tagName)) continue;
-    const a = lum(rgba(getComputedStyle(e).color).slice(0, 3)), b = lum(behind(e).slice(0, 3));
-    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
-    if (ratio < worst[0]) worst = [ratio, e.tagName + '.' + e.className];
-  }
-  return worst;
-})()"""
-
-
 def looked_at(browser, file, name, seconds=None):
     """What must hold for any page, at both widths and in both colour schemes."""
     for size, where in ((DESK, "desk"), (PHONE, "phone"), ((320, 640), "narrow")):
-        took = min(browser.open(file, size) for _ in range(3)) if seconds else browser.open(file, size)
+        took = min(browser.open(file.as_uri(), size) for _ in range(3)) if seconds else browser.open(file.as_uri(), size)
         if seconds:
             print(f"{name}, {where}: open in {took:.2f} s")
             held(took < seconds, f"{name} takes {took:.2f} s to open ({where}), {seconds} asked")
         held(browser.run("document.scrollingElement.scrollWidth <= innerWidth"), f"{name} scrolls sideways ({where})")
-        bad = [e["params"]["entry"]["text"] for e in browser.events if e.get("method") == "Log.entryAdded" and e["params"]["entry"]["level"] == "error"]
+        bad = browser.refused()
         held(not bad, f"{name}: {bad[:2]}")
-        asked = [e["params"]["request"]["url"] for e in browser.events if e.get("method") == "Network.requestWillBeSent"]
-        held(all(u.startswith(("file:", "data:")) for u in asked), f"{name} asks for {asked[:3]}")
+        held(all(u.startswith(("file:", "data:")) for u in browser.asked()), f"{name} asks for {browser.asked()[:3]}")
         if where != "narrow":
             browser.shot(f"{name}-{where}")
     for scheme in ("light", "dark"):
@@ -142,9 +62,7 @@ def looked_at(browser, file, name, seconds=None):
     levels = browser.run("Array.from(document.querySelectorAll('h1,h2,h3,h4'), h => +h.tagName[1])")
     held(all(b - a <= 1 for a, b in zip(levels, levels[1:])), f"{name} leaves out a level of heading: {levels[:12]}")
     held(browser.run("Array.from(document.images).every(i => i.alt && i.getAttribute('alt').length > 3)"), f"{name} has a picture without words")
-    nodes = browser.call("Accessibility.getFullAXTree")["nodes"]
-    roles = {"link", "button", "checkbox", "combobox", "searchbox", "textbox"}
-    nameless = [n["role"]["value"] for n in nodes if n.get("role", {}).get("value") in roles and not n.get("ignored") and not n.get("name", {}).get("value", "").strip()]
+    nameless = browser.nameless()
     held(not nameless, f"{name} has {len(nameless)} things to operate without a name: {nameless[:3]}")
 
 
@@ -155,7 +73,7 @@ def key(browser, name, code):
 
 def asked(browser, file, garments):
     """The report's search, filter and order, by keyboard alone where a person would."""
-    browser.open(file, DESK)
+    browser.open(file.as_uri(), DESK)
     key(browser, "Tab", 9)
     held(browser.run("document.activeElement.className") == "skip", "the first stop is not the link past the form")
     key(browser, "Tab", 9)
@@ -180,7 +98,7 @@ def asked(browser, file, garments):
 def sheets(browser, folder):
     """Record sheets on A4 and Letter."""
     for file in sorted((folder / "catalogue/sheets").glob("*.html"))[:4]:
-        browser.open(file, DESK)
+        browser.open(file.as_uri(), DESK)
         for paper, size in (("A4", (8.27, 11.69)), ("Letter", (8.5, 11))):
             pdf = SHOTS / f"sheet-{file.stem}-{paper}.pdf"
             browser.pdf(pdf, *size)
@@ -212,7 +130,7 @@ def main():
             told = subprocess.run([RUBOFF, "catalogue", folder], capture_output=True, text=True)
             held(told.returncode == 0, told.stderr)
             print(f"{told.stdout.strip()} ({time.monotonic() - start:.1f} s); report of {(folder / 'report.html').stat().st_size / 1e6:.1f} MB")
-        browser = Browser()
+        browser = Browser(SHOTS)
         try:
             looked_at(browser, large / "report.html", "report", MOST_SECONDS)
             asked(browser, large / "report.html", 2000)

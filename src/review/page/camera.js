@@ -5,8 +5,9 @@ import { shapes } from "./shapes.js";
 
 /** The largest that a pixel of the picture gets, CSS px. */
 const LARGEST_PIXEL = 32;
-/** Bare stage kept round a piece that is shown whole, CSS px. */
-const MARGIN = 46;
+/** Bare stage kept round a piece that is shown whole, CSS px; more below, where buttons stand. */
+const MARGIN = 44;
+const BELOW = 70;
 const GLIDE_MS = 220;
 
 export const camera = { x: 0, y: 0, scale: 1, width: 1, height: 1 };
@@ -30,8 +31,8 @@ const frameBox = () => {
 
 const fitting = (box) => {
   const [w, h] = [Math.max(box[2] - box[0], 1), Math.max(box[3] - box[1], 1)];
-  const room = (all) => Math.max(all - 2 * MARGIN, all * 0.5);
-  return Math.min(room(camera.width) / w, room(camera.height) / h);
+  const room = (all, bare) => Math.max(all - bare, all * 0.5);
+  return Math.min(room(camera.width, 2 * MARGIN) / w, room(camera.height, MARGIN + BELOW) / h);
 };
 
 const held = () => {
@@ -93,11 +94,12 @@ export const goTo = ([x, y], scale = camera.scale) => {
 export const fit = (glide = true) => {
   const box = shapes()[state.piece]?.box ?? frameBox();
   if (!box) return;
-  const to = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2];
-  if (glide) goTo(to, fitting(box));
+  const scale = fitting(box);
+  const to = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2 + (BELOW - MARGIN) / 2 / scale];
+  if (glide) goTo(to, scale);
   else {
     cancelAnimationFrame(gliding);
-    Object.assign(camera, { x: to[0], y: to[1], scale: fitting(box) });
+    Object.assign(camera, { x: to[0], y: to[1], scale });
     settle();
   }
 };

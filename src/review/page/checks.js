@@ -56,7 +56,9 @@ const tape = (all) =>
             [[t.what, t.piece].filter(Boolean).join(", "), t.round ? " (all round)" : ""].join(""),
             [length(t.mm), "n"],
             [
-              t.off_mm === null || t.off_mm === undefined ? "not seen" : [small(t.off_mm), t.agrees === false ? build("div", {}, "too much") : null],
+              t.off_mm === null || t.off_mm === undefined
+                ? "not seen"
+                : [small(t.off_mm), t.agrees === false ? build("div", {}, "too much") : null],
               t.agrees === false ? "n off" : "n",
             ],
           ),
@@ -68,8 +70,14 @@ const sides = (all) =>
     ? build("p", { class: "quiet" }, "No pair of edges is named left and right.")
     : table(
         "A laid garment is never even",
-        [["Edges"], ["Left", true], ["Right", true], ["Apart", true]],
-        all.map((s) => row(`${s.left} / ${s.right}`, [length(s.left_mm), "n"], [length(s.right_mm), "n"], [small(s.differs_mm), "n"])),
+        [["Left and right"], ["Lengths", true], ["Apart", true]],
+        all.map((s) =>
+          row(
+            [build("div", {}, s.left), build("div", {}, s.right)],
+            [[s.left_mm, s.right_mm].map((mm) => build("div", {}, length(mm))), "n"],
+            [small(s.differs_mm), "n"],
+          ),
+        ),
       );
 
 const joins = (all) =>

@@ -20,6 +20,7 @@ const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], Arrow
 const box = byId("handles");
 let handles = [];
 let held = null;
+let dragged = false;
 
 const letGo = () => {
   held = null;
@@ -61,10 +62,10 @@ const key = (event, corner) => {
     event.stopPropagation();
     letGo();
     say("Put back.");
-  } else if ((event.key === "Enter" || event.key === " ") && !state.tool) {
+  } else if ((event.key === "Enter" || event.key === " ") && held) {
     event.preventDefault();
     event.stopPropagation();
-    if (held && !held.waiting) set();
+    if (!held.waiting) set();
   }
 };
 
@@ -81,12 +82,7 @@ const follow = () => {
 
 const press = (event, corner) => {
   if (event.button !== 0) return;
-  if (state.tool && state.tool.id !== "corner") return;
-  // A finger that only wants to move the picture must not move a corner by mistake.
-  if (event.pointerType === "touch" && state.tool?.id !== "corner") {
-    say("To drag a corner with a finger, take the tool “Move a corner” first.");
-    return;
-  }
+  if (state.tool ? state.tool.id !== "corner" : event.pointerType === "touch") return;
   if (!take(corner)) return;
   event.preventDefault();
   const handle = event.currentTarget;
@@ -94,7 +90,9 @@ const press = (event, corner) => {
   handle.setPointerCapture(event.pointerId);
   const start = [event.clientX, event.clientY];
   const from = held.to;
+  const over = new AbortController();
   const move = (e) => {
+    if (!held) return;
     held.moved = Math.max(held.moved, Math.hypot(e.clientX - start[0], e.clientY - start[1]));
     if (held.moved < STILL) return;
     held.to = [from[0] + (e.clientX - start[0]) / camera.scale, from[1] + (e.clientY - start[1]) / camera.scale];
@@ -102,28 +100,21 @@ const press = (event, corner) => {
     placeHandles();
   };
   const end = (e) => {
-    for (const [name, act] of [
-      ["pointermove", move],
-      ["pointerup", end],
-      ["pointercancel", end],
-    ])
-      handle.removeEventListener(name, act);
+    over.abort();
     if (!held) return;
-    if (e.type === "pointerup" && held.moved >= STILL) set();
+    dragged = held.moved >= STILL;
+    if (e.type === "pointerup" && dragged) set();
     else letGo();
   };
-  for (const [name, act] of [
-    ["pointermove", move],
-    ["pointerup", end],
-    ["pointercancel", end],
-  ])
-    handle.addEventListener(name, act);
+  handle.addEventListener("pointermove", move, { signal: over.signal });
+  for (const name of ["pointerup", "pointercancel"]) handle.addEventListener(name, end, { signal: over.signal });
 };
 
 const click = (event, corner) => {
-  if (!state.tool || state.tool.id === "corner") return;
   event.stopPropagation();
-  pointed(corner);
+  // A drag ends with a click too.
+  if (state.tool && !dragged) pointed(corner);
+  dragged = false;
 };
 
 /** What a corner is called in a list and by a screen reader. */

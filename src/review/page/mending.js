@@ -134,7 +134,7 @@ const editEdge = (k) => {
       "div",
       { class: "pair" },
       field("Seen as", (id) => choices(id, LINES, given?.line ?? "", "line")),
-      field("It is", (id) => build("input", { id, name: "is", list: proposals("is"), autocomplete: "off", value: given?.is ?? "" })),
+      field("It is", (id) => choices(id, [["", "not said"], ...state.look.words.is.map((word) => [word, word])], given?.is ?? "", "is")),
     ),
     ticked("It is straight", { name: "straight", checked: given?.straight }),
     build("div", { class: "row" }, build("button", { class: "strong" }, "Keep"), cancel()),

@@ -1,7 +1,7 @@
 // Fixed scales of the layers. They never change from garment to garment, so that colours can be learnt. From dark blue to pale yellow
 // lightness only rises, which every kind of colour vision sees; the width of the line says the same again.
 
-const COLOURS = ["#31549e", "#4a7fb0", "#6aa79f", "#a3c47c", "#e0d35f", "#fff3b0"];
+const COLOURS = ["#3d66b8", "#4f8ac0", "#6fb3a3", "#a9cc7f", "#e4d961", "#fff3b0"];
 const WIDTHS = [2, 3.2, 4.6, 6.2, 8, 10];
 
 const scale = (limits) =>

@@ -51,10 +51,11 @@ export const settings = () => {
           choices(
             id,
             [
+              ["", "not said"],
               ["rim", "outer edge"],
               ["seam", "stitch line"],
             ],
-            state.look.settings.line ?? "rim",
+            state.look.settings.line ?? "",
             "line",
           ),
         ),

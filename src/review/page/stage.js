@@ -62,7 +62,9 @@ const inStage = (event) => {
 };
 
 const down = (event) => {
-  if (event.button > 1 || event.target.closest(".handle")) return;
+  if (event.button > 1) return;
+  // A finger that only wants to move the picture must not move a corner by mistake: that takes the tool for corners.
+  if (event.target.closest(".handle") && (state.tool || event.pointerType !== "touch")) return;
   stage.setPointerCapture(event.pointerId);
   pointers.set(event.pointerId, inStage(event));
   if (pointers.size === 1) moved = 0;

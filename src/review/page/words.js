@@ -3,9 +3,9 @@
 import { build, byId } from "./build.js";
 import { on, state } from "./state.js";
 
-const KINDS = ["corners", "edges", "is"];
+const KINDS = ["corners", "edges"];
 
-/** The id of the list that holds proposals of a kind: corners, edges, is. */
+/** The id of the list that holds proposals of a kind: corners, edges. */
 export const proposals = (kind) => `proposed-${kind}`;
 
 export const start = () => {
