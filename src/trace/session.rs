@@ -183,6 +183,31 @@ impl Session {
         self.run(proof)
     }
 
+    /// Takes all that is wanted anew and drops what rested on what was wanted otherwise.
+    pub fn want(&mut self, wanted: Wanted) {
+        let old = std::mem::replace(&mut self.wanted, wanted);
+        let new = &self.wanted;
+        let sheet = |w: &Wanted| format!("{:?}{:?}{}{:?}{:?}", w.sheet, w.at, w.trust_dpi, w.lens, w.prints);
+        let lines = |w: &Wanted| (w.thickness, w.line, w.allowance, w.inner.clone());
+        let sheet_too = sheet(&old) != sheet(new);
+        let cloth_too = sheet_too || (old.pieces, old.partial) != (new.pieces, new.partial);
+        let lines_too = lines(&old) != lines(new);
+        if sheet_too {
+            (self.lattice, self.solved, self.laid) = (None, None, None);
+        }
+        if cloth_too {
+            self.drop_cloth();
+        }
+        if old.thickness != self.wanted.thickness {
+            self.rims = None;
+        }
+        if lines_too {
+            self.lines = None;
+        }
+        let notes = std::mem::replace(&mut self.wanted.notes, old.notes);
+        self.renote(notes);
+    }
+
     /// Drops the cloth and all that rests on it.
     fn drop_cloth(&mut self) {
         self.cloth = None;

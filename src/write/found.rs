@@ -1,6 +1,6 @@
 //! Pieces from records: what was traced once is drafted from the file, without its picture.
 
-use super::json::{PieceRecord, Record};
+use super::json::{PictureRecord, PieceRecord, Record, ViewRecord};
 use super::path_text::path_from_text;
 use crate::length::{Mm, Px};
 use crate::notes::Spot;
@@ -84,23 +84,25 @@ pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
 pub fn spot_at(record: &Record, spot: &Spot) -> Option<Mm> {
     match spot {
         Spot::Named(name) => record.marks.iter().find(|m| m.name.as_deref().is_some_and(|n| alike(n, name))).map(|m| Mm::from(m.at)),
-        Spot::Px(px) => view(record)?.to_mm(*px, record.views.first()?.thickness_mm),
+        Spot::Px(px) => views(record)?.first()?.to_mm(*px, record.views.first()?.thickness_mm),
         Spot::Mm(_) | Spot::OnEdge(_) => None,
     }
 }
 
-/// The map between picture and sheet that a record tells of; without what it is not known to.
-fn view(record: &Record) -> Option<View> {
-    let (told, picture) = (record.views.first()?, record.pictures.first()?);
-    let model = match told.matrix {
-        Some(matrix) => Model::Scan { matrix },
-        None => {
-            let (centre, d) = (told.centre_px?, told.distortion.as_ref()?);
-            let lens = Lens { focal: told.focal_px?, centre: Px::new(centre[0], centre[1]), k1: d.k1, k2: d.k2, p1: d.p1, p2: d.p2 };
-            Model::Pinhole { lens, rotation: Matrix3::from_row_slice(&told.rotation?), translation: told.translation_mm?.into() }
-        }
+/// The maps between pictures and sheet that a record tells of, without what they are not known to; `None` where one lacks a figure.
+pub fn views(record: &Record) -> Option<Vec<View>> {
+    let view = |(told, picture): (&ViewRecord, &PictureRecord)| {
+        let model = match told.matrix {
+            Some(matrix) => Model::Scan { matrix },
+            None => {
+                let (centre, d) = (told.centre_px?, told.distortion.as_ref()?);
+                let lens = Lens { focal: told.focal_px?, centre: Px::new(centre[0], centre[1]), k1: d.k1, k2: d.k2, p1: d.p1, p2: d.p2 };
+                Model::Pinhole { lens, rotation: Matrix3::from_row_slice(&told.rotation?), translation: told.translation_mm?.into() }
+            }
+        };
+        Some(View::known(model, picture.width_px, picture.height_px))
     };
-    Some(View::known(model, picture.width_px, picture.height_px))
+    record.views.iter().zip(&record.pictures).map(view).collect()
 }
 
 #[cfg(test)]

@@ -30,7 +30,7 @@ pub use aside::{write_together, write_whole};
 pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, DraftedRecord, drafted_text};
 pub(crate) use evidence::as_jpeg;
 pub use evidence::{Evidence, evidence};
-pub use found::{FoundError, as_found, spot_at};
+pub use found::{FoundError, as_found, spot_at, views};
 pub use garment::GarmentRecord;
 pub use joined::{Seen, Shown};
 pub use json::{MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};

@@ -1,5 +1,6 @@
 //! What a look at the pictures of a tracing tells before they are decoded, and what there is of it already.
 
+use super::noted::{self, Noted};
 use super::wanted::{Asked, wanted};
 use super::{Lenses, Prints, Terms, WorkError};
 use crate::shot::{Glance, Limits};
@@ -32,7 +33,15 @@ pub enum Before {
 /// # Errors
 /// A picture can't be read; the notes are not right.
 pub fn look<'a>(terms: &Terms, job: &Job, lenses: &Lenses, prints: &'a Prints) -> Result<Looked<'a>, WorkError> {
-    let asked = wanted(terms, job)?;
+    look_by(terms, job, noted::shot(terms.notes.as_deref(), job)?, lenses, prints)
+}
+
+/// The same where the notes are these.
+///
+/// # Errors
+/// A picture can't be read; what is asked for can't be had.
+pub fn look_by<'a>(terms: &Terms, job: &Job, noted: Noted, lenses: &Lenses, prints: &'a Prints) -> Result<Looked<'a>, WorkError> {
+    let asked = wanted(terms, job, noted)?;
     let text = format!("{:?}{}{:?}", asked.wanted, asked.drawn, terms.same);
     let rests = Rests { pictures: Vec::new(), asked: text, lens: String::new(), prints: &prints.all };
     let mut looked = Looked { rests, need: 0, asked };

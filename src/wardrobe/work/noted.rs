@@ -46,10 +46,18 @@ pub struct Noted {
 /// # Errors
 /// The notes cannot be read or are not right; the line is named.
 pub fn shot(named: Option<&Path>, job: &Job) -> Result<Noted, WorkError> {
-    let Some(file) = file(named, job) else { return Ok(Noted::default()) };
-    let (notes, _) = whole(&file)?;
-    let drawn = format!("{:?}{:?}", notes.garment.kind, notes.pieces);
-    Ok(Noted { shot: of(&notes, job), drawn, recorded_by: notes.garment.recorded_by.clone(), fragile: notes.garment.fragile })
+    Ok(match file(named, job) {
+        Some(file) => Noted::of(&whole(&file)?.0, job),
+        None => Noted::default(),
+    })
+}
+
+impl Noted {
+    /// What some notes say about a picture.
+    pub fn of(notes: &Notes, job: &Job) -> Self {
+        let drawn = format!("{:?}{:?}", notes.garment.kind, notes.pieces);
+        Self { shot: of(notes, job), drawn, recorded_by: notes.garment.recorded_by.clone(), fragile: notes.garment.fragile }
+    }
 }
 
 /// Names of the pictures that the notes join with this one, itself among them; none when it stands alone or the notes can't be read,

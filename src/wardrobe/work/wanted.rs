@@ -36,13 +36,12 @@ pub fn shown(line: Line, allowance: Option<Length>) -> Result<Option<f64>, WorkE
     if ALLOWANCES.contains(&allowance.mm()) { Ok(Some(allowance.mm())) } else { Err(WorkError::Allowance(allowance)) }
 }
 
-/// What is wanted of a picture. In folders the notes know better than words that hold for all of them; of a picture that was named itself the
-/// call's words go first, and it is told where the notes say something else.
+/// What is wanted of a picture of which these are the notes. In folders the notes know better than words that hold for all of them; of a picture
+/// that was named itself the call's words go first, and it is told where the notes say something else.
 ///
 /// # Errors
-/// The notes can't be read; call and notes ask for what can't be had.
-pub fn wanted(terms: &Terms, job: &Job) -> Result<Asked, WorkError> {
-    let noted = noted::shot(terms.notes.as_deref(), job)?;
+/// Call and notes ask for what can't be had.
+pub fn wanted(terms: &Terms, job: &Job, noted: Noted) -> Result<Asked, WorkError> {
     let notes = ShotNotes { marks: marks(terms, &noted)?, ..noted.shot };
     let word = match &notes.sheet {
         Some(noted) if terms.sheet == AUTO || job.from_folder => noted_sheet(noted, terms, job),
