@@ -196,15 +196,18 @@ impl Names<'_> {
 pub(super) type Ways = (Option<Spanned<Vec<Px>>>, Option<Spanned<Vec<Two<Length>>>>, Option<Spanned<Vec<MarkName>>>);
 
 /// Whether two sides of a closed polygon that are no neighbours meet.
-fn crosses_itself(points: &[[f64; 2]]) -> bool {
+pub(crate) fn crosses_itself(points: &[[f64; 2]]) -> bool {
     let n = points.len();
+    let side = |k: usize| [points[k], points[(k + 1) % n]];
+    (0..n).any(|i| (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| sides_meet(side(i), side(j))))
+}
+
+/// Whether two straight stretches have a place in common.
+pub(crate) fn sides_meet([a, b]: [[f64; 2]; 2], [c, d]: [[f64; 2]; 2]) -> bool {
     let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
-    (0..n).any(|i| {
-        (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
-            let (a, b, c, d) = (points[i], points[(i + 1) % n], points[j], points[(j + 1) % n]);
-            turn(a, b, c) * turn(a, b, d) <= 0.0 && turn(c, d, a) * turn(c, d, b) <= 0.0
-        })
-    })
+    // Stretches of one straight line may lie apart on it.
+    let beside = |k: usize| a[k].max(b[k]) >= c[k].min(d[k]) && c[k].max(d[k]) >= a[k].min(b[k]);
+    beside(0) && beside(1) && turn(a, b, c) * turn(a, b, d) <= 0.0 && turn(c, d, a) * turn(c, d, b) <= 0.0
 }
 
 #[cfg(test)]
@@ -261,6 +264,15 @@ px = [12, 14]
         assert_eq!((shot.regions[0].is, shot.regions[1].is), (Belongs::LeftOut, Belongs::Kept));
         assert_eq!(shot.through, [Place::Px(Px::new(12.0, 14.0))]);
         assert_eq!(shot.places().count(), 2 + 2 + 6 + 1);
+    }
+
+    #[test]
+    fn sides_of_one_straight_line_that_lie_apart_do_not_cross() {
+        let u = [[0.0, 0.0], [10.0, 0.0], [10.0, 50.0], [12.0, 50.0], [12.0, 0.0], [22.0, 0.0], [22.0, 60.0], [0.0, 60.0]];
+        assert!(!crosses_itself(&u));
+        let mut folded = u;
+        folded[5] = [8.0, 0.0];
+        assert!(crosses_itself(&folded));
     }
 
     /// One change to good notes, the line it is in, and a word the message must hold.

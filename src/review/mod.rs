@@ -1,3 +1,19 @@
 //! The checking page: looking at fifty outlines quickly, and mending the few that are wrong.
+//!
+//! | file | holds |
+//! |---|---|
+//! | `mend` | corrections, as changes of the garment's notes |
+//! | `opinion` | what reviewers say of a tracing, and doubts they ticked off: `review.json` |
+//! | `tile` | the straightened picture at full resolution, cut into tiles at several levels |
+//! | `queue` | the tracings of an archive, worst first, each with its reason |
+//! | `page` | the page itself |
 
+pub mod mend;
+mod opinion;
 pub mod page;
+mod queue;
+mod tile;
+
+pub use opinion::{Opinion, OpinionError, Opinions, Tick, Told, Verdict, apart, doubt_id, outlines};
+pub use queue::{Entry, Queue};
+pub use tile::{Pyramid, TileError};

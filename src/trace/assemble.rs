@@ -124,7 +124,7 @@ impl Scene<'_> {
         let outline = draw(&lines.outer, &hints, self.ruled(named))?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default(), Vec::new())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height_of_each(of);
-        let corner_names = names::corners(&outline, named);
+        let corner_names = names::corners(&outline, named, &self.wanted.notes.corners);
         let seen = seen(&lines.outer, &lines.kinds, &outline);
         let rough = frayed::rough(&outline, &seen, &self.look);
         let Bounds { edges, whole } = bound::bounds(&outline, &self.solved.view, (height, height_error), &rough);

@@ -57,8 +57,8 @@ pub(super) fn placed(named: &[CornerNotes], places: &Places, rims: &[&SeamPath])
     Ok(out)
 }
 
-/// A name for each corner of an outline.
-pub(super) fn corners(outline: &Outline, named: &[&Named]) -> Vec<String> {
+/// A name for each corner of an outline. A number that the notes give to some corner of the picture is none that another gets by itself.
+pub(super) fn corners(outline: &Outline, named: &[&Named], noted: &[CornerNotes]) -> Vec<String> {
     let mut names: Vec<Option<&str>> = vec![None; outline.corners.len()];
     for Named { name, at, .. } in named.iter().filter(|n| n.says != Says::Round) {
         let far = |k: usize| outline.corners[k].at.distance(*at);
@@ -67,7 +67,16 @@ pub(super) fn corners(outline: &Outline, named: &[&Named]) -> Vec<String> {
             names[k] = Some(name);
         }
     }
-    names.iter().enumerate().map(|(k, n)| n.map_or_else(|| format!("corner {}", k + 1), str::to_string)).collect()
+    let mut beyond = names.len();
+    let mut number = |k: usize| {
+        let mut name = format!("corner {}", k + 1);
+        while noted.iter().any(|c| c.name == name) {
+            beyond += 1;
+            name = format!("corner {beyond}");
+        }
+        name
+    };
+    names.iter().enumerate().map(|(k, n)| n.map_or_else(|| number(k), str::to_string)).collect()
 }
 
 /// Whether a name is one of the plain numbers given where a person gave none.
@@ -90,4 +99,25 @@ pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNot
             _ => format!("edge {}", k + 1),
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::length::Px;
+    use crate::notes::Place;
+    use crate::outline::Corner;
+    use kurbo::BezPath;
+
+    #[test]
+    fn a_number_that_the_notes_give_is_nobody_elses() {
+        let corner = |x: f64| Corner { at: Mm::new(x, 0.0), error: 0.1, turn_deg: 90.0, rounded: 0.0, given: false };
+        let outline = Outline { path: BezPath::new(), corners: [0.0, 50.0, 100.0].map(corner).to_vec(), edges: Vec::new() };
+        let noted = [CornerNotes { name: "corner 2".into(), at: Place::Px(Px::new(1.0, 1.0)), picture: None, round: false }];
+        let here = Named { piece: 0, name: "corner 2".into(), at: Mm::new(0.5, 0.0), says: Says::Corner };
+        assert_eq!(corners(&outline, &[&here], &noted), ["corner 2", "corner 4", "corner 3"]);
+        // Nor that of a corner of another piece of the picture.
+        assert_eq!(corners(&outline, &[], &noted), ["corner 1", "corner 4", "corner 3"]);
+        assert_eq!(corners(&outline, &[], &[]), ["corner 1", "corner 2", "corner 3"]);
+    }
 }

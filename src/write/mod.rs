@@ -33,7 +33,7 @@ pub use evidence::{Evidence, evidence};
 pub use found::{FoundError, as_found, spot_at, views};
 pub use garment::GarmentRecord;
 pub use joined::{Seen, Shown};
-pub use json::{MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};
+pub use json::{CornerRecord, DoubtRecord, EdgeRecord, MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};
 pub use layings::{Made, Source, layings_svg};
 pub(crate) use measures::line as table_line;
 pub use measures::measures;

@@ -251,7 +251,7 @@ impl<'a> Whole<'a> {
         let ruled = notes.edges.iter().filter(|e| e.straight).filter_map(|e| Some([at(&e.from)?, at(&e.to)?])).collect();
         let outline = draw(&own.path, &hints, ruled).map_err(JoinError::Outline)?;
         let holes = self.holes(&outline)?;
-        let corner_names = names::corners(&outline, named);
+        let corner_names = names::corners(&outline, named, &notes.corners);
         let seen = seen(&own.path, &[], &outline);
         let joined = own.agreement();
         let disagree = joined.apart > DOUBTED.1.max(DOUBTED.0 * joined.allowed);
