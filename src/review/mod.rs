@@ -14,6 +14,6 @@ pub mod page;
 mod queue;
 mod tile;
 
-pub use opinion::{Opinion, OpinionError, Opinions, Tick, Told, Verdict, apart, doubt_id, outlines};
+pub use opinion::{Opinion, OpinionError, Opinions, Tick, Told, ToldOpinion, Verdict, apart, doubt_id, outlines};
 pub use queue::{Entry, Queue};
-pub use tile::{Pyramid, TileError};
+pub use tile::{Levels, Pyramid, TileError};

@@ -4,7 +4,7 @@
 //! an entry that says so.
 
 use super::gather::{Entry, entry, gathered};
-use super::tree::{Earlier, walk};
+use super::tree::{Earlier, Folder, stamp, walk};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -22,6 +22,24 @@ pub enum ArchiveError {
         /// What the system said.
         source: std::io::Error,
     },
+}
+
+/// Records of an archive as they were read, to be read again only when they change.
+#[derive(Debug, Default)]
+pub struct Kept {
+    entries: BTreeMap<String, (Stamps, Entry)>,
+}
+
+/// Names in a folder, and size and time of the records among them.
+type Stamps = (Vec<String>, Vec<Option<(i64, u64)>>);
+
+/// Files of a folder that an entry is read from.
+const RECORDS: [&str; 3] = ["garment.json", "failed.json", "outline.json"];
+
+fn stamps(root: &Path, folder: &Folder) -> Stamps {
+    let at = root.join(&folder.path);
+    let of = |name: &str| std::fs::metadata(at.join(name)).ok().map(|m| (stamp(&m), m.len()));
+    (folder.files.clone(), RECORDS.iter().filter(|r| folder.has(r)).map(|r| of(r)).collect())
 }
 
 /// What lies below a folder. Garments and pictures stand in the order of their paths.
@@ -110,6 +128,10 @@ pub struct Figures {
     pub kind: String,
     pub blake3: Vec<String>,
     pub pieces: Vec<String>,
+    /// The edge that may be out the most, with its piece where there are several.
+    pub worst_edge: Option<String>,
+    /// A hash of the outlines of all pieces: whether they changed.
+    pub outline: String,
     pub laid: Option<String>,
     pub laid_mm: Option<f64>,
     pub derived: Option<String>,
@@ -123,6 +145,9 @@ pub struct Figures {
 pub struct Doubted {
     pub code: String,
     pub say: String,
+    /// Where, sheet mm, when it has a place.
+    #[serde(default, rename = "where", skip_serializing_if = "Option::is_none")]
+    pub place: Option<[f64; 2]>,
 }
 
 /// An older tracing that this one took the place of.
@@ -236,6 +261,28 @@ impl Archive {
         let fail = |source| ArchiveError::Root { path: root.display().to_string(), source };
         let (folders, skipped) = walk(root, Earlier::Left, &|_, _| None).map_err(fail)?;
         let entries: Vec<Entry> = folders.into_par_iter().filter_map(|folder| entry(root, folder)).collect();
+        Ok(gathered(entries, skipped))
+    }
+
+    /// The same again: records whose files are as they were are not read anew.
+    ///
+    /// # Errors
+    /// The folder itself can't be read.
+    pub fn read_again(root: &Path, kept: &mut Kept) -> Result<Self, ArchiveError> {
+        let fail = |source| ArchiveError::Root { path: root.display().to_string(), source };
+        let (folders, skipped) = walk(root, Earlier::Left, &|_, _| None).map_err(fail)?;
+        let found: Vec<(String, Option<(Stamps, Entry)>)> = folders
+            .into_par_iter()
+            .map(|folder| {
+                let (path, now) = (folder.path.clone(), stamps(root, &folder));
+                if let Some((before, entry)) = kept.entries.get(&path).filter(|(before, _)| *before == now) {
+                    return (path, Some((before.clone(), entry.clone())));
+                }
+                (path, entry(root, folder).map(|e| (now, e)))
+            })
+            .collect();
+        let entries = found.iter().filter_map(|(_, e)| e.as_ref().map(|(_, e)| e.clone())).collect();
+        kept.entries = found.into_iter().filter_map(|(path, e)| e.map(|e| (path, e))).collect();
         Ok(gathered(entries, skipped))
     }
 

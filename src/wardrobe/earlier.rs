@@ -7,7 +7,9 @@ use std::io;
 use std::path::Path;
 
 /// Files of a tracing that are kept, the record last: where it is, the others are.
-const KEPT: [&str; 5] = ["evidence.jpg", "thumbnail.jpg", "outline.svg", "points.csv", "outline.json"];
+const KEPT: [&str; 6] = ["evidence.jpg", "thumbnail.jpg", "outline.svg", "points.csv", REVIEW, "outline.json"];
+/// What reviewers said of the tracing that was replaced is nothing said of the new one.
+const REVIEW: &str = "review.json";
 /// Folder for them in a picture's own.
 const EARLIER: &str = "earlier";
 
@@ -27,6 +29,10 @@ pub fn replace(folder: &Path, record: &mut Record) -> io::Result<bool> {
         return Ok(false);
     }
     let number = keep(folder, &text)?;
+    match fs::remove_file(folder.join(REVIEW)) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
+        _ => {}
+    }
     let (differs, say) = difference(&before, record);
     let replaced = ReplacedRecord {
         outline: format!("{EARLIER}/{number}/outline.json"),
@@ -99,12 +105,14 @@ mod tests {
         assert!(same.replaces.is_empty() && !dir.path().join("earlier").exists());
         let mut other = same.clone();
         other.pictures[0].blake3 = "another".into();
+        fs::write(dir.path().join(REVIEW), "{}").expect("written");
         for _ in 0..2 {
             // The second time is that of a run that died before it wrote its record.
             replace(dir.path(), &mut other).expect("kept");
             let [kept] = other.replaces.as_slice() else { panic!("one is kept") };
             assert_eq!((kept.outline.as_str(), kept.differs_mm), ("earlier/1/outline.json", Some(0.0)));
             assert_eq!(fs::read_to_string(dir.path().join(&kept.outline)).expect("kept"), golden);
+            assert!(dir.path().join("earlier/1").join(REVIEW).exists() && !dir.path().join(REVIEW).exists());
         }
         fs::write(dir.path().join("outline.json"), other.to_text()).expect("written");
         let mut third = same.clone();

@@ -143,6 +143,8 @@ struct ViewFields {
 #[derive(Deserialize)]
 struct PieceFields {
     name: String,
+    #[serde(default)]
+    outline: String,
     edges: Vec<EdgeFields>,
     #[serde(default)]
     laid: Option<String>,
@@ -154,6 +156,8 @@ struct PieceFields {
 
 #[derive(Deserialize)]
 struct EdgeFields {
+    #[serde(default)]
+    name: String,
     line: String,
     bound_mm: Option<f64>,
 }
@@ -163,9 +167,25 @@ struct BudgetFields {
     edge_mm: f64,
 }
 
+/// A hash of the outlines of a record's pieces, by which it is known whether they changed.
+pub fn outlines_hash<'a>(outlines: impl Iterator<Item = &'a str>) -> String {
+    let all = outlines.collect::<Vec<_>>().join(" ");
+    blake3::hash(all.as_bytes()).to_hex()[..16].to_owned()
+}
+
 impl OutlineFields {
+    /// The edge that may be out the most.
+    fn worst_edge(&self) -> Option<String> {
+        let all = self.pieces.iter().flat_map(|p| p.edges.iter().map(move |e| (p, e)));
+        let known = all.filter_map(|(p, e)| Some((p, e, e.bound_mm?)));
+        let (piece, edge, _) = known.max_by(|a, b| a.2.total_cmp(&b.2))?;
+        let name = edge.name.clone();
+        Some(if self.pieces.len() > 1 { format!("{name} of {}", piece.name) } else { name })
+    }
+
     /// File names of its pictures, and the figures.
     pub fn into_parts(self) -> (Vec<String>, Figures) {
+        let worst_edge = self.worst_edge();
         let edges = || self.pieces.iter().flat_map(|p| &p.edges);
         let figures = Figures {
             out_mm: edges().filter_map(|e| e.bound_mm).reduce(f64::max),
@@ -178,6 +198,8 @@ impl OutlineFields {
             kind: self.pictures.first().map(|p| p.kind.clone()).unwrap_or_default(),
             blake3: self.pictures.iter().map(|p| p.blake3.clone()).collect(),
             pieces: self.pieces.iter().map(|p| p.name.clone()).collect(),
+            worst_edge,
+            outline: outlines_hash(self.pieces.iter().map(|p| p.outline.as_str())),
             laid: self.pieces.iter().find_map(|p| p.laid.clone()),
             laid_mm: self.pieces.iter().filter_map(|p| p.laid_mm).reduce(f64::max),
             derived: self

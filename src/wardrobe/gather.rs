@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What a folder holds.
+#[derive(Clone, Debug)]
 pub(super) enum Entry {
     Garment(Box<Garment>, Vec<Picture>),
     Picture(Box<Picture>),

@@ -13,8 +13,17 @@ const FOLDER: &str = ".ruboff";
 /// Locks there are. Units that share one wait for each other, which costs little; one file for each unit would never end.
 const LOCKS: u8 = 64;
 /// Files of a unit that are written aside first.
-const WRITTEN: [&str; 8] =
-    ["outline.json", "outline.svg", "points.csv", "evidence.jpg", "thumbnail.jpg", "failed.json", "garment.json", "measures.csv"];
+const WRITTEN: [&str; 9] = [
+    "outline.json",
+    "outline.svg",
+    "points.csv",
+    "evidence.jpg",
+    "thumbnail.jpg",
+    "review.json",
+    "failed.json",
+    "garment.json",
+    "measures.csv",
+];
 
 /// The hidden folder of an archive.
 #[derive(Clone, Debug)]

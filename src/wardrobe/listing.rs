@@ -9,7 +9,8 @@ use std::path::{Path, PathBuf};
 /// Files that a run leaves beside an outline.
 const RESULTS: [&str; 6] = ["outline.json", "outline.svg", "points.csv", "evidence.jpg", "thumbnail.jpg", "failed.json"];
 /// Files that a garment's folder or an archive's root holds beside pictures.
-const BESIDE: [&str; 7] = ["garment.toml", "garment.json", "drafted.json", "measures.csv", "report.html", "report.csv", "readme.txt"];
+const BESIDE: [&str; 8] =
+    ["garment.toml", "garment.json", "drafted.json", "measures.csv", "review.json", "report.html", "report.csv", "readme.txt"];
 
 /// Pictures to make one tracing of.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -312,7 +313,15 @@ mod tests {
         let both = [PathBuf::from("one/front.jpg"), PathBuf::from("two/front.jpg")];
         let said = apart(&list(&both, Path::new("out")).expect("listed").jobs).expect_err("one would be lost").to_string();
         assert!(said.contains("one/front.jpg and two/front.jpg"), "{said}");
-        let files = ["front.jpg", "front/evidence.jpg", "front/outline.json", "front/earlier/1/evidence.jpg", "back/evidence.jpg"];
+        let files = [
+            "front.jpg",
+            "front/evidence.jpg",
+            "front/outline.json",
+            "front/earlier/1/evidence.jpg",
+            "back/evidence.jpg",
+            "front/review.json",
+            "review.json",
+        ];
         let dir = folder(&files);
         let names: Vec<String> = listed(dir.path(), "out").jobs.iter().map(Job::name).collect();
         assert_eq!(names, ["back/evidence.jpg", "front.jpg"]);

@@ -56,11 +56,12 @@ mod words;
 mod work;
 mod years;
 
-pub use archive::{Archive, ArchiveError};
+pub use archive::{Archive, ArchiveError, Kept};
 pub use asked::{Asked, MeasureAsked};
 pub use card::{Card, CardMeasure};
 pub use earlier::replace;
 pub use failed::FailedRecord;
+pub use fields::outlines_hash;
 pub use index::{Cards, cards};
 pub use keeping::{Held, Keeping};
 pub use left_behind::left_behind;
@@ -69,7 +70,7 @@ pub use queue::{Run, Task, run};
 pub use readme::{README, keep_readme};
 pub use rests::{Changed, Rests, of_garment};
 pub use room::{Room, need, usable};
-pub use standing::wants_a_look;
+pub use standing::{Standing, badness, out, wants_a_look};
 pub use tally::{Tally, time_words};
 pub use units::{Unit, units};
 pub use work::{

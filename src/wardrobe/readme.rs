@@ -22,6 +22,7 @@ A picture has a folder named after it:
                   that was taken is the master, and is named in outline.json with its BLAKE3 hash. Pictures are never
                   written to, and are not copied here.
   thumbnail.jpg   The evidence picture, small.
+  review.json     What reviewers said of the tracing and which doubts they ticked off, by whom and when (UTC); not published.
   failed.json     Stands there where a picture could not be traced, and says why.
   earlier/        Tracings that a new picture of the same name took the place of, numbered as they were replaced;
                   outline.json says how far they differ (replaces).

@@ -13,7 +13,7 @@ pub fn wants_a_look(code: &str) -> bool {
 
 /// How a picture stands; the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Standing {
+pub enum Standing {
     /// It could not be traced.
     Failed,
     /// Its record can't be read.
@@ -27,8 +27,10 @@ pub(super) enum Standing {
 }
 
 impl Standing {
+    /// All of them, the worst first.
     pub const ALL: [Self; 5] = [Self::Failed, Self::Unread, Self::Doubtful, Self::Remarks, Self::Good];
 
+    /// That of a picture.
     pub fn of(picture: &Picture) -> Self {
         match &picture.result {
             Outcome::Failed(_) => Self::Failed,
@@ -63,12 +65,12 @@ impl Standing {
 }
 
 /// By how much the line may be out where it is worst, mm; nothing where no bound holds.
-pub(super) fn out(figures: &Figures) -> Option<f64> {
+pub fn out(figures: &Figures) -> Option<f64> {
     figures.out_mm.map(|mm| mm.max(figures.worst_place_mm))
 }
 
 /// Pictures of one standing, worst first: those with no bound, then by how far the line may be out.
-pub(super) fn badness(picture: &Picture) -> f64 {
+pub fn badness(picture: &Picture) -> f64 {
     match &picture.result {
         Outcome::Traced(f) if f.cut_off => f64::INFINITY,
         Outcome::Traced(f) => out(f).unwrap_or(f64::INFINITY),

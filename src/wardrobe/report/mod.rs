@@ -278,7 +278,7 @@ mod tests {
     }
 
     fn traced(out: f64, code: Option<&str>) -> Outcome {
-        let doubts = code.map(|c| Doubted { code: c.into(), say: "Look at it.".into() }).into_iter().collect();
+        let doubts = code.map(|c| Doubted { code: c.into(), say: "Look at it.".into(), place: None }).into_iter().collect();
         Outcome::Traced(Box::new(Figures { out_mm: Some(out), pieces: vec!["front".into()], doubts, ..Figures::default() }))
     }
 
