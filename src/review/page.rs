@@ -13,6 +13,7 @@ macro_rules! parts {
 /// Names and contents; the page itself first.
 const PARTS: &[(&str, &[u8])] = parts![
     "index.html",
+    "ahead.js",
     "ask.js",
     "build.js",
     "camera.js",

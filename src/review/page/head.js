@@ -1,7 +1,7 @@
 // The line at the top: which picture, how it stands, and the page's own switches.
 
 import { build, button, byId, fill } from "./build.js";
-import { changed, on, state } from "./state.js";
+import { changed, on, piece, state } from "./state.js";
 import { keep, own } from "./own.js";
 import { showPiece } from "./looking.js";
 import { step } from "./queue.js";
@@ -49,6 +49,12 @@ const pieces = () => {
   );
 };
 
+const stage = () => {
+  const shown = piece();
+  const words = shown ? `Straightened picture with the outline of ${shown.name}, ${shown.corners.length} corners` : "Straightened picture";
+  byId("stage").setAttribute("aria-label", words);
+};
+
 const untraced = () => {
   const { look } = state;
   byId("stage-tools").hidden = Boolean(look) && !look.record && !look.frame;
@@ -63,6 +69,7 @@ export const start = () => {
   on("look at queue", head);
   on("look piece", pieces);
   on("look", untraced);
+  on("look piece", stage);
   on("unit", unit);
   on("waiting", waiting);
   unit();

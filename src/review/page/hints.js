@@ -54,7 +54,7 @@ const row = ([words, at, away]) =>
     at ? button(words, () => close(at), { class: "plain", "data-key": `hint ${words}`, title: "Go there" }) : build("span", {}, words),
     away
       ? button("Take away", () => mend(away, `${words} taken away`), { "aria-label": `Take away: ${words}`, "data-key": `away ${words}` })
-      : build("span", { class: "quiet" }, "its corners are not there now"),
+      : build("span", { class: "quiet" }, "what it is about is not there now"),
   );
 
 export const hints = () => {

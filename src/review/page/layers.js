@@ -66,19 +66,30 @@ const legend = () => {
   byId("layer-grid").setAttribute("aria-pressed", String(grid));
 };
 
-const residuals = async () => {
-  if (!state.layers.grid || state.residuals || !state.look?.record) return;
+let asked = null;
+
+/** Asks for the residuals once a picture; a mend moves no node of the grid. */
+export const fetchResiduals = async ({ quietly = false } = {}) => {
   const { at, look } = state;
+  const key = `${at}\n${look?.picture_hash}`;
+  if (!look?.record || state.residuals || asked === key) return;
+  asked = key;
   try {
     const told = await get("residuals", { at });
-    if (state.look === look) {
+    if (state.at === at && state.look?.picture_hash === look.picture_hash) {
       state.residuals = told;
       changed("residuals");
     }
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
-    wrong(fault.message);
+    if (!quietly) wrong(fault.message);
+  } finally {
+    asked = null;
   }
+};
+
+const residuals = () => {
+  if (state.layers.grid) fetchResiduals();
 };
 
 export const switchLayer = (name) => {

@@ -164,6 +164,23 @@ const numbered = (context, [x, y], words, colour) => {
   context.fillText(words, nx, ny + 1);
 };
 
+/** Names of edges at their middles, while a tool is in hand that takes edges. */
+const edgeNames = (context) => {
+  const edges = state.look.record?.pieces?.[state.piece]?.edges ?? [];
+  context.font = "13px system-ui, sans-serif";
+  context.textAlign = "center";
+  context.textBaseline = "middle";
+  edges.forEach((edge, k) => {
+    const line = shapes()[state.piece].edges[k].chords;
+    const [x, y] = toScreen(along(line, line.length / 2));
+    const wide = context.measureText(edge.name).width + 12;
+    context.fillStyle = "rgb(17 17 17 / .82)";
+    context.fillRect(x - wide / 2, y - 10, wide, 20);
+    context.fillStyle = "#fff";
+    context.fillText(edge.name, x, y + 1);
+  });
+};
+
 /** Marks of fixed size: worst places, through-points, notches, places set with the tool in hand. */
 const spots = (context, density) => {
   context.save();
@@ -179,6 +196,7 @@ const spots = (context, density) => {
   }
   for (const { at } of state.look.hints.notches) if (at) spot(context, toScreen(at), 4, FOLD);
   for (const at of state.places) spot(context, toScreen(at), 4, HINT);
+  if (state.tool?.wants.includes("edge")) edgeNames(context);
   context.restore();
 };
 

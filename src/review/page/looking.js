@@ -1,11 +1,14 @@
 // Which entry is on the screen, and what the server tells of it.
 
-import { get, Refused } from "./ask.js";
+import { address, get, Refused } from "./ask.js";
 import { changed, state } from "./state.js";
+import { own } from "./own.js";
 import { wrong } from "./say.js";
 import { fit } from "./camera.js";
 
 let running = null;
+/** The entry asked for ahead. */
+let ready = null;
 
 /** Takes a new state of an entry; that of another than the one on the screen is only put into the queue. */
 export const show = (look, at = look.at) => {
@@ -21,10 +24,11 @@ export const show = (look, at = look.at) => {
     changed("queue");
     return;
   }
+  // A mend moves no node of the grid, unless the picture itself is seen otherwise now.
+  if (state.look?.picture_hash !== look.picture_hash) state.residuals = null;
   state.look = look;
   state.checks = null;
   state.piece = Math.min(state.piece, Math.max((look.record?.pieces?.length ?? 1) - 1, 0));
-  if (state.layers.grid) state.residuals = null;
   changed("look", "queue");
 };
 
@@ -47,11 +51,14 @@ export const open = async (at, piece = 0) => {
   remember();
   changed("at", "tool", "places", "waiting", "look");
   try {
-    const look = await get("look", { at }, signal);
+    const ahead = ready?.at === at && ready.by === own.by ? ready.look : null;
+    ready = null;
+    const look = ahead ?? (await get("look", { at }, signal));
     state.waiting = null;
     show(look);
     fit(false);
     changed("waiting");
+    if (ahead) lookAgain({ quietly: true });
   } catch (fault) {
     if (fault.name === "AbortError") return;
     state.waiting = null;
@@ -61,15 +68,27 @@ export const open = async (at, piece = 0) => {
   }
 };
 
+/** Asks for an entry ahead, and for its picture: the coarsest tile has the server open it. */
+export const prepare = async (at) => {
+  if (ready?.at === at || at === state.at) return;
+  try {
+    const look = await get("look", { at });
+    ready = { at, by: own.by, look };
+    if (look.frame) new Image().src = address("tile", { at, v: look.picture_hash, z: look.frame.levels - 1, x: 0, y: 0 });
+  } catch (fault) {
+    if (!(fault instanceof Refused)) throw fault;
+  }
+};
+
 /** Looks whether the entry was changed elsewhere while this page was not looked at. */
-export const lookAgain = async () => {
+export const lookAgain = async ({ quietly = false } = {}) => {
   const { at, look } = state;
   if (!look || state.waiting) return;
   try {
     const now = await get("look", { at });
     if (at !== state.at || state.waiting || state.look !== look || now.version === look.version) return;
     show(now);
-    wrong("This tracing was changed in another tab or by hand. What is shown now is the new state.");
+    if (!quietly) wrong("This tracing was changed in another tab or by hand. What is shown now is the new state.");
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
   }

@@ -27,10 +27,20 @@ let texts = new Map();
 
 const given = (e) => (e.opinion ? (e.stale ? `${e.opinion}; changed since` : e.opinion) : null);
 
+const none = () => build("span", { class: "none" }, "no picture");
+
 const content = (e) => [
   e.thumbnail
-    ? build("img", { src: address("thumbnail", { at: e.at }), loading: "lazy", decoding: "async", alt: "", width: 64, height: 64 })
-    : build("span", { class: "none" }, "no picture"),
+    ? build("img", {
+        src: address("thumbnail", { at: e.at }),
+        loading: "lazy",
+        decoding: "async",
+        alt: "",
+        width: 64,
+        height: 64,
+        onerror: (event) => event.target.replaceWith(none()),
+      })
+    : none(),
   build("span", { class: "name" }, e.garment ?? e.title),
   build("span", { class: "of" }, e.garment ? [e.pieces.join(", "), e.title].filter(Boolean).join(" · ") : e.at),
   build("span", { class: "reason" }, e.reason),
@@ -112,24 +122,25 @@ export const load = async () => {
   current();
 };
 
-/** Goes so many entries on among those shown; `looking` passes by what has an opinion already. */
-export const step = (by, looking = false) => {
+/** The entry so many on among those shown; `looking` passes by what has an opinion already, and begins anew at the end. */
+const further = (by, looking) => {
   const all = fitting();
   const now = all.findIndex((e) => e.at === state.at);
-  for (let k = now + by; k >= 0 && k < all.length; k += by) {
-    if (looking && looked(all[k])) continue;
-    open(all[k].at);
-    return true;
-  }
-  if (looking) {
-    const open_ = all.find((e) => !looked(e));
-    if (open_) {
-      open(open_.at);
-      return true;
-    }
-  }
-  return false;
+  const wanted = (e) => !looking || !looked(e);
+  for (let k = now + by; k >= 0 && k < all.length; k += by) if (wanted(all[k])) return all[k].at;
+  return looking ? (all.find((e) => wanted(e) && e.at !== state.at)?.at ?? null) : null;
 };
+
+/** Goes so many entries on; says whether there was one. */
+export const step = (by, looking = false) => {
+  const at = further(by, looking);
+  if (at === null) return false;
+  open(at);
+  return true;
+};
+
+/** What is looked at next when the one on the screen is done with. */
+export const upcoming = () => further(1, true);
 
 export const focusSearch = () => {
   openDrawer();

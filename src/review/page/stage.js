@@ -1,7 +1,7 @@
 // The stage: the canvas, and what mouse, fingers and wheel do on it.
 
 import { byId } from "./build.js";
-import { state, on } from "./state.js";
+import { changed, on, state } from "./state.js";
 import { camera, close, drawn, fit, pan, toMm, zoom } from "./camera.js";
 import { drawTiles, whenTilesCome } from "./tiles.js";
 import { drawLines } from "./lines.js";
@@ -30,7 +30,10 @@ const draw = () => {
   placeHandles();
   showCross();
   drawScaleBar();
-  stage.dataset.whole = String(whole && Boolean(state.look));
+  const done = String(whole && Boolean(state.look));
+  if (stage.dataset.whole === done) return;
+  stage.dataset.whole = done;
+  if (whole) changed("whole");
 };
 
 export const redraw = () => {

@@ -8,6 +8,7 @@ import { wrong } from "./say.js";
 import { fit, toPixels, zoom } from "./camera.js";
 import { lookAgain, open, remembered } from "./looking.js";
 import { toSettings } from "./settings.js";
+import * as ahead from "./ahead.js";
 import * as checks from "./checks.js";
 import * as head from "./head.js";
 import * as keys from "./keys.js";
@@ -24,7 +25,8 @@ import * as words from "./words.js";
 
 const ZOOM = 1.5;
 
-for (const part of [words, tabs, head, queue, stage, toolBar, layers, places, mending, checks, opinions, reviewer, keys]) part.start();
+for (const part of [words, tabs, head, queue, stage, toolBar, layers, places, mending, checks, opinions, reviewer, keys, ahead])
+  part.start();
 byId("zoom-in").addEventListener("click", () => zoom(ZOOM));
 byId("zoom-out").addEventListener("click", () => zoom(1 / ZOOM));
 byId("zoom-fit").addEventListener("click", () => fit());
@@ -33,7 +35,7 @@ byId("redo").addEventListener("click", toSettings);
 document.addEventListener("visibilitychange", () => {
   if (!document.hidden) lookAgain();
 });
-addEventListener("focus", lookAgain);
+addEventListener("focus", () => lookAgain());
 
 const begin = async () => {
   try {

@@ -1,0 +1,44 @@
+// What will be wanted next is asked for ahead: the picture that follows, and the stages of one that is about to be mended.
+
+import { byId } from "./build.js";
+import { on, state } from "./state.js";
+import { prepare } from "./looking.js";
+import { upcoming } from "./queue.js";
+import { fetchResiduals } from "./layers.js";
+
+/** After a picture is drawn the next one waits so long, ms: whoever only leafs through needs none. */
+const REST_MS = 500;
+/** Whoever looks so long at a doubtful picture is likely to mend it, ms. */
+const PONDER_MS = 2000;
+/** The server keeps two pictures of this size at hand, px; of larger ones the next would push the one on the screen out. */
+const LARGEST = 13e6;
+
+let waiting = [];
+
+const later = (ms, act) => waiting.push(setTimeout(act, ms));
+
+const rest = () => {
+  const { look } = state;
+  waiting.forEach(clearTimeout);
+  waiting = [];
+  if (!look) return;
+  const size = (look.record?.pictures ?? []).reduce((sum, p) => sum + p.width_px * p.height_px, 0);
+  const next = upcoming();
+  if (next && size <= LARGEST) later(REST_MS, () => prepare(next));
+  if (look.standing === "doubtful") later(PONDER_MS, warm);
+};
+
+/** Has the server lay out the stages of the picture, so that the first mend is as quick as the next ones. */
+const warm = () => {
+  if (state.look?.mendable && state.look.record && state.look.frame) fetchResiduals({ quietly: true });
+};
+
+export const start = () => {
+  on("whole", rest);
+  on("tool", () => {
+    if (state.tool) warm();
+  });
+  byId("tab-mending").addEventListener("click", warm);
+  byId("handles").addEventListener("pointerover", warm);
+  byId("handles").addEventListener("focusin", warm);
+};
