@@ -190,8 +190,10 @@ const down = (event) => {
     undo();
     return;
   }
-  if (event.ctrlKey || event.metaKey || (event.altKey && !ARROWS[event.key])) return;
-  if (target.id === "stage" && onStage(event)) {
+  // Some keyboards have brackets and the slash on AltGr, which comes as Control and Alt.
+  const graph = event.getModifierState("AltGraph");
+  if (!graph && (event.ctrlKey || event.metaKey || (event.altKey && !ARROWS[event.key]))) return;
+  if ((target.id === "stage" || target === document.body) && onStage(event)) {
     event.preventDefault();
     return;
   }

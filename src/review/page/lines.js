@@ -26,15 +26,16 @@ const inMm = (context, density, draw) => {
   context.restore();
 };
 
-const rimmed = (context, px, path, colour, width, dash = []) => {
-  context.setLineDash([]);
-  context.strokeStyle = RIM;
-  context.lineWidth = (width + 3) * px;
-  context.stroke(path);
+const stroke = (context, px, path, colour, width, dash = []) => {
   context.setLineDash(dash.map((d) => d * px));
   context.strokeStyle = colour;
   context.lineWidth = width * px;
   context.stroke(path);
+};
+
+const rimmed = (context, px, path, colour, width, dash = []) => {
+  stroke(context, px, path, RIM, width + 3);
+  stroke(context, px, path, colour, width, dash);
   context.setLineDash([]);
 };
 
@@ -51,11 +52,13 @@ const found = (context, px) => {
     context.globalAlpha = own ? 1 : 0.55;
     const width = own ? 2 : 1.2;
     const edges = state.look.record.pieces[k].edges ?? [];
-    if (edges.length === 0) rimmed(context, px, shape.outline.drawn, OUTER, width);
-    // All rims first, so that no edge darkens its neighbour's end.
+    // The rim first and whole, so that no edge darkens its neighbour's end.
+    stroke(context, px, shape.outline.drawn, RIM, width + 3);
+    if (edges.length === 0) stroke(context, px, shape.outline.drawn, OUTER, width);
     shape.edges.forEach((edge, j) =>
-      rimmed(context, px, edge.drawn, BY_LINE[edges[j].line] ?? OUTER, width, edges[j].line === "cut" ? [7, 5] : []),
+      stroke(context, px, edge.drawn, BY_LINE[edges[j].line] ?? OUTER, width, edges[j].line === "cut" ? [7, 5] : []),
     );
+    context.setLineDash([]);
     shape.holes.forEach((hole) => rimmed(context, px, hole.drawn, OUTER, width));
     shape.inner.forEach((seam) => rimmed(context, px, seam.drawn, INNER, width, [9, 4]));
   });

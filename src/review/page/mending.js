@@ -250,7 +250,10 @@ const panel = () => {
 
 const naming = () => {
   panel();
-  if (!state.naming && !state.adding) return;
+  if (!state.naming && !state.adding) {
+    if (document.activeElement === document.body) byId("stage").focus({ preventScroll: true });
+    return;
+  }
   showTab("mending");
   byId("mending").scrollTop = 0;
   byId("mending").querySelector("form.small input")?.focus();

@@ -6,6 +6,7 @@ import { close, fit } from "./camera.js";
 import { post, Refused } from "./ask.js";
 import { say, wrong } from "./say.js";
 import { show, showPiece } from "./looking.js";
+import { nameAsked } from "./reviewer.js";
 import { day, length, small } from "./units.js";
 
 /** Goes to a worst place by its number; beyond the last one the piece is shown whole. */
@@ -32,6 +33,10 @@ export const nextWorst = () => goToWorst(state.worst + 1);
 
 export const tick = async (doubt, on_) => {
   const { at } = state;
+  if (!(await nameAsked())) {
+    changed("look");
+    return;
+  }
   try {
     const told = await post("tick", { at, doubt, ticked: on_ });
     show(told.look, at);
