@@ -105,6 +105,16 @@ mod tests {
         }
     }
 
+    /// Else the browser learns of each only from the one that imports it.
+    #[test]
+    fn every_script_is_asked_for_at_once() {
+        let (_, page) = texts().next().expect("the page");
+        let scripts = PARTS.iter().filter(|(name, _)| name.ends_with(".js") && *name != "start.js");
+        for (name, _) in scripts {
+            assert!(page.contains(&format!("<link rel=\"modulepreload\" href=\"{name}\">")), "{name} is not asked for");
+        }
+    }
+
     /// The page's policy refuses them all (Content Security Policy 3): addresses outside, scripts and styles in attributes. Names come
     /// from strangers, so nothing may be read as markup either.
     #[test]

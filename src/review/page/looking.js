@@ -53,7 +53,8 @@ export const open = async (at, piece = 0) => {
   try {
     const ahead = ready?.at === at && ready.by === own.by ? ready.look : null;
     ready = null;
-    const look = ahead ?? (await get("look", { at }, signal));
+    const look = await (ahead ?? get("look", { at }, signal));
+    if (signal.aborted) return;
     state.waiting = null;
     show(look);
     fit(false);
@@ -71,12 +72,14 @@ export const open = async (at, piece = 0) => {
 /** Asks for an entry ahead, and for its picture: the coarsest tile has the server open it. */
 export const prepare = async (at) => {
   if (ready?.at === at || at === state.at) return;
+  const asked = { at, by: own.by, look: get("look", { at }) };
+  ready = asked;
   try {
-    const look = await get("look", { at });
-    ready = { at, by: own.by, look };
+    const look = await asked.look;
     if (look.frame) new Image().src = address("tile", { at, v: look.picture_hash, z: look.frame.levels - 1, x: 0, y: 0 });
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
+    if (ready === asked) ready = null;
   }
 };
 

@@ -6,7 +6,7 @@ import { Refused } from "./ask.js";
 import { own } from "./own.js";
 import { wrong } from "./say.js";
 import { fit, toPixels, zoom } from "./camera.js";
-import { lookAgain, open, remembered } from "./looking.js";
+import { lookAgain, open, prepare, remembered } from "./looking.js";
 import { toSettings } from "./settings.js";
 import * as ahead from "./ahead.js";
 import * as checks from "./checks.js";
@@ -38,6 +38,9 @@ document.addEventListener("visibilitychange", () => {
 addEventListener("focus", () => lookAgain());
 
 const begin = async () => {
+  const before = remembered();
+  // Asked for beside the queue, not after it.
+  if (before.at) prepare(before.at);
   try {
     await queue.load();
   } catch (fault) {
@@ -45,7 +48,6 @@ const begin = async () => {
     wrong(fault.message, ["Try again", begin]);
     return;
   }
-  const before = remembered();
   const first = state.entries.find((e) => e.at === before.at) ?? state.entries.find((e) => !e.opinion) ?? state.entries[0];
   if (first) open(first.at, first.at === before.at ? before.piece : 0);
 };
