@@ -13,6 +13,10 @@ use serde::Serialize;
 
 /// Sheet shown round all pieces, mm.
 const MARGIN: f64 = 40.0;
+/// The frame is widened to whole steps of so many mm, so that it stays where it is, and its tiles with it, when a corner is moved a little.
+const STEP: f64 = 10.0;
+/// The same for its scale, px/mm, which is the finest at any place of the outline.
+const SCALE_STEP: f64 = 0.1;
 /// Longest side of the finest level, px.
 const LONGEST: usize = 16384;
 /// Side of a tile, px.
@@ -63,9 +67,10 @@ impl Pyramid {
     /// The one that shows all pieces of a record with some sheet round them; none where there is no piece.
     pub fn of(record: &Record) -> Option<Self> {
         let boxes = record.pieces.iter().filter_map(|p| path_from_text(&p.outline).ok()).map(|p| p.bounding_box());
-        let corners: Vec<Mm> = boxes.flat_map(|b| [Mm::new(b.x0, b.y0), Mm::new(b.x1, b.y1)]).collect();
+        let (low, high) = (|v: f64| ((v - MARGIN) / STEP).floor() * STEP, |v: f64| ((v + MARGIN) / STEP).ceil() * STEP);
+        let corners: Vec<Mm> = boxes.flat_map(|b| [Mm::new(low(b.x0), low(b.y0)), Mm::new(high(b.x1), high(b.y1))]).collect();
         let finest = record.views.iter().map(|v| v.px_per_mm[1]).filter(|r| r.is_finite() && *r > 0.0).reduce(f64::max)?;
-        let frame = Frame::around(corners, MARGIN, finest, LONGEST)?;
+        let frame = Frame::around(corners, 0.0, (finest / SCALE_STEP - 1e-6).ceil() * SCALE_STEP, LONGEST)?;
         let mut levels = 1;
         while frame.width.max(frame.height).div_ceil(1 << (levels - 1)) > TILE {
             levels += 1;
@@ -134,8 +139,9 @@ mod tests {
     #[test]
     fn levels_halve_until_one_tile_holds_all() {
         let levels = Pyramid::of(&record()).expect("it has a piece").told();
-        // 120 mm by 149.7 mm (the arc's highest place is three quarters of its handles' reach), with 40 mm round it, at 4.2 px a millimetre.
-        assert_eq!((levels.width, levels.height, levels.levels), (841, 965, 2));
+        // 120 mm by 149.7 mm (the arc's highest place is three quarters of its handles' reach), with 40 mm round it, in whole centimetres, at
+        // 4.2 px a millimetre.
+        assert_eq!((levels.width, levels.height, levels.levels), (841, 967, 2));
         assert_eq!(levels.origin_mm, [-30.0, -20.0]);
         let mut none = record();
         none.pieces.clear();
@@ -144,6 +150,16 @@ mod tests {
         fine.views[0].px_per_mm = [200.0, 400.0];
         let huge = Pyramid::of(&fine).expect("a piece").told();
         assert!(huge.width.max(huge.height) <= LONGEST && huge.levels == 6, "{huge:?}");
+    }
+
+    #[test]
+    fn a_little_mending_leaves_the_tiles_where_they_are() {
+        let before = Pyramid::of(&record()).expect("a piece");
+        let mut mended = record();
+        mended.pieces[0].outline = mended.pieces[0].outline.replacen("M 10.0000", "M 10.3000", 1);
+        mended.views[0].px_per_mm[1] -= 0.03;
+        assert_ne!(mended.pieces[0].outline, record().pieces[0].outline);
+        assert_eq!(Pyramid::of(&mended), Some(before));
     }
 
     /// Tiles laid side by side are the straightened whole, but for what JPEG loses.
