@@ -48,7 +48,8 @@ fn a_name_touches_nothing_but_names() {
     let before = session.run(&mut Proof::off()).expect("traced");
     let corner = before.pieces[0].outline.corners[1].at;
     let seen: Px = before.view.to_px(corner, 2.0);
-    let named = CornerNotes { name: "mouth".into(), at: Place::Px(Px::new(seen.x + 3.0, seen.y - 2.0)), round: false, picture: None };
+    let named =
+        CornerNotes { name: "mouth".into(), at: Place::Px(Px::new(seen.x + 3.0, seen.y - 2.0)), round: false, exact: false, picture: None };
     let notes = ShotNotes { piece: Some("patch pocket".into()), corners: vec![named], ..ShotNotes::default() };
     let after = session.redo(Change::Notes(Box::new(notes)), &mut Proof::off()).expect("traced again");
     assert_eq!(after.pieces[0].name, "patch pocket");

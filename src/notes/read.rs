@@ -80,6 +80,8 @@ struct CornerTable {
     picture: Option<String>,
     #[serde(default)]
     round: bool,
+    #[serde(default)]
+    exact: bool,
 }
 
 #[derive(Deserialize)]
@@ -254,7 +256,10 @@ fn corner(names: &Names, t: &CornerTable) -> Result<CornerNotes, Fault> {
         return Err(Fault::at(names.text, byte, "a corner needs a name, like name = \"underarm left\""));
     }
     let at = names.place(&format!("the corner \"{name}\""), byte, t.px.as_ref(), t.mm.as_ref(), t.mark.as_ref())?;
-    Ok(CornerNotes { name: name.to_owned(), at, picture: t.picture.clone(), round: t.round })
+    if t.round && t.exact {
+        return Err(Fault::at(names.text, byte, "a corner is round, or lies exactly where it is said to; keep one of the two"));
+    }
+    Ok(CornerNotes { name: name.to_owned(), at, picture: t.picture.clone(), round: t.round, exact: t.exact })
 }
 
 fn edge(names: &Names, t: EdgeTable, corners: &[CornerNotes]) -> Result<EdgeNotes, Fault> {

@@ -207,6 +207,8 @@ pub struct CornerNotes {
     pub picture: Option<String>,
     /// Whether the outline only bends there, however tightly, and has no corner.
     pub round: bool,
+    /// Whether it lies where it is said to, also where the edges beside it, as found, would cross elsewhere.
+    pub exact: bool,
 }
 
 /// Where something is, as the notes say it.

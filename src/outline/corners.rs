@@ -38,6 +38,9 @@ const ITS_OWN: f64 = 6.0;
 /// A given corner takes the place of a found one within this distance, mm.
 pub(super) const HINT_REACH: f64 = 5.0;
 
+/// Standard error of a corner that a person laid, mm: no hand points better on cloth.
+const BY_HAND: f64 = 0.3;
+
 /// Least turn at which crossing two sides beats the hand-given place, degrees.
 const CROSSES: f64 = 8.0;
 
@@ -47,6 +50,8 @@ struct Found {
     crossing: Crossing,
     rounded: f64,
     given: bool,
+    /// Whether it lies where a person put it.
+    exact: bool,
 }
 
 /// A crossing no better known than this, mm, is of two edges that run on into one another: no corner but a bend of the noise.
@@ -63,6 +68,7 @@ pub fn corners(path: &SeamPath, hints: &Hints) -> Vec<Corner> {
     found.retain(|f| hints.round.iter().all(|r| (f.crossing.at - r.vector()).norm() > HINT_REACH));
     add_given(&trail, &noise, &mut found, hints);
     add_cuts(&trail, &mut found);
+    add_exact(&trail, &mut found, hints);
     settle(&trail, &noise, &mut found);
     found.retain(|f| f.given || f.crossing.error < NOWHERE);
     found
@@ -193,7 +199,7 @@ fn examine(trail: &Trail, noise: &Noise, s: f64, marks: &[f64]) -> Option<Found>
     if turn.to_degrees() < GENTLE && !is_kink(trail, noise, at_s, &crossing, (before, after)) {
         return None;
     }
-    Some(Found { s: at_s, crossing, rounded, given: false })
+    Some(Found { s: at_s, crossing, rounded, given: false, exact: false })
 }
 
 /// How far along each side points are rounded, mm: where a circle that leaves the found gap would touch the sides.
@@ -268,7 +274,18 @@ fn add_given(trail: &Trail, noise: &Noise, found: &mut Vec<Found>, hints: &Hints
         let crossed = place(trail, noise, s, &marks, ROUNDED)
             .filter(|(_, c)| c.turn.to_degrees().abs() >= CROSSES && (c.at - hint.vector()).norm() <= HINT_REACH);
         let (s, crossing) = crossed.unwrap_or((s, Crossing { at: trail.at(s), error: 1.0, turn: 0.0, turn_error: 0.1 }));
-        found.push(Found { s, crossing, rounded: ROUNDED, given: true });
+        found.push(Found { s, crossing, rounded: ROUNDED, given: true, exact: false });
+    }
+}
+
+/// Puts corners where a person laid them, in place of a found one nearby. The points beside such a corner lie on the line that was not
+/// right there: the farther it is off them, the more of them are passed by.
+fn add_exact(trail: &Trail, found: &mut Vec<Found>, hints: &Hints) {
+    for at in hints.exact.iter().filter(|h| h.is_finite()) {
+        let (s, off) = trail.nearest(*at);
+        found.retain(|f| f.exact || trail.forward(f.s, s).abs().min(trail.forward(s, f.s).abs()) > HINT_REACH);
+        let crossing = Crossing { at: at.vector(), error: BY_HAND, turn: 0.0, turn_error: 1.0 };
+        found.push(Found { s, crossing, rounded: (2.0 * off).clamp(ROUNDED, 4.0 * ROUNDED), given: true, exact: true });
     }
 }
 
@@ -287,14 +304,14 @@ fn add_cuts(trail: &Trail, found: &mut Vec<Found>) {
             continue;
         }
         let crossing = Crossing { at: trail.at(s), error: trail.sites[k].error.max(trail.sites[j].error), turn: 0.0, turn_error: 1.0 };
-        found.push(Found { s, crossing, rounded: ROUNDED, given: true });
+        found.push(Found { s, crossing, rounded: ROUNDED, given: true, exact: false });
     }
 }
 
 /// Places all corners once more with every neighbour known, and puts them in order.
 fn settle(trail: &Trail, noise: &Noise, found: &mut [Found]) {
     let marks: Vec<f64> = found.iter().map(|f| f.s).collect();
-    for f in found.iter_mut() {
+    for f in found.iter_mut().filter(|f| !f.exact) {
         let others: Vec<f64> = marks.iter().copied().filter(|m| (m - f.s).abs() > 1e-9).collect();
         if let Some((s, c)) = place(trail, noise, f.s, &others, f.rounded)
             && c.turn.to_degrees().abs() >= CROSSES

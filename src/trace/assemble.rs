@@ -120,7 +120,7 @@ impl Scene<'_> {
         let own = on_outline(named, lines);
         let named: &[&Named] = &own.iter().collect::<Vec<_>>();
         let saying = |says: Says| named.iter().filter(|n| n.says == says).map(|n| n.at).collect();
-        let hints = Hints { corners: saying(Says::Corner), round: saying(Says::Round) };
+        let hints = Hints { corners: saying(Says::Corner), exact: saying(Says::Exact), round: saying(Says::Round) };
         let outline = draw(&lines.outer, &hints, self.ruled(named))?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default(), Vec::new())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height_of_each(of);

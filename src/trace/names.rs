@@ -24,6 +24,8 @@ pub(super) struct Named {
 pub(super) enum Says {
     /// There is a corner, however gentle.
     Corner,
+    /// There is one at this very place.
+    Exact,
     /// There is none.
     Round,
     /// Nothing: a mark lies there, and a corner near it takes its name.
@@ -42,7 +44,15 @@ pub(super) fn placed(named: &[CornerNotes], places: &Places, rims: &[&SeamPath])
     for c in named {
         let px = places.px("a corner", &c.at)?;
         if let Some(at) = places.view.to_mm(px, places.height) {
-            put(&c.name, at, if c.round { Says::Round } else { Says::Corner });
+            put(
+                &c.name,
+                at,
+                match c {
+                    CornerNotes { round: true, .. } => Says::Round,
+                    CornerNotes { exact: true, .. } => Says::Exact,
+                    _ => Says::Corner,
+                },
+            );
         }
     }
     for laid in places.laid {
@@ -113,7 +123,7 @@ mod tests {
     fn a_number_that_the_notes_give_is_nobody_elses() {
         let corner = |x: f64| Corner { at: Mm::new(x, 0.0), error: 0.1, turn_deg: 90.0, rounded: 0.0, given: false };
         let outline = Outline { path: BezPath::new(), corners: [0.0, 50.0, 100.0].map(corner).to_vec(), edges: Vec::new() };
-        let noted = [CornerNotes { name: "corner 2".into(), at: Place::Px(Px::new(1.0, 1.0)), picture: None, round: false }];
+        let noted = [CornerNotes { name: "corner 2".into(), at: Place::Px(Px::new(1.0, 1.0)), picture: None, round: false, exact: false }];
         let here = Named { piece: 0, name: "corner 2".into(), at: Mm::new(0.5, 0.0), says: Says::Corner };
         assert_eq!(corners(&outline, &[&here], &noted), ["corner 2", "corner 4", "corner 3"]);
         // Nor that of a corner of another piece of the picture.

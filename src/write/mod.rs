@@ -31,7 +31,7 @@ pub use drafted::{DraftedChange, DraftedCorner, DraftedEdge, DraftedPiece, Draft
 pub(crate) use evidence::as_jpeg;
 pub use evidence::{Evidence, evidence};
 pub use found::{FoundError, as_found, spot_at, views};
-pub use garment::GarmentRecord;
+pub use garment::{GarmentRecord, JoinOf, TapeOf};
 pub use joined::{Seen, Shown};
 pub use json::{CornerRecord, DoubtRecord, EdgeRecord, MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};
 pub use layings::{Made, Source, layings_svg};

@@ -91,15 +91,17 @@ impl Draft {
         })
     }
 
-    /// Says whether the outline only bends at the corner `name` of `picture`; nothing happens when there is none.
+    /// Says whether the outline only bends at the corner `name` of `picture` (`round`), or the corner lies at its very place (`exact`);
+    /// nothing happens when there is none.
     ///
     /// # Errors
-    /// None is expected.
-    pub fn set_round(&mut self, picture: &str, name: &str, round: bool) -> Result<(), Fault> {
+    /// It can't be both.
+    pub fn set_corner_is(&mut self, picture: &str, name: &str, round: bool, exact: bool) -> Result<(), Fault> {
         self.change(|document| {
             let Some(list) = known(document, picture).and_then(|s| s.known_list("corner")) else { return Some(()) };
             if let Some(mut corner) = list.place(|t| text_of(t, "name") == Some(name)).and_then(|n| list.at(n)) {
                 corner.put_or_drop("round", round.then(|| true.into()));
+                corner.put_or_drop("exact", exact.then(|| true.into()));
             }
             Some(())
         })

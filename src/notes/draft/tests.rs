@@ -180,7 +180,7 @@ fn make(d: &mut Draft, edit: &Edit) -> Result<(), Fault> {
     let px = |v: f64| Px::new(v, v / 2.0);
     match *edit {
         Edit::Corner(p, n, v) => d.set_corner(PICTURES[p], NAMES[n], Place::Px(px(v))),
-        Edit::Round(p, n, round) => d.set_round(PICTURES[p], NAMES[n], round),
+        Edit::Round(p, n, round) => d.set_corner_is(PICTURES[p], NAMES[n], round, false),
         Edit::Rename(p, a, b) => d.rename_corner(PICTURES[p], NAMES[a], NAMES[b]),
         Edit::DropCorner(p, n) => d.remove_corner(PICTURES[p], NAMES[n]),
         Edit::Through(p, v) => d.add_through(PICTURES[p], Place::Px(px(v))),

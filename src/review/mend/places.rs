@@ -54,7 +54,7 @@ impl Where<'_> {
 
     /// Puts a corner at a place; where that lies off the outline, a through-point takes the outline along. One that was set there for
     /// the corner's place before goes.
-    pub(super) fn put_corner(&self, draft: &mut Draft, name: &str, at: [f64; 2], round: bool) -> Result<(), MendError> {
+    pub(super) fn put_corner(&self, draft: &mut Draft, name: &str, at: [f64; 2], [round, exact]: [bool; 2]) -> Result<(), MendError> {
         let place = self.at("the corner", at)?;
         if let Some(before) = self.notes.corners.iter().find(|c| c.name == name).filter(|c| matches!(c.at, Place::Px(_)))
             && let Some(n) = self.notes.through.iter().position(|t| *t == before.at)
@@ -62,7 +62,7 @@ impl Where<'_> {
             draft.remove_through(self.picture, n)?;
         }
         draft.set_corner(self.picture, name, Place::Px(place))?;
-        draft.set_round(self.picture, name, round)?;
+        draft.set_corner_is(self.picture, name, round, exact)?;
         if off_outline(self.traced()?, Mm::from(at)) > ON_OUTLINE {
             draft.add_through(self.picture, Place::Px(place))?;
         }

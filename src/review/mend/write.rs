@@ -40,7 +40,7 @@ impl Mend {
         match self {
             Self::MoveCorner { piece, corner, to } => {
                 let (_, name) = own_corner(at, *piece, *corner)?;
-                at.put_corner(draft, &name, *to, false)
+                at.put_corner(draft, &name, *to, [false, true])
             }
             Self::NameCorner { piece, corner, name } => renamed(at, draft, [*piece, *corner], name),
             Self::AddCorner { at: place, name, round } => {
@@ -49,7 +49,7 @@ impl Mend {
                 if at.traced()?.pieces.iter().flat_map(|p| &p.corners).any(|c| c.name == name) {
                     return Err(MendError::Taken { what: "corner of this picture", name: name.to_owned() });
                 }
-                at.put_corner(draft, name, *place, *round)
+                at.put_corner(draft, name, *place, [*round, false])
             }
             Self::NoCorner { piece, corner } => {
                 let (place, name) = own_corner(at, *piece, *corner)?;
@@ -57,7 +57,7 @@ impl Mend {
                     return Err(MendError::Held { from: edge.from.clone(), to: edge.to.clone() });
                 }
                 draft.set_corner(at.picture, &name, Place::Px(at.at("the corner", place)?))?;
-                Ok(draft.set_round(at.picture, &name, true)?)
+                Ok(draft.set_corner_is(at.picture, &name, true, false)?)
             }
             Self::DropCorner { name } => dropped_corner(at, draft, name.trim()),
             Self::Through { at: place } => Ok(draft.add_through(at.picture, Place::Px(at.at("the through-point", *place)?))?),

@@ -1,0 +1,177 @@
+//! A correction: written into the notes as a person would write it, and the tracing redone from the first stage it touches; and taken back.
+
+use super::Desk;
+use super::current::{Current, name};
+use super::entries::Entry;
+use super::warm::lock;
+use super::writer::Pending;
+use crate::length::Mm;
+use crate::notes::{Draft, Notes, Tape};
+use crate::review::ReviewError;
+use crate::review::mend::{Mend, Where};
+use crate::wardrobe::{look_by, noted::Noted};
+use crate::write::{views, write_whole};
+use serde_json::Value;
+use std::path::Path;
+use std::sync::Arc;
+
+/// Corrections of one file that can be taken back.
+const STEPS: usize = 200;
+
+/// A correction that was made through this desk.
+pub(super) struct Step {
+    /// The entry it was made at.
+    pub at: String,
+    /// What it was.
+    pub words: String,
+    /// The notes before it; none where there was no file.
+    before: Option<String>,
+    /// The notes after it.
+    after: String,
+}
+
+impl Desk {
+    /// Makes a correction.
+    ///
+    /// # Errors
+    /// The entry has changed since it was seen; the correction can't be made, and nothing is changed.
+    pub fn mend(&self, at: &str, seen: &str, by: &str, mend: &Mend) -> Result<Value, ReviewError> {
+        let _pen = lock(&self.pen);
+        let entry = self.mended(at)?;
+        let current = self.current(at)?;
+        self.unchanged(at, seen, by, &current)?;
+        let mut draft = Draft::from_text(current.text.as_deref().unwrap_or_default())?;
+        self.write_in(&mut draft, entry, &current, mend)?;
+        let words = mend.words(current.record.as_deref());
+        let now = self.put(at, entry, &current, draft.text())?;
+        let step = Step { at: at.to_owned(), words, before: current.text.clone(), after: draft.text() };
+        self.step(entry, step);
+        self.shown(at, by, &now)
+    }
+
+    /// Puts a correction into notes.
+    fn write_in(&self, draft: &mut Draft, entry: &Entry, current: &Current, mend: &Mend) -> Result<(), ReviewError> {
+        let job = entry.job();
+        let record = current.record.as_deref();
+        let view = record.and_then(views).and_then(|v| v.into_iter().next());
+        let height = record.and_then(|r| r.views.first()).map_or(0.0, |v| v.thickness_mm);
+        let px = |at: Mm| view.as_ref().map(|v| v.to_px(at, height)).filter(|p| p.is_finite());
+        let all: Vec<String> = entry.unit.jobs.iter().flat_map(|j| j.pictures()).map(|p| name(p)).collect();
+        let shot = crate::wardrobe::noted::of(&current.notes, job);
+        let picture = name(&job.picture);
+        Ok(mend.write(draft, &Where { picture: &picture, all: &all, record, px: &px, notes: &shot })?)
+    }
+
+    /// The entry, where it can be corrected.
+    fn mended(&self, at: &str) -> Result<&Entry, ReviewError> {
+        let entry = self.entry(at)?;
+        match why_not(entry) {
+            Some(why) => Err(ReviewError::Cannot(why)),
+            None => Ok(entry),
+        }
+    }
+
+    /// Has the notes say `text` and the tracing be as they ask, or changes neither.
+    fn put(&self, at: &str, entry: &Entry, current: &Current, text: String) -> Result<Current, ReviewError> {
+        if current.text.as_ref() == Some(&text) {
+            return Ok(Current::of(current.record.clone(), current.failed.clone(), current.notes.clone(), Some(text)));
+        }
+        let notes = Notes::from_text(&text)?;
+        let held = self.hold(entry)?;
+        let work = self.work(entry);
+        let looked = look_by(work.terms, work.job, Noted::of(&notes, work.job), work.lenses, work.prints)?;
+        let bench = self.warm.bench(at);
+        let mut session = bench.session();
+        let tracing = self.traced(entry, &bench, &mut session, &looked)?;
+        write_whole(&entry.notes(), text.as_bytes())?;
+        let Some(session) = &*session else { return Err(ReviewError::NoEntry(at.to_owned())) };
+        let outcome = Self::outcome(entry, &tracing, session, &looked)?;
+        let record = Arc::new(outcome.record.clone());
+        self.writer.put(at, Pending { entry: entry.clone(), outcome, tracing, shot: session.shot.clone(), held });
+        Ok(Current::of(Some(record), None, notes, Some(text)))
+    }
+
+    fn step(&self, entry: &Entry, step: Step) {
+        let mut all = lock(&self.steps);
+        let own = all.entry(entry.notes()).or_default();
+        own.push(step);
+        let most = own.len().saturating_sub(STEPS);
+        own.drain(..most);
+    }
+
+    /// The latest correction of an entry's notes, in words, where it was made at this entry.
+    pub(super) fn undoes(&self, at: &str) -> Option<String> {
+        let entry = self.entries.get(at)?;
+        let all = lock(&self.steps);
+        all.get(&entry.notes())?.last().filter(|s| s.at == at).map(|s| s.words.clone())
+    }
+
+    /// Takes the latest correction back.
+    ///
+    /// # Errors
+    /// There is none; the notes were changed since.
+    pub fn undo(&self, at: &str, seen: &str, by: &str) -> Result<Value, ReviewError> {
+        let _pen = lock(&self.pen);
+        let entry = self.mended(at)?;
+        let current = self.current(at)?;
+        self.unchanged(at, seen, by, &current)?;
+        let file = entry.notes();
+        let last = lock(&self.steps).get(&file).and_then(|s| s.last()).map(|s| (s.at == at, s.before.clone(), s.after.clone()));
+        let (before, after) = match last {
+            Some((true, before, after)) => (before, after),
+            Some((false, ..)) => {
+                return Err(ReviewError::Cannot(
+                    "the latest correction of these notes was made at another picture; take that back first".into(),
+                ));
+            }
+            None => return Err(ReviewError::Cannot("nothing was corrected here since the page was opened".into())),
+        };
+        if current.text.as_ref() != Some(&after) {
+            return Err(ReviewError::Cannot("the notes were changed by another hand since; change them back by hand".into()));
+        }
+        let now = self.put(at, entry, &current, before.clone().unwrap_or_default())?;
+        if before.is_none() {
+            self.without(&file)?;
+        }
+        if let Some(steps) = lock(&self.steps).get_mut(&file) {
+            steps.pop();
+        }
+        let now = Current::of(now.record, now.failed, now.notes, before);
+        self.shown(at, by, &now)
+    }
+
+    /// Takes notes away that were begun here.
+    fn without(&self, file: &Path) -> Result<(), ReviewError> {
+        std::fs::remove_file(file).map_err(|source| ReviewError::Read { file: file.display().to_string(), source })
+    }
+
+    /// Writes a tape reading into the garment's notes.
+    ///
+    /// # Errors
+    /// There are no notes of a garment; the reading can't be meant.
+    pub fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape) -> Result<Value, ReviewError> {
+        let _pen = lock(&self.pen);
+        let entry = self.mended(at)?;
+        let current = self.current(at)?;
+        self.unchanged(at, seen, by, &current)?;
+        if entry.unit.notes.is_none() {
+            return Err(ReviewError::Cannot(
+                "this picture is of no garment: tape readings stand in a garment.toml beside its pictures".into(),
+            ));
+        }
+        let mut draft = Draft::from_text(current.text.as_deref().unwrap_or_default())?;
+        draft.set_tape(tape)?;
+        let now = self.put(at, entry, &current, draft.text())?;
+        let words = format!("wrote down the tape reading of {}", tape.what);
+        self.step(entry, Step { at: at.to_owned(), words, before: current.text.clone(), after: draft.text() });
+        self.shown(at, by, &now)
+    }
+}
+
+/// Why an entry can't be corrected here.
+pub(super) fn why_not(entry: &Entry) -> Option<String> {
+    (!entry.job().more.is_empty()).then(|| {
+        "several pictures were joined here; correct it in the garment's notes by hand and trace it again, or trace one picture alone"
+            .to_owned()
+    })
+}
