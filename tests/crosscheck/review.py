@@ -145,8 +145,11 @@ class Page(Browser):
         return self.run("document.getElementById('said-words').textContent")
 
     def settled(self):
-        """Waits until the picture is drawn whole and nothing is waited for."""
-        return self.wait("document.getElementById('stage').dataset.whole === 'true' && document.getElementById('stage').getAttribute('aria-busy') !== 'true'")
+        """Waits until the picture is drawn whole, nothing is waited for and nothing glides; gives the seconds until it was drawn."""
+        took = self.wait("document.getElementById('stage').dataset.whole === 'true' && document.getElementById('stage').getAttribute('aria-busy') !== 'true'")
+        still = "import('./camera.js').then(({ camera: c }) => { const a = [c.x, c.y, c.scale]; return new Promise(done => setTimeout(() => done(a.every((v, k) => v === [c.x, c.y, c.scale][k])), 50)) })"
+        self.wait(still)
+        return took
 
     def version(self):
         return self.known("state.look && state.look.version")
@@ -160,9 +163,7 @@ class Page(Browser):
     def at(self, server, at, size=DESK):
         self.open("about:blank", size)
         took = self.open(f"{server.address}#{urllib.parse.urlencode({'at': at, 'piece': 0})}", size)
-        start = time.monotonic()
-        self.settled()
-        return took + time.monotonic() - start
+        return took + (self.settled() or 0.0)
 
 
 def same_lines(text):

@@ -1,16 +1,17 @@
 // Where one looks: which place of the sheet is in the middle of the stage, and how large a millimetre is. CSS px throughout.
 
+import { byId } from "./build.js";
 import { state } from "./state.js";
 import { shapes } from "./shapes.js";
 
 /** The largest that a pixel of the picture gets, CSS px. */
 const LARGEST_PIXEL = 32;
-/** Bare stage kept round a piece that is shown whole, CSS px; more below, where buttons stand. */
-const MARGIN = 44;
-const BELOW = 70;
+/** Bare stage kept round a piece that is shown whole, CSS px; below it there are buttons besides. */
+const MARGIN = 40;
 const GLIDE_MS = 220;
 
-export const camera = { x: 0, y: 0, scale: 1, width: 1, height: 1 };
+/** `above`: stage taken up by a legend; `whole`: the piece is shown whole, and nobody has moved it since. */
+export const camera = { x: 0, y: 0, scale: 1, width: 1, height: 1, above: 0, whole: false };
 
 let redraw = () => {};
 let gliding = 0;
@@ -29,10 +30,12 @@ const frameBox = () => {
   return [x, y, x + (f.width - 1) / f.px_per_mm, y + (f.height - 1) / f.px_per_mm];
 };
 
+const below = () => byId("stage-tools").offsetHeight;
+
 const fitting = (box) => {
   const [w, h] = [Math.max(box[2] - box[0], 1), Math.max(box[3] - box[1], 1)];
   const room = (all, bare) => Math.max(all - bare, all * 0.5);
-  return Math.min(room(camera.width, 2 * MARGIN) / w, room(camera.height, MARGIN + BELOW) / h);
+  return Math.min(room(camera.width, 2 * MARGIN) / w, room(camera.height, 2 * MARGIN + camera.above + below()) / h);
 };
 
 const held = () => {
@@ -51,6 +54,7 @@ const settle = () => {
 
 export const pan = (dx, dy) => {
   cancelAnimationFrame(gliding);
+  camera.whole = false;
   camera.x -= dx / camera.scale;
   camera.y -= dy / camera.scale;
   settle();
@@ -59,6 +63,7 @@ export const pan = (dx, dy) => {
 /** Zooms about a place of the stage, which stays where it is. */
 export const zoom = (factor, [x, y] = [camera.width / 2, camera.height / 2]) => {
   cancelAnimationFrame(gliding);
+  camera.whole = false;
   const before = toMm([x, y]);
   camera.scale *= factor;
   held();
@@ -71,6 +76,7 @@ export const zoom = (factor, [x, y] = [camera.width / 2, camera.height / 2]) => 
 /** Goes to a place, gliding unless motion is not wanted. */
 export const goTo = ([x, y], scale = camera.scale) => {
   cancelAnimationFrame(gliding);
+  camera.whole = false;
   const from = { ...camera };
   if (matchMedia("(prefers-reduced-motion: reduce)").matches) {
     Object.assign(camera, { x, y, scale });
@@ -95,13 +101,21 @@ export const fit = (glide = true) => {
   const box = shapes()[state.piece]?.box ?? frameBox();
   if (!box) return;
   const scale = fitting(box);
-  const to = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2 + (BELOW - MARGIN) / 2 / scale];
+  const to = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2 + (below() - camera.above) / 2 / scale];
   if (glide) goTo(to, scale);
   else {
     cancelAnimationFrame(gliding);
     Object.assign(camera, { x: to[0], y: to[1], scale });
     settle();
   }
+  camera.whole = true;
+};
+
+/** Leaves so much of the stage bare above a piece that is shown whole, CSS px. */
+export const leaveAbove = (px) => {
+  if (camera.above === px) return;
+  camera.above = px;
+  if (camera.whole) fit();
 };
 
 /** One pixel of the picture as one of the screen. */

@@ -4,6 +4,7 @@ import { build, byId, fill } from "./build.js";
 import { changed, on, state } from "./state.js";
 import { get, Refused } from "./ask.js";
 import { wrong } from "./say.js";
+import { leaveAbove } from "./camera.js";
 import { GRID, LONGER, OUT, short, words } from "./scales.js";
 import { small } from "./units.js";
 
@@ -62,6 +63,7 @@ const legend = () => {
         ]
       : [],
   );
+  leaveAbove(out || grid ? byId("legend").offsetHeight : 0);
   byId("layer-out").setAttribute("aria-pressed", String(out));
   byId("layer-grid").setAttribute("aria-pressed", String(grid));
 };

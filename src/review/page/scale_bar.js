@@ -6,7 +6,7 @@ import { camera } from "./camera.js";
 import { inches, MM_PER_INCH } from "./units.js";
 
 /** Longest bar, CSS px. */
-const LONGEST = 170;
+const LONGEST = 150;
 const ROUND_MM = [0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 const ROUND_INCHES = [1 / 16, 1 / 8, 1 / 4, 1 / 2, 1, 2, 4, 6, 12, 24, 36];
 

@@ -46,7 +46,7 @@ const resize = () => {
   const first = camera.width <= 1;
   [camera.width, camera.height] = [Math.max(box.width, 1), Math.max(box.height, 1)];
   [canvas.width, canvas.height] = [Math.round(camera.width * density), Math.round(camera.height * density)];
-  if (first) fit(false);
+  if (first || camera.whole) fit(false);
   redraw();
 };
 
