@@ -1,7 +1,7 @@
 //! What an archive keeps for the runs themselves, in a hidden folder of its root: locks, so that two runs share the work instead of
 //! harming each other, and marks of the pictures being worked on, so that one at which a run died comes last in the next.
 //!
-//! Nothing here outlives its use: the folder may be deleted whenever no run goes on. Locks are the system's own and end with the process
+//! Locks and marks outlive no run: the folder may be deleted whenever none goes on. Locks are the system's own and end with the process
 //! that holds them, however it ends.
 
 use std::fs::{File, TryLockError};

@@ -45,7 +45,8 @@ In this folder
                   supersedes.csv says which tracing took the place of which. All of it can be made anew.
   published/      The same with copies of what it links to, for others.
 
-Hidden folders (.ruboff) hold locks and caches; they may be deleted when no run goes on.
+Hidden folders (.ruboff) hold locks, caches, and which calls made the archive from which folders (calls.json); they may be
+deleted when no run goes on. The checking page then has to be told where the pictures lie.
 ";
 
 /// Sees that the page stands in an archive's root. One that a person changed is left as it is.
