@@ -7,6 +7,7 @@ mod lens;
 mod manual;
 mod measured;
 mod pattern;
+mod review;
 mod say;
 mod sheet;
 mod shell;
@@ -41,6 +42,8 @@ enum Verb {
     True(truing::Call),
     /// Pieces of a garment at true size → pages to be joined, a roll, SVG, DXF
     Pattern(pattern::Call),
+    /// The checking page: outlines over their pictures, worst first, accepted or mended in a browser on this machine
+    Review(review::Call),
     /// An archive → a report, pages to browse, and a record sheet a garment to print
     Catalogue(catalogue::Call),
     /// An archive's records by words, measures, makers, dates and numbers
@@ -88,6 +91,7 @@ pub fn run() -> ExitCode {
         Ok(Words { verb: Verb::Lens(call) }) => lens::run(&call),
         Ok(Words { verb: Verb::True(call) }) => truing::run(&call),
         Ok(Words { verb: Verb::Pattern(call) }) => pattern::run(&call),
+        Ok(Words { verb: Verb::Review(call) }) => review::run(&call),
         Ok(Words { verb: Verb::Catalogue(call) }) => catalogue::run(&call),
         Ok(Words { verb: Verb::Find(call) }) => find::run(&call),
         Ok(Words { verb: Verb::Shell(call) }) => shell::run(&call),

@@ -8,21 +8,33 @@
 //! | `queue` | the tracings of an archive, worst first, each with its reason |
 //! | `worst` | the worst places of a piece |
 //! | `desk` | an archive's tracings with their pictures and notes: shown, corrected, redone |
-//! | `page` | the page itself |
 //! | `error` | why a request can't be answered |
+//! | `asks`, `answers` | what is asked of whatever the page is served from, and how the desk answers |
+//! | `gate` | who may ask: a browser on this machine that was given the address |
+//! | `route` | from a request that was let in to its answer |
+//! | `serve` | connections, and the few threads that work |
+//! | `page` | the page itself |
 
+mod answers;
+mod asks;
 mod desk;
 mod error;
+mod gate;
 pub mod mend;
 mod opinion;
 pub mod page;
 mod queue;
+mod route;
+mod serve;
 mod tile;
 mod worst;
 
+pub use asks::{Answer, Asks, Refusal};
 pub use desk::Desk;
 pub use error::ReviewError;
+pub use gate::Token;
 pub use opinion::{Opinion, OpinionError, Opinions, Tick, Told, ToldOpinion, Verdict, apart, doubt_id, outlines};
 pub use queue::{Entry, Queue};
+pub use serve::{address, listen, serve};
 pub use tile::{Levels, Pyramid, TileError};
 pub use worst::{Worst, worst};

@@ -21,7 +21,7 @@ impl Desk {
             return Err(ReviewError::Cannot(format!("not all files could be written: {say}")));
         }
         let folder = self.results(at)?;
-        let home = self.entries.get(at).map_or_else(|| folder.parent().map(Into::into), |e| garment_home(e));
+        let home = self.entries.get(at).map_or_else(|| folder.parent().map(Into::into), garment_home);
         let file =
             home.map(|h: std::path::PathBuf| h.join("garment.json")).filter(|f| std::fs::metadata(f).is_ok_and(|m| m.len() < LONGEST));
         let record = file.and_then(|f| std::fs::read_to_string(f).ok()).and_then(|t| GarmentRecord::from_text(&t).ok());

@@ -216,7 +216,10 @@ impl Desk {
         self.unchanged(at, seen, by, &current)?;
         self.keep(at, |opinions| match word {
             Some(word) => opinions.give(by, word, note, current.record.as_deref()),
-            None => Ok(opinions.withdraw(by)),
+            None => {
+                opinions.withdraw(by);
+                Ok(())
+            }
         })?;
         self.shown(at, by, &current)
     }
