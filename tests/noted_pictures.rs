@@ -39,10 +39,14 @@ fn notes_beside_a_single_picture_are_its_own() {
 
 #[test]
 fn the_line_and_the_number_of_pieces_may_stand_in_the_notes() {
-    let (_dir, scans) = shop("garment.toml", "[[shot]]\npicture = \"left-front.jpg\"\npieces = 1\nline = \"seam\"\nallowance = \"10 mm\"\n");
+    let (_dir, scans) =
+        shop("garment.toml", "[[shot]]\npicture = \"left-front.jpg\"\npieces = 1\nline = \"seam\"\nallowance = \"10 mm\"\n");
     let (record, _) = traced(&scans, &[]);
     let settings = &record["made_by"]["settings"];
-    assert_eq!((settings["line"].as_str(), settings["pieces"].as_u64(), settings["allowance_mm"].as_f64()), (Some("seam"), Some(1), Some(10.0)));
+    assert_eq!(
+        (settings["line"].as_str(), settings["pieces"].as_u64(), settings["allowance_mm"].as_f64()),
+        (Some("seam"), Some(1), Some(10.0))
+    );
     assert!(record["pieces"][0]["edges"].as_array().is_some_and(|e| e.iter().all(|e| e["line"] == "seam")));
     for (wrong, what) in [("line = \"fold\"", "rim or seam"), ("pieces = 0", "1 to 200"), ("line = \"seam\"", "allowance")] {
         let (_dir, scans) = shop("garment.toml", &format!("[[shot]]\npicture = \"left-front.jpg\"\n{wrong}\n"));
@@ -63,7 +67,8 @@ fn a_corner_lies_where_it_is_put() {
     let height = record.views[0].thickness_mm;
     let moved = at(&corner["at"]) + nalgebra::Vector2::new(2.5, -2.0);
     let px = view.to_px(moved, height);
-    let notes = format!("[[shot]]\npicture = \"left-front.jpg\"\n[[shot.corner]]\nname = \"tip\"\npx = [{:.1}, {:.1}]\nexact = true\n", px.x, px.y);
+    let notes =
+        format!("[[shot]]\npicture = \"left-front.jpg\"\n[[shot.corner]]\nname = \"tip\"\npx = [{:.1}, {:.1}]\nexact = true\n", px.x, px.y);
     fs::write(scans.join("garment.toml"), &notes).expect("written");
     let (laid, _) = traced(&scans, &[]);
     let tip = laid["pieces"][0]["corners"].as_array().expect("corners").iter().find(|c| c["name"] == "tip").expect("the corner");
