@@ -127,6 +127,34 @@ fn a_loose_picture_is_corrected_by_notes_of_its_own() {
     assert_eq!(back["settings"]["thickness"], look["settings"]["thickness"]);
 }
 
+/// A picture that could not be traced by what its notes said is traced by what a person sets right.
+#[test]
+fn a_failure_is_mended_by_another_setting() {
+    let shop = Shop::new();
+    let file = shop.wardrobe.join("scans/left-front.jpg.toml");
+    fs::write(&file, "# from the old list\n[[shot]]\nsheet = \"checker\"\npitch = \"20 mm\"\n").expect("written");
+    let run = Command::cargo_bin("ruboff")
+        .expect("built")
+        .arg("trace")
+        .arg(&shop.wardrobe)
+        .args(["--pitch", "1in", "--out"])
+        .arg(&shop.traced)
+        .output();
+    assert_eq!(run.expect("run").status.code(), Some(1));
+    let (desk, loose) = (shop.desk(), "scans/left-front");
+    let look = desk.look(loose, "Wren").expect("shown");
+    assert_eq!((look["standing"].as_str(), look["mendable"].as_bool()), (Some("failed"), Some(true)));
+    assert!(look["say"].as_str().is_some_and(|s| s.len() > 15));
+    let right = mend(json!({"do": "settings", "sheet": "lines", "pitch": "1 in"}));
+    let now = desk.mend(loose, version(&look), "Wren", &right).expect("mended");
+    assert!(now["say"].is_null() && now["record"]["pieces"].as_array().is_some_and(|p| p.len() == 1));
+    assert!(shop.notes("scans/left-front.jpg.toml").starts_with("# from the old list\n"));
+    desk.settle();
+    assert!(!shop.traced.join("scans/left-front/failed.json").exists());
+    assert_ne!(desk.look(loose, "Wren").expect("shown")["standing"], "failed");
+    assert!(shop.trace().iter().all(|l| l["unchanged"] == true));
+}
+
 /// What can't be done leaves notes and outline as they were.
 #[test]
 fn what_can_not_be_done_changes_nothing() {
