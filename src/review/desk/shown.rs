@@ -59,12 +59,14 @@ impl Desk {
     }
 }
 
-/// What a tile shows rests on the picture and how it is seen.
+/// What a tile shows rests on the picture and how it is seen: a mended outline leaves it as it is, unless the frame must grow.
 fn picture_hash(record: &Record) -> String {
-    let views = serde_json::to_string(&record.views).unwrap_or_default();
-    let boxes: Vec<&str> = record.pieces.iter().map(|p| p.outline.as_str()).collect();
+    let mut views = serde_json::to_value(&record.views).unwrap_or_default();
+    // How fine the picture is along the outline says nothing of the map.
+    views.as_array_mut().into_iter().flatten().filter_map(Value::as_object_mut).for_each(|v| drop(v.remove("px_per_mm")));
+    let frame = serde_json::to_value(Pyramid::of(record).map(|p| p.told())).unwrap_or_default();
     let pictures: Vec<&str> = record.pictures.iter().map(|p| p.blake3.as_str()).collect();
-    blake3::hash(format!("{views}{pictures:?}{boxes:?}").as_bytes()).to_hex()[..16].to_owned()
+    blake3::hash(format!("{views}{pictures:?}{frame}").as_bytes()).to_hex()[..16].to_owned()
 }
 
 fn doubts(record: &Record, opinions: &Opinions) -> Vec<Value> {
