@@ -6,10 +6,10 @@ import { prepare } from "./looking.js";
 import { upcoming } from "./queue.js";
 import { fetchResiduals } from "./layers.js";
 
-/** After a picture is drawn the next one waits so long, ms: whoever only leafs through needs none. */
-const REST_MS = 500;
-/** Whoever looks so long at a doubtful picture is likely to mend it, ms. */
-const PONDER_MS = 2000;
+/** Whoever looks at a picture for so long, ms, may mend it: its stages are laid out. */
+const WARM_MS = 400;
+/** And so long after it was drawn the next one is opened. */
+const NEXT_MS = 1200;
 /** The server keeps two pictures of this size at hand, px; of larger ones the next would push the one on the screen out. */
 const LARGEST = 13e6;
 
@@ -24,8 +24,8 @@ const rest = () => {
   if (!look) return;
   const size = (look.record?.pictures ?? []).reduce((sum, p) => sum + p.width_px * p.height_px, 0);
   const next = upcoming();
-  if (next && size <= LARGEST) later(REST_MS, () => prepare(next));
-  if (look.standing === "doubtful") later(PONDER_MS, warm);
+  if (next && size <= LARGEST) later(NEXT_MS, () => prepare(next));
+  later(WARM_MS, warm);
 };
 
 /** Has the server lay out the stages of the picture, so that the first mend is as quick as the next ones. */

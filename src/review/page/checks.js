@@ -99,8 +99,8 @@ const add = async (event) => {
   event.preventDefault();
   const { what, reading, of, round } = event.target.elements;
   const body = { what: what.value.trim(), reading: reading.value.trim(), piece: of.value || null, round: round.checked };
-  const told = await send("tape", body, { doing: "Writing the reading down" });
-  if (told) say(`Kept: ${body.what} ${body.reading}.`);
+  const took = await send("tape", body, { doing: "Writing the reading down" });
+  if (took !== null) say(`Kept: ${body.what} ${body.reading}.`);
 };
 
 const form = (known) => {

@@ -152,6 +152,7 @@ const make = () => {
   );
   fill(box, handles);
   label();
+  placeHandles();
 };
 
 export const placeHandles = () => {

@@ -69,6 +69,7 @@ const legend = () => {
 };
 
 let asked = null;
+let leaving = new AbortController();
 
 /** Asks for the residuals once a picture; a mend moves no node of the grid. */
 export const fetchResiduals = async ({ quietly = false } = {}) => {
@@ -77,12 +78,13 @@ export const fetchResiduals = async ({ quietly = false } = {}) => {
   if (!look?.record || state.residuals || asked === key) return;
   asked = key;
   try {
-    const told = await get("residuals", { at });
+    const told = await get("residuals", { at }, leaving.signal);
     if (state.at === at && state.look?.picture_hash === look.picture_hash) {
       state.residuals = told;
       changed("residuals");
     }
   } catch (fault) {
+    if (fault.name === "AbortError") return;
     if (!(fault instanceof Refused)) throw fault;
     if (!quietly) wrong(fault.message);
   } finally {
@@ -123,4 +125,9 @@ export const start = () => {
   on("bare", () => hold.setAttribute("aria-pressed", String(state.bare)));
   on("layers residuals unit", legend);
   on("layers look", residuals);
+  on("at", () => {
+    leaving.abort();
+    leaving = new AbortController();
+    asked = null;
+  });
 };

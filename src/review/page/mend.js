@@ -14,7 +14,7 @@ const working = (words) => {
   changed("waiting");
 };
 
-/** Sends a change of the entry on the screen; gives the answer, or nothing when it was refused (and told). `again` is offered
+/** Sends a change of the entry on the screen; gives how long it took, ms, or nothing when it was refused (and told). `again` is offered
  * when the tracing was changed by somebody else meanwhile. */
 export const send = async (what, body, { doing, again } = {}) => {
   if (running) {
@@ -27,15 +27,16 @@ export const send = async (what, body, { doing, again } = {}) => {
   working(doing ?? "Working");
   const start = performance.now();
   try {
-    const told = await post(what, { at, seen: look.version, ...body });
-    show(told.look, at);
-    return { ...told, ms: performance.now() - start };
+    show(await post(what, { at, seen: look.version, ...body }), at);
+    return performance.now() - start;
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
     if (fault.status === 409 && fault.look) {
       show(fault.look, at);
       const offered =
-        again && again(fault.look) ? [["Do it all the same", () => send(what, body, { doing }).then((told) => told && say("Done."))]] : [];
+        again && again(fault.look)
+          ? [["Do it all the same", () => send(what, body, { doing }).then((took) => took !== null && say("Done."))]]
+          : [];
       wrong(`${fault.message} What is shown now is the new state; your change was not made.`, ...offered);
     } else wrong(fault.message);
     return null;
@@ -63,11 +64,11 @@ export const mend = async (m, words) => {
     wrong(state.look.why_not ?? "This tracing can't be mended here.");
     return false;
   }
-  const told = await send("mend", { mend: m }, { doing: "Finding the line again", again: same(m, state.look) });
-  if (!told) return false;
+  const took = await send("mend", { mend: m }, { doing: "Finding the line again", again: same(m, state.look) });
+  if (took === null) return false;
   changed("mended");
-  say(`${words}: line found again in ${(told.took_ms / 1000).toFixed(2)} s.`);
-  document.body.dataset.took = String(Math.round(told.ms));
+  say(`${words}: line found again in ${(took / 1000).toFixed(2)} s.`);
+  document.body.dataset.took = String(Math.round(took));
   return true;
 };
 
@@ -77,6 +78,6 @@ export const undoMend = async () => {
     say("There is nothing to undo here.");
     return;
   }
-  const told = await send("undo", {}, { doing: "Going back" });
-  if (told) say(`Undone: ${what}.`);
+  const took = await send("undo", {}, { doing: "Going back" });
+  if (took !== null) say(`Undone: ${what}.`);
 };

@@ -24,9 +24,9 @@ const give = async (word, note = "") => {
   if (!state.look || !(await nameAsked())) return false;
   const { at, look } = state;
   try {
-    const told = await post("opinion", { at, seen: look.version, word, note });
+    const now = await post("opinion", { at, seen: look.version, word, note });
     last = { at, word: look.opinion?.word ?? null, note: look.opinion?.note ?? "" };
-    show(told.look, at);
+    show(now, at);
     return true;
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;

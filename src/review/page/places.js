@@ -38,8 +38,7 @@ export const tick = async (doubt, on_) => {
     return;
   }
   try {
-    const told = await post("tick", { at, doubt, ticked: on_ });
-    show(told.look, at);
+    show(await post("tick", { at, doubt, ticked: on_ }), at);
     say(on_ ? "Ticked off." : "Open again.");
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
