@@ -155,7 +155,8 @@ const numbered = (context, [x, y], words, colour) => {
   context.font = "600 14px system-ui, sans-serif";
   context.textAlign = "center";
   context.textBaseline = "middle";
-  const [nx, ny] = [x + 21, y - 21];
+  // Below, where no corner's name stands.
+  const [nx, ny] = [x + 21, y + 21];
   context.beginPath();
   context.arc(nx, ny, 11, 0, 2 * Math.PI);
   context.fillStyle = "#111";

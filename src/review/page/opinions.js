@@ -17,6 +17,9 @@ const FRAGILE =
 const MAYBE_FRAGILE =
   "Old or fragile cloth is not pinned, weighted or flattened for another picture: ask a conservator whether and how it may be laid again.";
 
+/** Outlines no further apart are the same, mm. */
+const SAME = 0.005;
+
 /** The last opinion given, so that undo can take it back after going on. */
 let last = null;
 
@@ -97,6 +100,12 @@ export const undo = async () => {
   last = null;
 };
 
+const differs = (o) => {
+  if (o.differs_mm === null || o.differs_mm === undefined) return "";
+  if (o.differs_mm < SAME) return "The outline looked at then is this one. ";
+  return `The outline looked at then lies within ${small(o.differs_mm)} of this one (95 % of it). `;
+};
+
 const card = (o, own) =>
   build(
     "div",
@@ -109,10 +118,10 @@ const card = (o, own) =>
       : build(
           "p",
           {},
-          o.differs_mm === null || o.differs_mm === undefined
-            ? ""
-            : `The outline looked at then lies within ${small(o.differs_mm)} of this one (95 % of it). `,
-          o.where ? button("Where it differs most", () => close(o.where), { class: "plain", "data-key": `differs ${o.by}` }) : null,
+          differs(o),
+          o.where && o.differs_mm >= SAME
+            ? button("Where it differs most", () => close(o.where), { class: "plain", "data-key": `differs ${o.by}` })
+            : null,
         ),
   );
 
