@@ -32,6 +32,9 @@ Worst first, each outline over its straightened picture: accept it, ask for a re
 garment's notes (garment.toml, or PICTURE.toml beside a single picture) as if by hand, and the outline is made anew by the same code as \
 in a run. The page is served to this machine only, under an address that nobody can guess; nothing is sent anywhere. Ctrl-C ends it.";
 
+/// Folders of pictures that are named.
+const SHOWN: usize = 3;
+
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
     match say::quietly(|| served(call)) {
@@ -56,6 +59,13 @@ fn served(call: &Call) -> anyhow::Result<()> {
         say::note(
             "the pictures of this archive are not where they were when it was traced: it can be looked at, not mended; name their folder with --pictures",
         );
+    }
+    // An archive may come from anybody: whose pictures it opens, and beside which notes are written, is told.
+    let sources = desk.sources();
+    let more = if sources.len() > SHOWN { format!(" and {} more", sources.len() - SHOWN) } else { String::new() };
+    if !sources.is_empty() {
+        let named: Vec<String> = sources.iter().take(SHOWN).map(|s| s.display().to_string()).collect();
+        say::note(&format!("pictures and notes in {}{more}", named.join(", ")));
     }
     let listener = listen(call.port).with_context(|| format!("cannot listen on port {}; choose another with --port", call.port))?;
     let token = Token::new().context("the system has no random numbers for the page's address")?;

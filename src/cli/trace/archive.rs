@@ -16,7 +16,9 @@ pub(super) fn told(call: &Call, ready: &Ready) -> bool {
     let written = || -> anyhow::Result<()> {
         keep_readme(root)?;
         if call.only.is_empty() && report::write(root, &Archive::read(root)?)? && !call.json {
-            say::note(&format!("what came of all pictures, worst first: {}", root.join(report::NAMES[0]).display()));
+            let report = root.join(report::NAMES[0]);
+            say::note(&format!("what came of all pictures, worst first: {}", report.display()));
+            say::note(&format!("to check and mend them: ruboff review {}", root.display()));
         }
         Ok(())
     };

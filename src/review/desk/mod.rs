@@ -26,13 +26,13 @@ use super::queue::Queue;
 use super::tile::Pyramid;
 use crate::shot::Shot;
 use crate::view::View;
-use crate::wardrobe::{Held, Keeping, Lenses, Prints, Work};
+use crate::wardrobe::{Held, Keeping, Lenses, Prints, Terms, Work};
 use crate::write::views;
 use current::Current;
 use entries::{Entry, entries};
 use mending::Step;
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, Weak};
 use warm::{Warm, lock};
@@ -94,6 +94,18 @@ impl Desk {
     /// How many tracings have their pictures at hand.
     pub fn mendable(&self) -> usize {
         self.entries.len()
+    }
+
+    /// Folders below which pictures are opened and notes written: one for each call that made the archive.
+    pub fn sources(&self) -> Vec<PathBuf> {
+        let mut all: BTreeMap<*const Terms, PathBuf> = BTreeMap::new();
+        for entry in self.entries.values() {
+            let notes = entry.notes();
+            let own = std::fs::canonicalize(notes.parent().unwrap_or(Path::new("."))).unwrap_or_default();
+            let shared = all.entry(Arc::as_ptr(&entry.terms)).or_insert_with(|| own.clone());
+            while !own.starts_with(&*shared) && shared.pop() {}
+        }
+        all.into_values().collect::<BTreeSet<PathBuf>>().into_iter().collect()
     }
 
     /// Waits until the files of all corrections are written; gives what could not be, once.
