@@ -3,7 +3,7 @@
 import { own } from "./own.js";
 
 /** A line as a sentence. */
-const sentence = (line) => `${line.charAt(0).toUpperCase()}${line.slice(1)}${/[.!?]$/.test(line) ? "" : "."}`;
+export const sentence = (line) => `${line.charAt(0).toUpperCase()}${line.slice(1)}${/[.!?]$/.test(line) ? "" : "."}`;
 
 /** What went wrong, in the server's words; `look` when the tracing was changed meanwhile. */
 export class Refused extends Error {

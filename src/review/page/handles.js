@@ -9,7 +9,7 @@ import { mend } from "./mend.js";
 import { say } from "./say.js";
 import { length, small } from "./units.js";
 import { showLoupe } from "./loupe.js";
-import { pointed } from "./tools.js";
+import { done, pointed } from "./tools.js";
 
 /** A press that moved less than this moves nothing, CSS px. */
 const STILL = 4;
@@ -62,6 +62,10 @@ const key = (event, corner) => {
     event.stopPropagation();
     letGo();
     say("Put back.");
+  } else if (event.key === "Enter" && state.tool?.least) {
+    event.preventDefault();
+    event.stopPropagation();
+    done();
   } else if ((event.key === "Enter" || event.key === " ") && held) {
     event.preventDefault();
     event.stopPropagation();
@@ -112,6 +116,8 @@ const press = (event, corner) => {
 
 const click = (event, corner) => {
   event.stopPropagation();
+  // Whoever points with a mouse goes on with the stage's keys.
+  if (state.tool && state.tool.id !== "corner" && event.detail > 0) byId("stage").focus({ preventScroll: true });
   // A drag ends with a click too.
   if (state.tool && !dragged) pointed(corner);
   dragged = false;

@@ -2,6 +2,7 @@
 
 import { build, button, byId, fill } from "./build.js";
 import { changed, on, piece, state } from "./state.js";
+import { sentence } from "./ask.js";
 import { keep, own } from "./own.js";
 import { showPiece } from "./looking.js";
 import { step } from "./queue.js";
@@ -59,7 +60,7 @@ const untraced = () => {
   const { look } = state;
   byId("stage-tools").hidden = Boolean(look) && !look.record && !look.frame;
   byId("untraced").hidden = !look || Boolean(look.record);
-  byId("untraced").textContent = look && !look.record ? (look.say ?? look.reason ?? "") : "";
+  byId("untraced").textContent = look && !look.record ? sentence(look.say ?? look.reason ?? "") : "";
 };
 
 export const start = () => {

@@ -1,6 +1,6 @@
 // What was found and what a person told, drawn over the picture as lines: sharp at every zoom, with a dark rim so that they show on any cloth.
 
-import { state } from "./state.js";
+import { state, worst } from "./state.js";
 import { shapes } from "./shapes.js";
 import { camera, toScreen } from "./camera.js";
 import { along } from "./path.js";
@@ -189,9 +189,7 @@ const edgeNames = (context) => {
 const spots = (context, density) => {
   context.save();
   context.setTransform(density, 0, 0, density, 0, 0);
-  state.look.worst.forEach((w, k) => {
-    if (w.piece === state.piece) numbered(context, toScreen(w.at), String(k + 1), WORST);
-  });
+  worst().forEach((w, k) => numbered(context, toScreen(w.at), String(k + 1), WORST));
   for (const { at } of state.look.hints.through) {
     const [x, y] = toScreen(at);
     spot(context, [x, y], 5, HINT);

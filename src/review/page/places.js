@@ -1,17 +1,17 @@
 // The worst places, and doubts to be ticked off with name and time.
 
 import { build, button, byId, fill } from "./build.js";
-import { changed, on, piece, state } from "./state.js";
+import { changed, on, piece, state, worst } from "./state.js";
 import { close, fit } from "./camera.js";
 import { post, Refused } from "./ask.js";
 import { say, wrong } from "./say.js";
-import { show, showPiece } from "./looking.js";
+import { show } from "./looking.js";
 import { nameAsked } from "./reviewer.js";
 import { day, length, small } from "./units.js";
 
 /** Goes to a worst place by its number; beyond the last one the piece is shown whole. */
 export const goToWorst = (k) => {
-  const all = state.look?.worst ?? [];
+  const all = worst();
   if (all.length === 0) {
     say("No place is known worse than the rest.");
     return;
@@ -23,7 +23,6 @@ export const goToWorst = (k) => {
     return;
   }
   state.worst = k;
-  if (here.piece !== state.piece) showPiece(here.piece);
   close(here.at);
   say(`Place ${k + 1} of ${all.length}: ${here.say}`);
   changed("worst");
@@ -90,7 +89,7 @@ const panel = () => {
     fill(byId("places"), build("p", { class: "quiet" }, state.waiting ? `${state.waiting} …` : "Choose a picture."));
     return;
   }
-  const worst = look.worst.map((w, k) =>
+  const places = worst().map((w, k) =>
     build(
       "li",
       {},
@@ -104,7 +103,7 @@ const panel = () => {
     byId("places"),
     figures(),
     build("h2", {}, "Worst places"),
-    worst.length ? build("ol", {}, worst) : build("p", { class: "quiet" }, "No place is known worse than the rest."),
+    places.length ? build("ol", {}, places) : build("p", { class: "quiet" }, "No place is known worse than the rest."),
     build("h2", {}, "Doubts"),
     order.length ? build("ul", {}, order.map(doubt)) : build("p", { class: "quiet" }, "There are none."),
   );
@@ -113,7 +112,7 @@ const panel = () => {
 const buttons = () => {
   fill(
     byId("worst"),
-    (state.look?.worst ?? []).map((w, k) =>
+    worst().map((w, k) =>
       button(String(k + 1), () => goToWorst(k), {
         "aria-label": `Go to worst place ${k + 1}: ${w.say}`,
         "aria-keyshortcuts": String(k + 1),
@@ -126,5 +125,8 @@ const buttons = () => {
 
 export const start = () => {
   on("look piece unit", panel);
-  on("look worst", buttons);
+  on("piece", () => {
+    state.worst = -1;
+  });
+  on("look piece worst", buttons);
 };

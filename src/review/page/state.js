@@ -34,4 +34,7 @@ export const changed = (...names) => {
   for (const hear of all) hear();
 };
 
+/** The worst places of the piece that is shown, at most three. */
+export const worst = () => (state.look?.worst ?? []).filter((w) => w.piece === state.piece);
+
 export const piece = () => state.look?.record?.pieces?.[state.piece] ?? null;
