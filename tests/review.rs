@@ -308,11 +308,13 @@ fn no_path_leads_anywhere_else() {
 fn bodies_that_are_no_good_change_nothing() {
     let served = Served::start();
     let told = r#"{"at": "coat/front", "seen": "a", "by": "Pip", "mend": {"do": "through", "at": [1, 2]}}"#;
-    assert_eq!(served.post("mend", told).json(), json!({"by": "Pip", "did": "set a through-point"}));
+    let done = served.post("mend", told).json();
+    assert_eq!(done["look"], json!({"by": "Pip", "did": "set a through-point"}));
+    assert!(done["took_ms"].is_u64());
     let changed = served.post("mend", &told.replace("\"a\"", "\"old\""));
     assert!(changed.status == 409 && changed.json()["look"]["at"] == "coat/front");
     assert_eq!(
-        served.post("opinion", r#"{"at": "coat/front", "seen": "a", "by": "Pip", "word": "retake", "note": "blurred"}"#).json()["word"],
+        served.post("opinion", r#"{"at": "coat/front", "seen": "a", "by": "Pip", "word": "retake", "note": "blurred"}"#).json()["look"]["word"],
         "retake"
     );
     assert_eq!(served.post("opinion", r#"{"at": "coat/front", "seen": "a", "by": "Pip", "word": null, "note": ""}"#).status, 200);
@@ -322,7 +324,7 @@ fn bodies_that_are_no_good_change_nothing() {
                 "tape",
                 r#"{"at": "coat/front", "seen": "a", "by": "Pip", "what": "chest", "piece": null, "reading": "19 1/8 in", "round": false}"#
             )
-            .json()["mm"],
+            .json()["look"]["mm"],
         485.775
     );
     assert_eq!(served.post("tick", r#"{"at": "coat/front", "by": "Pip", "doubt": "ab", "ticked": true}"#).status, 200);

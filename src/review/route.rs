@@ -10,6 +10,7 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+use std::time::Instant;
 
 /// Longest text of a fault told of a body, characters.
 const LONGEST: usize = 200;
@@ -71,8 +72,9 @@ pub(super) fn asked(desk: &impl Asks, name: &str, query: &str) -> Reply {
     }
 }
 
-/// Does what is told.
+/// Does what is told; the answer shows the tracing as it is then, and says how long that took.
 pub(super) fn told(desk: &impl Asks, name: &str, body: &[u8]) -> Reply {
+    let begun = Instant::now();
     let done = match name {
         "mend" => read(body).and_then(|t: MendTold| desk.mend(&t.at, &t.seen, &t.by, &t.mend)),
         "undo" => read(body).and_then(|t: UndoTold| desk.undo(&t.at, &t.seen, &t.by)),
@@ -88,7 +90,8 @@ pub(super) fn told(desk: &impl Asks, name: &str, body: &[u8]) -> Reply {
         _ if page::file(name).is_some() => Err(Refusal::new(405, "the page is asked for with GET")),
         _ => Err(nothing()),
     };
-    done.map_or_else(Reply::refused, |value| Reply::json(200, &value))
+    let shown = |look: Value| Reply::json(200, &json!({"look": look, "took_ms": begun.elapsed().as_millis() as u64}));
+    done.map_or_else(Reply::refused, shown)
 }
 
 fn nothing() -> Refusal {
