@@ -6,9 +6,22 @@ use super::{Desk, ReviewError, Verdict};
 use crate::notes::Tape;
 use serde_json::Value;
 
+/// Longest line told, characters.
+const LONGEST: usize = 300;
+
+/// Words as one line without anything that moves a cursor or fills a screen: names of files and of what was asked for stand in it.
+fn one_line(words: &str) -> String {
+    let line: String = words.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if line.chars().count() <= LONGEST {
+        return line;
+    }
+    let short: String = line.chars().take(LONGEST - 1).collect();
+    format!("{short}…")
+}
+
 impl From<ReviewError> for Refusal {
     fn from(error: ReviewError) -> Self {
-        let (status, say) = (error.status(), error.say());
+        let (status, say) = (error.status(), one_line(&error.say()));
         let look = match error {
             ReviewError::Changed { look, .. } => Some(*look),
             _ => None,

@@ -64,6 +64,22 @@ pub struct Queue {
     root: PathBuf,
     kept: Mutex<Kept>,
     opinions: Mutex<BTreeMap<String, Reviewed>>,
+    /// As they were read last, by where they lie.
+    latest: Mutex<BTreeMap<String, Listed>>,
+}
+
+/// A picture and the garment it is of.
+#[derive(Clone, Debug)]
+struct Listed {
+    garment: Option<OfGarment>,
+    picture: Picture,
+}
+
+/// What a garment is called, and its folder.
+#[derive(Clone, Debug)]
+struct OfGarment {
+    title: String,
+    at: String,
 }
 
 /// The opinions of a tracing as they were read, and of which file.
@@ -77,7 +93,7 @@ struct Reviewed {
 impl Queue {
     /// The one of the archive in `root`.
     pub fn of(root: &Path) -> Self {
-        Self { root: root.to_owned(), kept: Mutex::default(), opinions: Mutex::default() }
+        Self { root: root.to_owned(), kept: Mutex::default(), opinions: Mutex::default(), latest: Mutex::default() }
     }
 
     /// All tracings, worst first, as the reviewer `by` sees them.
@@ -92,11 +108,26 @@ impl Queue {
             .iter()
             .map(|(garment, picture)| {
                 let opinions = reviewed.get(&picture.path).and_then(|r| r.opinions.as_ref());
-                (Standing::of(picture), badness(picture), entry(*garment, picture, opinions, by))
+                (Standing::of(picture), badness(picture), entry(of(*garment).as_ref(), picture, opinions, by))
             })
             .collect();
+        let listed =
+            pictures.iter().map(|(garment, picture)| (place(&picture.path), Listed { garment: of(*garment), picture: (*picture).clone() }));
+        *self.latest.lock().unwrap_or_else(PoisonError::into_inner) = listed.collect();
         all.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)).then_with(|| a.2.at.cmp(&b.2.at)));
         Ok(all.into_iter().map(|(.., entry)| entry).collect())
+    }
+
+    /// One tracing as the reviewer `by` sees it, read again by itself; none where there is none of that place.
+    ///
+    /// # Errors
+    /// The archive's folder can't be read.
+    pub fn entry(&self, at: &str, by: &str) -> Result<Option<Entry>, ArchiveError> {
+        let known = self.latest.lock().unwrap_or_else(PoisonError::into_inner).get(at).cloned();
+        let Some(Listed { garment, picture }) = known else { return Ok(self.entries(by)?.into_iter().find(|e| e.at == at)) };
+        let picture = Archive::picture_again(&self.root, &picture.path).unwrap_or(picture);
+        let opinions = picture.has(REVIEW).then(|| Opinions::open(&self.root.join(&picture.path)).ok()).flatten();
+        Ok(Some(entry(garment.as_ref(), &picture, opinions.as_ref(), by)))
     }
 
     /// The opinions of all tracings that have any; files that are as they were are not read again.
@@ -116,7 +147,16 @@ impl Queue {
     }
 }
 
-fn entry(garment: Option<&Garment>, picture: &Picture, opinions: Option<&Opinions>, by: &str) -> Entry {
+/// Where a picture's results lie, as the page says it.
+fn place(path: &str) -> String {
+    if path.is_empty() { ".".into() } else { path.to_owned() }
+}
+
+fn of(garment: Option<&Garment>) -> Option<OfGarment> {
+    garment.map(|g| OfGarment { title: g.title().to_owned(), at: place(&g.path) })
+}
+
+fn entry(garment: Option<&OfGarment>, picture: &Picture, opinions: Option<&Opinions>, by: &str) -> Entry {
     let standing = Standing::of(picture);
     let figures = match &picture.result {
         Outcome::Traced(figures) => Some(figures.as_ref()),
@@ -130,10 +170,10 @@ fn entry(garment: Option<&Garment>, picture: &Picture, opinions: Option<&Opinion
     let of_then =
         |o: &super::Opinion| if o.outline.is_empty() { String::new() } else { outlines_hash(std::iter::once(o.outline.as_str())) };
     Entry {
-        at: if picture.path.is_empty() { ".".into() } else { picture.path.clone() },
+        at: place(&picture.path),
         version: outline.clone(),
-        garment: garment.map(|g| g.title().to_owned()),
-        garment_at: garment.map(|g| if g.path.is_empty() { ".".into() } else { g.path.clone() }),
+        garment: garment.map(|g| g.title.clone()),
+        garment_at: garment.map(|g| g.at.clone()),
         title: picture.title(),
         pieces: figures.map_or_else(Vec::new, |f| f.pieces.clone()),
         standing: standing.code(),
@@ -274,7 +314,9 @@ mod tests {
         assert!(now.doubts > 0 && now.version == first.version);
         traced.pieces[0].outline = traced.pieces[0].outline.replace("130.0000", "131.0000");
         lay(dir.path(), "coat/front/outline.json", &traced.to_text());
-        let later = queue.entries("Pip").expect("read").remove(0);
+        let later = queue.entry("coat/front", "Pip").expect("read").expect("there");
+        assert_eq!(later, queue.entries("Pip").expect("read").remove(0));
+        assert_eq!(queue.entry("coat", "Pip").expect("read"), None);
         assert!(later.stale && later.version != first.version);
         // A damaged file is told where it is opened; the queue goes on.
         std::fs::write(folder.join(REVIEW), "{").expect("written");

@@ -104,7 +104,10 @@ pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNot
         .enumerate()
         .map(|(k, e)| match (name(e.from), name(e.to)) {
             (Some(a), Some(b)) => {
-                noted.iter().find(|n| n.joins(a, b)).and_then(|n| n.name.clone()).unwrap_or_else(|| format!("{a} to {b}"))
+                let own = noted.iter().find(|n| n.joins(a, b)).and_then(|n| n.name.clone());
+                // A corner that the notes know by its number alone gives no name to what it ends.
+                let numbers = is_number(a) || is_number(b);
+                own.unwrap_or_else(|| if numbers { format!("edge {}", k + 1) } else { format!("{a} to {b}") })
             }
             _ => format!("edge {}", k + 1),
         })
@@ -118,6 +121,25 @@ mod tests {
     use crate::notes::Place;
     use crate::outline::Corner;
     use kurbo::BezPath;
+
+    /// A notch or a join that goes by an edge's number still finds it when its corners were put in place.
+    #[test]
+    fn numbers_of_corners_give_edges_no_name() {
+        let corner = |x: f64| Corner { at: Mm::new(x, 0.0), error: 0.1, turn_deg: 90.0, rounded: 0.0, given: false };
+        let edge = |k: usize| {
+            let (path, shape) = (BezPath::new(), crate::outline::Shape::Straight);
+            crate::outline::Edge { from: Some(k), to: Some(k + 1), path, shape, cut: false, along: Vec::new() }
+        };
+        let outline = Outline { path: BezPath::new(), corners: [0.0, 50.0, 100.0].map(corner).to_vec(), edges: vec![edge(0), edge(1)] };
+        let named =
+            ["corner 1", "corner 2", "hem"].map(|name| Named { piece: 0, name: name.into(), at: Mm::default(), says: Says::Corner });
+        let given: Vec<&Named> = named.iter().collect();
+        let names = ["corner 1", "corner 2", "hem"].map(String::from);
+        assert_eq!(edges(&outline, &names, &[], &given), ["edge 1", "edge 2"]);
+        let names = ["neck", "cuff", "hem"].map(String::from);
+        let named = ["neck", "cuff", "hem"].map(|name| Named { piece: 0, name: name.into(), at: Mm::default(), says: Says::Corner });
+        assert_eq!(edges(&outline, &names, &[], &named.iter().collect::<Vec<_>>()), ["neck to cuff", "cuff to hem"]);
+    }
 
     #[test]
     fn a_number_that_the_notes_give_is_nobody_elses() {

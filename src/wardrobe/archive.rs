@@ -3,8 +3,8 @@
 //! Nothing that lies there stops the reading: a record that is damaged, too large, newer than this program or just being written makes
 //! an entry that says so.
 
-use super::gather::{Entry, entry, gathered};
-use super::tree::{Earlier, Folder, stamp, walk};
+use super::gather::{Entry, entry, gathered, picture};
+use super::tree::{Earlier, Folder, look, stamp, walk};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -284,6 +284,13 @@ impl Archive {
         let entries = found.iter().filter_map(|(_, e)| e.as_ref().map(|(_, e)| e.clone())).collect();
         kept.entries = found.into_iter().filter_map(|(path, e)| e.map(|e| (path, e))).collect();
         Ok(gathered(entries, skipped))
+    }
+
+    /// One picture read again; none where its folder is not there or holds no record.
+    pub fn picture_again(root: &Path, path: &str) -> Option<Picture> {
+        let root = root.canonicalize().ok()?;
+        let folder = look(&root, path, &|_, _| None, &mut Vec::new()).ok()?;
+        picture(&root.join(path), folder)
     }
 
     /// All pictures, each with the garment it is of.

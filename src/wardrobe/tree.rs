@@ -98,7 +98,7 @@ fn descend(root: &Path, folder: Folder, depth: usize, (earlier, known): (Earlier
 }
 
 /// A folder's names. Hidden ones are left out, except the mark of pages; so are links that lead out of the root, and linked folders.
-fn look(root: &Path, path: &str, known: Known, skipped: &mut Vec<Skipped>) -> io::Result<Folder> {
+pub(super) fn look(root: &Path, path: &str, known: Known, skipped: &mut Vec<Skipped>) -> io::Result<Folder> {
     if let Some(folder) = known(path, None) {
         return Ok(folder);
     }

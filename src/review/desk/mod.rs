@@ -115,10 +115,11 @@ impl Desk {
 
     /// The entry that lies at a place, when its pictures are at hand.
     fn entry(&self, at: &str) -> Result<&Entry, ReviewError> {
-        let gone = || {
-            ReviewError::Cannot(format!(
+        let gone = || match self.queue.entry(at, "") {
+            Ok(None) => ReviewError::NoEntry(at.to_owned()),
+            _ => ReviewError::Cannot(format!(
                 "the picture of {at} is not where it was when it was traced; start the page with --pictures and its folder"
-            ))
+            )),
         };
         self.entries.get(at).ok_or_else(gone)
     }
@@ -128,7 +129,7 @@ impl Desk {
         match self.entries.get(at) {
             Some(entry) => Ok(entry.job().folder.clone()),
             None => {
-                let listed = self.queue.entries("")?.into_iter().find(|e| e.at == at);
+                let listed = self.queue.entry(at, "")?;
                 let below = listed.ok_or_else(|| ReviewError::NoEntry(at.to_owned()))?.at;
                 Ok(if below == "." { self.root.clone() } else { self.root.join(below) })
             }

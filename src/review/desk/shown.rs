@@ -21,7 +21,7 @@ const GONE: &str = "its picture is not where it was when it was traced; start th
 impl Desk {
     /// All that the page is told of an entry.
     pub(super) fn shown(&self, at: &str, by: &str, current: &Current) -> Result<Value, ReviewError> {
-        let listed = self.queue.entries(by)?.into_iter().find(|e| e.at == at);
+        let listed = self.queue.entry(at, by)?;
         let entry = self.entries.get(at);
         let record = current.record.as_deref();
         let opinions = Opinions::open(&self.results(at)?)?;
