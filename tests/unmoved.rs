@@ -94,7 +94,7 @@ fn what_does_not_matter_moves_an_outline_less_than_its_bound() {
     let first = number("RUBOFF_FIRST", 1);
     let lots: Vec<Lot> =
         (first..).map(|seed| lot(seed, MEGAPIXELS)).filter(|l| !l.hard).take(number("RUBOFF_SCENES", 2) as usize).collect();
-    let told: Vec<String> = lots.par_iter().flat_map_iter(|lot| moved(lot)).collect();
+    let told: Vec<String> = lots.par_iter().flat_map_iter(moved).collect();
     assert!(told.is_empty(), "{}", told.join("\n"));
 }
 
