@@ -176,7 +176,7 @@ fn what_can_not_be_done_changes_nothing() {
     assert_eq!(shop.notes("ferrywomans-bodice/garment.toml"), before);
     assert_eq!(desk.look(BODICE, "Wren").expect("shown")["version"], look["version"]);
     assert!(matches!(desk.look("../wardrobe", "Wren"), Err(ReviewError::NoEntry(_))));
-    assert!(matches!(desk.tile("ferrywomans-bodice", 0, 0, 0), Err(ReviewError::Cannot(_))));
+    assert!(matches!(desk.tile("ferrywomans-bodice", 0, 0, 0), Err(ReviewError::NoEntry(_))));
 }
 
 /// Opinions, ticks, the garment beside it, tiles and residuals.
