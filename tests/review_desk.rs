@@ -132,6 +132,7 @@ fn a_loose_picture_is_corrected_by_notes_of_its_own() {
 fn a_failure_is_mended_by_another_setting() {
     let shop = Shop::new();
     let file = shop.wardrobe.join("scans/left-front.jpg.toml");
+    fs::remove_dir_all(shop.traced.join("scans")).expect("taken away");
     fs::write(&file, "# from the old list\n[[shot]]\nsheet = \"checker\"\npitch = \"20 mm\"\n").expect("written");
     let run = Command::cargo_bin("ruboff")
         .expect("built")
@@ -145,6 +146,8 @@ fn a_failure_is_mended_by_another_setting() {
     let look = desk.look(loose, "Wren").expect("shown");
     assert_eq!((look["standing"].as_str(), look["mendable"].as_bool()), (Some("failed"), Some(true)));
     assert!(look["say"].as_str().is_some_and(|s| s.len() > 15));
+    assert!(look["record"].is_null() && look["frame"]["px_per_mm"] == 1.0, "the picture as it is");
+    assert!(desk.tile(loose, 0, 0, 0).is_ok());
     let right = mend(json!({"do": "settings", "sheet": "lines", "pitch": "1 in"}));
     let now = desk.mend(loose, version(&look), "Wren", &right).expect("mended");
     assert!(now["say"].is_null() && now["record"]["pieces"].as_array().is_some_and(|p| p.len() == 1));
@@ -214,10 +217,24 @@ fn what_was_changed_by_hand_is_shown() {
     let desk = shop.desk();
     let look = desk.look(BODICE, "").expect("shown");
     let file = shop.wardrobe.join("ferrywomans-bodice/garment.toml");
-    let text = fs::read_to_string(&file).expect("notes").replace("thickness = \"1", "thickness = \"2");
-    fs::write(&file, format!("{text}\n")).expect("written");
+    let before = fs::read_to_string(&file).expect("notes");
+    fs::write(&file, before.replace("thickness = \"1.5 mm\"", "thickness = \"4 mm\"")).expect("written");
     let now = desk.look(BODICE, "").expect("shown");
     assert_ne!(now["version"], look["version"]);
+    assert_eq!(now["record"]["views"][0]["thickness_mm"], 4.0, "what is shown is what the notes ask");
+    // Broken in the middle: the outline can be looked at and judged, and what is wrong is told.
+    fs::write(&file, format!("{before}\n[[shot.corner]\n")).expect("written");
+    let broken = desk.look(BODICE, "Wren").expect("shown");
+    assert!(broken["why_not"].as_str().is_some_and(|w| w.contains("line ")) && !broken["record"].is_null());
+    assert!(desk.opinion(BODICE, version(&broken), "Wren", Some(Verdict::Retake), "blurred").is_ok());
+    let turned = mend(json!({"do": "settings", "thickness": "2 mm"}));
+    assert_eq!(desk.mend(BODICE, version(&broken), "Wren", &turned).expect_err("refused").status(), 422);
+    fs::write(&file, &before).expect("written");
+    let picture = shop.wardrobe.join("ferrywomans-bodice/front.jpg");
+    fs::rename(&picture, picture.with_extension("gone")).expect("moved");
+    let gone = desk.look(BODICE, "").expect("shown");
+    assert!(gone["why_not"].as_str().is_some_and(|w| w.contains("front.jpg")) && !gone["record"].is_null());
+    fs::rename(picture.with_extension("gone"), &picture).expect("back");
     drop(desk);
     let moved = shop.wardrobe.with_file_name("attic");
     fs::rename(&shop.wardrobe, &moved).expect("moved");

@@ -72,6 +72,7 @@ impl ReviewError {
         let causes = std::iter::successors(Some(self as &dyn std::error::Error), |e| e.source());
         let mut words: Vec<String> = causes.map(ToString::to_string).collect();
         words.dedup();
-        words.join(": ")
+        // Options of the command line are settings of the page.
+        words.join(": ").replace(" --", " ")
     }
 }

@@ -6,7 +6,7 @@
 use crate::length::Mm;
 use crate::shot::Shot;
 use crate::straight::{Frame, mosaic};
-use crate::view::View;
+use crate::view::{Model, View};
 use crate::write::{Record, WriteError, as_jpeg, path_from_text};
 use kurbo::Shape;
 use serde::Serialize;
@@ -70,12 +70,25 @@ impl Pyramid {
         let (low, high) = (|v: f64| ((v - MARGIN) / STEP).floor() * STEP, |v: f64| ((v + MARGIN) / STEP).ceil() * STEP);
         let corners: Vec<Mm> = boxes.flat_map(|b| [Mm::new(low(b.x0), low(b.y0)), Mm::new(high(b.x1), high(b.y1))]).collect();
         let finest = record.views.iter().map(|v| v.px_per_mm[1]).filter(|r| r.is_finite() && *r > 0.0).reduce(f64::max)?;
-        let frame = Frame::around(corners, 0.0, (finest / SCALE_STEP - 1e-6).ceil() * SCALE_STEP, LONGEST)?;
+        Some(Self::levelled(Frame::around(corners, 0.0, (finest / SCALE_STEP - 1e-6).ceil() * SCALE_STEP, LONGEST)?))
+    }
+
+    /// The one that shows a picture as it is, a pixel to the millimetre: of one that could not be traced.
+    pub fn bare([width, height]: [usize; 2]) -> Self {
+        Self::levelled(Frame { origin: Mm::default(), px_per_mm: 1.0, width: width.min(LONGEST), height: height.min(LONGEST) })
+    }
+
+    /// How a picture shown as it is is seen.
+    pub fn bare_view([width, height]: [usize; 2]) -> View {
+        View::known(Model::Scan { matrix: [1.0, 0.0, 0.0, 1.0, 0.0, 0.0] }, width, height)
+    }
+
+    fn levelled(frame: Frame) -> Self {
         let mut levels = 1;
         while frame.width.max(frame.height).div_ceil(1 << (levels - 1)) > TILE {
             levels += 1;
         }
-        Some(Self { frame, levels })
+        Self { frame, levels }
     }
 
     /// As the page is told of it.
@@ -116,7 +129,7 @@ impl Pyramid {
 mod tests {
     use super::*;
     use crate::length::Px;
-    use crate::view::{Lens, Model};
+    use crate::view::Lens;
     use nalgebra::{Rotation3, Vector3};
 
     /// A picture of soft waves and its view, a tilted camera.

@@ -17,6 +17,7 @@ use crate::length::Mm;
 use crate::path::{SeamPath, SeamPoint};
 use crate::proof::Proof;
 use crate::shot::Shot;
+use crate::solve::median;
 use crate::view::View;
 use std::time::Instant;
 
@@ -26,6 +27,9 @@ const STRETCH: f64 = 60.0;
 const SHARE: f64 = 0.3;
 /// How far beyond the place the line may lie in the stretch, mm.
 const BEYOND: f64 = 2.0;
+/// The line beside a place is taken from this to that far along, mm, and lies no farther off it, mm, on the better side, where it runs on.
+const BESIDE: (f64, f64) = (2.5, 7.0);
+const JUMP: f64 = 1.2;
 /// At the ends of a stretch the old line is kept over so much, mm: fits there see one side only.
 const ENDS: f64 = 5.0;
 
@@ -96,7 +100,8 @@ impl Scene<'_> {
         let band = Band::unroll(self.shot, self.view, &guide, self.height, FINE_REACH, across, &self.settings.hidden);
         let found = fine::find(&band, &guide, self.view, self.height, &tones, &cover, self.settings);
         let new = points_of(self.view, &guide, self.height, &found).points;
-        spliced(path, &stretch, new)
+        let again = spliced(path, &stretch, new)?;
+        runs_on(&again, place).then_some(again)
     }
 
     /// Where the line is held: at the ends on the old line, and at each place that was given.
@@ -108,6 +113,25 @@ impl Scene<'_> {
         };
         ends.chain(held.places().iter().copied()).filter_map(at).collect()
     }
+}
+
+/// Whether a line comes to a place and goes on from it, rather than jumping out to it and back: the edge that was lost runs there, and the
+/// line to either side tells of the place.
+fn runs_on(path: &SeamPath, place: Mm) -> bool {
+    let n = path.points.len();
+    let Some(nearest) = (0..n).min_by(|a, b| path.points[*a].at.distance(place).total_cmp(&path.points[*b].at.distance(place))) else {
+        return false;
+    };
+    let p = path.points[nearest];
+    let along = |q: Mm| (q - place).dot(&nalgebra::Vector2::new(-p.normal.y, p.normal.x));
+    let beside = |q: &&SeamPoint| (BESIDE.0..BESIDE.1).contains(&along(q.at).abs()) && q.at.distance(place) < 2.0 * BESIDE.1;
+    let sides = [1.0, -1.0].map(|side| {
+        let mut off: Vec<f64> =
+            path.points.iter().filter(|q| along(q.at) * side > 0.0).filter(beside).map(|q| (q.at - place).dot(&p.normal)).collect();
+        median(&mut off)
+    });
+    // On a curve both sides lie to one side of it, by as much as it bends over a centimetre; at a corner one of them does.
+    sides.iter().flatten().map(|o| o.abs()).fold(f64::INFINITY, f64::min) < JUMP
 }
 
 /// The stretch about the point of a path nearest to a place.

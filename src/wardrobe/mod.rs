@@ -75,6 +75,6 @@ pub use tally::{Tally, time_words};
 pub use units::{Unit, units};
 pub use work::{
     AUTO, Before, Compared, KeptCall, LENSES, Laid, Lenses, Looked, MadeOf, Outcome, PRINTS, Prints, Repeats, Terms, Traced, Work,
-    WorkError, Written, before, folded, gather, keep_call, keep_failure, kept_calls, look, look_by, namesakes, noted, right_side, session,
-    settings, sheet, shown, taken, trace_job,
+    WorkError, Written, before, folded, gather, keep_call, keep_failure, kept_calls, look, look_by, namesakes, noted, possible, right_side,
+    session, settings, sheet, shown, taken, trace_job,
 };

@@ -5,11 +5,10 @@ use super::{Call, LineWord};
 use crate::cli::say;
 use crate::sheet::SheetError;
 use crate::trace::Line;
-use crate::wardrobe::{self, Job, LeftOut, Lenses, Prints, Terms, Unit, list, namesakes, noted, place_for, sheet, shown, taken, units};
+use crate::wardrobe::{
+    self, Job, LeftOut, Lenses, Prints, Terms, Unit, list, namesakes, noted, place_for, possible, sheet, shown, taken, units,
+};
 use anyhow::{Context, bail};
-
-/// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
-const THICKEST: f64 = 60.0;
 
 /// All that a run needs.
 pub(super) struct Ready {
@@ -118,12 +117,7 @@ fn words(call: &Call, jobs: &[Job]) -> anyhow::Result<()> {
     if line == Line::Rim && call.allowance.is_some() && !noted {
         bail!("--allowance says where a stitch line runs and is used with --line seam only; say both or neither");
     }
-    if let Some(t) = call.thickness.filter(|t| t.mm() > THICKEST) {
-        bail!(
-            "{:.0} mm is too high for the edge of cloth above its sheet; give the height of the traced edge itself, such as 1.5mm",
-            t.mm()
-        );
-    }
+    possible(call.thickness)?;
     if call.accuracy.is_some_and(|a| !(0.01..=100.0).contains(&a.mm())) {
         bail!("--accuracy is how far an outline may be out and lies between 0.01 mm and 100 mm, like --accuracy 0.5mm");
     }

@@ -17,6 +17,8 @@ pub(super) struct Current {
     pub record: Option<Arc<Record>>,
     /// Why there is none, or not the one the notes ask for.
     pub failed: Option<String>,
+    /// Why the notes can't be read: nothing can be corrected until they are set right by hand.
+    pub wrong: Option<String>,
     pub notes: Notes,
     /// The notes' text; none where there is no file.
     pub text: Option<String>,
@@ -46,9 +48,15 @@ impl Desk {
             let failed = FailedRecord::open(&self.results(at)?).map(|f| f.say);
             return Ok(Current::of(self.record(at)?, failed, Notes::default(), None));
         };
-        let (notes, text) = match noted::file(entry.terms.notes.as_deref(), entry.job()) {
-            Some(file) => noted::whole(&file).map(|(notes, text)| (notes, Some(text)))?,
-            None => (Notes::default(), None),
+        let read = noted::file(entry.terms.notes.as_deref(), entry.job()).map(|file| noted::whole(&file)).transpose();
+        let (notes, text) = match read {
+            Ok(Some((notes, text))) => (notes, Some(text)),
+            Ok(None) => (Notes::default(), None),
+            Err(e) => {
+                let wrong = Some(ReviewError::from(e).say());
+                let record = self.record(at)?;
+                return Ok(Current { wrong, ..Current::of(record, None, Notes::default(), None) });
+            }
         };
         if let Some(record) = self.writer.waiting(at) {
             return Ok(Current::of(Some(Arc::new(record)), None, notes, text));
@@ -66,7 +74,7 @@ impl Desk {
         };
         let again = match before(work.job, &looked) {
             Before::Traced(record) => return Ok((Some(Arc::new(*record)), None)),
-            Before::Failed(say) => return Ok((self.record(at)?, Some(say))),
+            Before::Failed(say) => return Ok((self.record(at)?, Some(say.replace(" --", " ")))),
             // What only a new version or a new profile would change is left to the next run.
             Before::ToDo(Changed::Asked | Changed::Picture | Changed::New | Changed::Unsaid) => true,
             Before::ToDo(_) => false,
@@ -133,7 +141,7 @@ impl Current {
         let pieces = record.as_ref().map(|r| serde_json::to_string(&r.pieces).unwrap_or_default()).unwrap_or_default();
         let all = format!("{}\0{pieces}\0{}", text.as_deref().unwrap_or_default(), failed.as_deref().unwrap_or_default());
         let version = blake3::hash(all.as_bytes()).to_hex()[..DIGITS].to_owned();
-        Self { record, failed, notes, text, version }
+        Self { record, failed, wrong: None, notes, text, version }
     }
 }
 

@@ -38,7 +38,7 @@ impl Desk {
     pub fn mend(&self, at: &str, seen: &str, by: &str, mend: &Mend) -> Result<Value, ReviewError> {
         let _pen = lock(&self.pen);
         let entry = self.mended(at)?;
-        let current = self.current(at)?;
+        let current = self.readable(at)?;
         self.unchanged(at, seen, by, &current)?;
         let mut draft = Draft::from_text(current.text.as_deref().unwrap_or_default())?;
         self.write_in(&mut draft, entry, &current, mend)?;
@@ -68,6 +68,15 @@ impl Desk {
         match why_not(entry) {
             Some(why) => Err(ReviewError::Cannot(why)),
             None => Ok(entry),
+        }
+    }
+
+    /// An entry as it is now, where its notes can be read.
+    fn readable(&self, at: &str) -> Result<Current, ReviewError> {
+        let current = self.current(at)?;
+        match current.wrong {
+            Some(wrong) => Err(ReviewError::Cannot(wrong)),
+            None => Ok(current),
         }
     }
 
@@ -113,7 +122,7 @@ impl Desk {
     pub fn undo(&self, at: &str, seen: &str, by: &str) -> Result<Value, ReviewError> {
         let _pen = lock(&self.pen);
         let entry = self.mended(at)?;
-        let current = self.current(at)?;
+        let current = self.readable(at)?;
         self.unchanged(at, seen, by, &current)?;
         let file = entry.notes();
         let last = lock(&self.steps).get(&file).and_then(|s| s.last()).map(|s| (s.at == at, s.before.clone(), s.after.clone()));
@@ -152,7 +161,7 @@ impl Desk {
     pub fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape) -> Result<Value, ReviewError> {
         let _pen = lock(&self.pen);
         let entry = self.mended(at)?;
-        let current = self.current(at)?;
+        let current = self.readable(at)?;
         self.unchanged(at, seen, by, &current)?;
         if entry.unit.notes.is_none() {
             return Err(ReviewError::Cannot(
@@ -170,7 +179,11 @@ impl Desk {
 
 /// Why an entry can't be corrected here.
 pub(super) fn why_not(entry: &Entry) -> Option<String> {
-    (!entry.job().more.is_empty()).then(|| {
+    let job = entry.job();
+    if let Some(gone) = job.pictures().find(|p| !p.is_file()) {
+        return Some(format!("{} is not where it was; start ruboff review with its folder after `--pictures`", gone.display()));
+    }
+    (!job.more.is_empty()).then(|| {
         "several pictures were joined here; correct it in the garment's notes by hand and trace it again, or trace one picture alone"
             .to_owned()
     })

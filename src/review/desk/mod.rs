@@ -179,8 +179,13 @@ impl Desk {
     /// There is none, or its picture can't be read.
     pub fn tile(&self, at: &str, z: u32, x: u32, y: u32) -> Result<Vec<u8>, ReviewError> {
         let entry = self.entry(at)?;
-        let record = self.record(at)?.ok_or_else(|| ReviewError::NoEntry(at.to_owned()))?;
         let shots = self.warm.bench(at).shots(entry.job())?;
+        let Some(record) = self.record(at)? else {
+            let shot = shots.first().ok_or_else(|| ReviewError::NoEntry(at.to_owned()))?;
+            let size = [shot.width, shot.height];
+            let drawn = Pyramid::bare(size).draw(&[(shot, &Pyramid::bare_view(size))], 0.0, z, x, y);
+            return drawn.map_err(|e| ReviewError::Cannot(e.to_string()));
+        };
         let nothing = || ReviewError::Cannot(format!("the tracing of {at} has nothing to be shown; trace it again"));
         let (pyramid, views) = (Pyramid::of(&record).ok_or_else(nothing)?, views(&record).ok_or_else(nothing)?);
         let height = record.views.first().map_or(0.0, |v| v.thickness_mm);

@@ -10,13 +10,14 @@ use crate::review::ReviewError;
 use crate::review::opinion::{Opinions, doubt_id};
 use crate::review::tile::Pyramid;
 use crate::review::worst::worst;
+use crate::shot::{Glance, Limits};
 use crate::wardrobe::{noted, wants_a_look};
 use crate::write::{GarmentRecord, Record};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 
 /// What an entry without anything to be corrected says of that.
-const GONE: &str = "its picture is not where it was when it was traced; start the page with --pictures and its folder";
+const GONE: &str = "its picture is not where it was when it was traced; start ruboff review with its folder after `--pictures`";
 
 impl Desk {
     /// All that the page is told of an entry.
@@ -28,7 +29,8 @@ impl Desk {
         let told = opinions.told(by, record);
         let doubts = record.map_or_else(Vec::new, |r| doubts(r, &opinions));
         let shot = entry.map(|e| noted::of(&current.notes, e.job())).unwrap_or_default();
-        let why = entry.map_or_else(|| Some(GONE.to_owned()), why_not);
+        let why = current.wrong.clone().or_else(|| entry.map_or_else(|| Some(GONE.to_owned()), why_not));
+        let bare = entry.filter(|_| record.is_none()).and_then(bare);
         let standing = listed.as_ref().map_or(("unread", "record can't be read"), |l| (l.standing, l.standing_word));
         Ok(json!({
             "at": at,
@@ -41,8 +43,8 @@ impl Desk {
             "reason": listed.as_ref().map(|l| l.reason.clone()),
             "say": current.failed,
             "record": record,
-            "frame": record.and_then(Pyramid::of).filter(|_| entry.is_some()).map(|p| p.told()),
-            "picture_hash": record.map(picture_hash),
+            "frame": record.and_then(Pyramid::of).or(bare.as_ref().map(|b| b.0)).filter(|_| entry.is_some()).map(|p| p.told()),
+            "picture_hash": record.map(picture_hash).or(bare.map(|b| b.1)),
             "worst": record.map(worst).unwrap_or_default(),
             "doubts": doubts,
             "hints": hints(&shot, &current.notes, record),
@@ -57,6 +59,12 @@ impl Desk {
             "others_hidden": told.others_hidden,
         }))
     }
+}
+
+/// The picture of an entry without a record as it is, and its hash.
+fn bare(entry: &Entry) -> Option<(Pyramid, String)> {
+    let glance = Glance::at(&entry.job().picture, &Limits::default()).ok()?;
+    Some((Pyramid::bare(glance.size?), glance.blake3[..16].to_owned()))
 }
 
 /// What a tile shows rests on the picture and how it is seen: a mended outline leaves it as it is, unless the frame must grow.

@@ -14,7 +14,8 @@ const most = (all, unit) => all.findLast((v) => v * unit * camera.scale <= LONGE
 
 export const drawScaleBar = () => {
   const bar = byId("scale-bar");
-  bar.hidden = !state.look?.record && !state.look?.frame;
+  // A picture that could not be traced has no millimetres.
+  bar.hidden = !state.look?.record;
   if (bar.hidden) return;
   const [mm, inch] = [most(ROUND_MM, 1), most(ROUND_INCHES, MM_PER_INCH)];
   const [upper, lower] = bar.querySelectorAll("i");

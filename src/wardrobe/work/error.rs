@@ -71,6 +71,11 @@ pub enum WorkError {
     /// An allowance that none has.
     #[error("no stitch line runs {0} inside the edge; give the allowance from edge to seam, 1 mm to 60 mm, such as 1/4in")]
     Allowance(Length),
+    /// A height that no edge of cloth has.
+    #[error(
+        "{:.0} mm is too high for the edge of cloth above its sheet; give the height of the traced edge itself, such as 1.5mm", .0.mm()
+    )]
+    Thickness(Length),
     /// Places are told on a ruled sheet.
     #[error("--at gives places on a sheet without ruling; say --sheet plain with it, or leave it out")]
     PlacesOnRuling,

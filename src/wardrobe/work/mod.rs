@@ -42,4 +42,4 @@ pub use one::{Work, keep_failure, session, trace_job};
 pub use outcome::Outcome;
 pub use prints::{PRINTS, Prints};
 pub use terms::{AUTO, Terms, sheet};
-pub use wanted::{settings, shown};
+pub use wanted::{possible, settings, shown};

@@ -14,6 +14,9 @@ use serde_json::{Map, Value, json};
 /// Widths an allowance may be shown with, mm. Narrower ones are within what the rim itself is known to.
 const ALLOWANCES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 
+/// Greatest height of a traced edge above the sheet, mm: a quilted coat's rolled hem.
+const THICKEST: f64 = 60.0;
+
 /// What is wanted of a picture.
 pub struct Asked {
     /// All but what was solved and measured before.
@@ -65,11 +68,13 @@ pub fn wanted(terms: &Terms, job: &Job, noted: Noted) -> Result<Asked, WorkError
         return Err(WorkError::PlacesOnRuling);
     }
     let line = outline_line(first(job, terms.line, notes.line));
+    let thickness = first(job, terms.thickness, notes.thickness);
+    possible(thickness)?;
     let wanted = Wanted {
         sheet,
         at,
         trust_dpi: terms.trust_dpi,
-        thickness: first(job, terms.thickness, notes.thickness).map(Length::mm),
+        thickness: thickness.map(Length::mm),
         line,
         allowance: shown(line, first(job, terms.allowance, notes.allowance))?,
         inner: terms.inner.clone(),
@@ -87,6 +92,14 @@ impl Asked {
     pub fn of(&self, shot: &Shot, lenses: &Lenses, prints: &[MeasuredPrint]) -> Wanted {
         Wanted { lens: lenses.of(&shot.tags, [shot.width, shot.height]), prints: prints.to_vec(), ..self.wanted.clone() }
     }
+}
+
+/// Sees that a height is one that an edge can have.
+///
+/// # Errors
+/// It is too high.
+pub fn possible(thickness: Option<Length>) -> Result<(), WorkError> {
+    thickness.filter(|t| t.mm() > THICKEST).map_or(Ok(()), |t| Err(WorkError::Thickness(t)))
 }
 
 /// The line of a whole outline; the rim where nobody says.
