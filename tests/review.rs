@@ -5,8 +5,9 @@ use ruboff::notes::Tape;
 use ruboff::review::mend::Mend;
 use ruboff::review::{Answer, Asks, Refusal, Token, Verdict, address, listen, serve};
 use serde_json::{Value, json};
-use std::io::{Read, Write};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
+use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -485,4 +486,90 @@ fn more_questions_than_threads_wait_their_turn() {
         let asked: Vec<_> = (0..12).map(|_| scope.spawn(|| served.get("look?at=slow").status)).collect();
         assert!(asked.into_iter().all(|a| a.join().expect("no panic") == 200));
     });
+}
+
+/// `ruboff review` itself over a folder of records; it is ended with the test.
+struct Program(Child);
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// Every file below a folder with its bytes.
+fn files(folder: &std::path::Path) -> Vec<(std::path::PathBuf, Vec<u8>)> {
+    let mut out = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("listed").map(|e| e.expect("an entry").path()) {
+        if entry.is_dir() {
+            out.extend(files(&entry));
+        } else {
+            let bytes = std::fs::read(&entry).expect("read");
+            out.push((entry, bytes));
+        }
+    }
+    out.sort();
+    out
+}
+
+#[test]
+fn the_program_gives_and_takes_nothing_beside_its_archive() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let archive = dir.path().join("traced");
+    let golden = include_str!("golden/outline.json");
+    for at in ["box/pocket", "box/other"] {
+        std::fs::create_dir_all(archive.join(at)).expect("made");
+        std::fs::write(archive.join(at).join("outline.json"), golden).expect("written");
+    }
+    std::fs::write(archive.join("box/other/review.json"), "{ damaged").expect("written");
+    std::fs::write(dir.path().join("secret.txt"), "secret").expect("written");
+    let begun = Command::new(assert_cmd::cargo::cargo_bin("ruboff"))
+        .arg("review")
+        .arg(&archive)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn();
+    let mut program = Program(begun.expect("started"));
+    let mut line = String::new();
+    BufReader::new(program.0.stdout.take().expect("piped")).read_line(&mut line).expect("told");
+    let parts: Vec<&str> = line.trim().strip_prefix("http://127.0.0.1:").expect("an address").split('/').collect();
+    let served = Served { port: parts[0].parse().expect("a port"), token: parts[1].to_owned() };
+    let before = files(dir.path());
+    let queue = served.get("queue?by=Pip").json();
+    assert_eq!(queue["entries"].as_array().map(Vec::len), Some(2));
+    let look = served.get("look?at=box%2Fpocket&by=Pip").json();
+    assert_eq!((look["record"]["format"].as_str(), look["mendable"].as_bool()), (Some("ruboff-outline"), Some(false)));
+    let version = look["version"].as_str().expect("a version").to_owned();
+    for at in ["..", "../secret.txt", "box", "box/pocket/..", "/etc", "box\\pocket", "box/pocket\0", "", "box/./pocket", "box//pocket"] {
+        let escaped: String = at.bytes().map(|b| format!("%{b:02x}")).collect();
+        for what in ["look", "thumbnail", "residuals", "checks"] {
+            assert_eq!(served.get(&format!("{what}?at={escaped}")).status, 404, "{what} {at}");
+        }
+        let mend = json!({"at": at, "seen": version, "by": "Pip", "mend": {"do": "through", "at": [0, 0]}});
+        let opinion = json!({"at": at, "seen": version, "by": "Pip", "word": "accepted", "note": ""});
+        for (what, body) in [("mend", mend), ("opinion", opinion)] {
+            let got = served.post(what, &body.to_string());
+            assert_eq!(got.status, 404, "{what} {at}: {}", String::from_utf8_lossy(&got.body));
+        }
+    }
+    // Its picture is not at hand, so nothing is mended; what is damaged is not written over.
+    assert_eq!(
+        served.post("mend", &format!(r#"{{"at":"box/pocket","seen":"{version}","by":"Pip","mend":{{"do":"drop through","n":0}}}}"#)).status,
+        422
+    );
+    let opinion =
+        |at: &str| served.post("opinion", &format!(r#"{{"at":"{at}","seen":"{version}","by":"Pip","word":"accepted","note":""}}"#));
+    assert_eq!(opinion("box/other").status, 422);
+    assert!(
+        served.raw(format!("GET /{}/queue HTTP/1.1\r\n{}\r\n", "0".repeat(32), served.host()).as_bytes()).is_some_and(|r| r.status == 403)
+    );
+    let known = |all: Vec<(std::path::PathBuf, Vec<u8>)>| {
+        all.into_iter().filter(|(p, _)| !p.to_string_lossy().contains(".ruboff")).collect::<Vec<_>>()
+    };
+    assert_eq!(known(files(dir.path())), known(before), "nothing was written");
+    // The one thing that may be.
+    let given = opinion("box/pocket");
+    assert_eq!((given.status, given.json()["look"]["opinion"]["word"].as_str()), (200, Some("accepted")));
+    assert!(archive.join("box/pocket/review.json").is_file());
 }

@@ -13,7 +13,7 @@ const FOLDER: &str = ".ruboff";
 /// Locks there are. Units that share one wait for each other, which costs little; one file for each unit would never end.
 const LOCKS: u8 = 64;
 /// Files of a unit that are written aside first.
-const WRITTEN: [&str; 9] = [
+const WRITTEN: [&str; 10] = [
     "outline.json",
     "outline.svg",
     "points.csv",
@@ -22,6 +22,7 @@ const WRITTEN: [&str; 9] = [
     "review.json",
     "failed.json",
     "garment.json",
+    "garment.toml",
     "measures.csv",
 ];
 

@@ -63,7 +63,7 @@ pub use earlier::replace;
 pub use failed::FailedRecord;
 pub use fields::outlines_hash;
 pub use index::{Cards, cards};
-pub use keeping::{Held, Keeping};
+pub use keeping::{Held, Keeping, sweep};
 pub use left_behind::left_behind;
 pub use listing::{Job, LeftOut, ListError, Listing, apart, as_one, grouped, list, pictures_in, place_for};
 pub use queue::{Run, Task, run};

@@ -26,7 +26,7 @@ use super::queue::Queue;
 use super::tile::Pyramid;
 use crate::shot::Shot;
 use crate::view::View;
-use crate::wardrobe::{Held, Keeping, Lenses, Prints, Terms, Work};
+use crate::wardrobe::{Held, Keeping, Lenses, Prints, Terms, Work, sweep};
 use crate::write::views;
 use current::Current;
 use entries::{Entry, entries};
@@ -152,6 +152,8 @@ impl Desk {
             .as_ref()
             .ok_or_else(|| ReviewError::Cannot("the archive's folder can't be written to; change its permissions".into()))?;
         let held = Arc::new(keeping.hold(&entry.unit.id).ok_or_else(busy)?);
+        // What a page that was killed had begun to write.
+        [Some(entry.job().folder.as_path()), entry.notes().parent()].into_iter().flatten().for_each(sweep);
         all.insert(entry.unit.id.clone(), Arc::downgrade(&held));
         Ok(held)
     }
