@@ -158,6 +158,26 @@ fn a_failure_is_mended_by_another_setting() {
     assert!(shop.trace().iter().all(|l| l["unchanged"] == true));
 }
 
+/// A retake of the same name is what the next correction is made on.
+#[test]
+fn a_picture_taken_anew_is_the_one_corrected() {
+    let shop = Shop::new();
+    let desk = shop.desk();
+    let loose = "scans/left-front";
+    let look = desk.look(loose, "").expect("shown");
+    let thicker = |mm: &str| mend(json!({"do": "settings", "thickness": mm}));
+    let first = desk.mend(loose, version(&look), "", &thicker("2 mm")).expect("mended");
+    desk.settle();
+    fs::copy(shop.wardrobe.join("ferrywomans-bodice/front.jpg"), shop.wardrobe.join("scans/left-front.jpg")).expect("taken anew");
+    let late = desk.mend(loose, version(&first), "", &thicker("3 mm"));
+    assert!(matches!(late, Err(ReviewError::Changed { .. })), "another outline than was seen");
+    let look = desk.look(loose, "").expect("shown");
+    let area = |v: &Value| v["record"]["pieces"][0]["area_mm2"].as_f64().expect("an area");
+    assert!((area(&look) / area(&first) - 1.0).abs() > 0.05);
+    let now = desk.mend(loose, version(&look), "", &thicker("3 mm")).expect("mended");
+    assert!((area(&now) / area(&look) - 1.0).abs() < 0.02);
+}
+
 /// What can't be done leaves notes and outline as they were.
 #[test]
 fn what_can_not_be_done_changes_nothing() {

@@ -112,7 +112,7 @@ impl Desk {
         session: &mut Option<Session>,
         looked: &Looked,
     ) -> Result<Tracing, ReviewError> {
-        let shots = bench.shots(entry.job())?;
+        let shots = bench.shots_of(entry.job(), &looked.rests.pictures, session)?;
         let shot = shots.first().ok_or_else(|| ReviewError::Cannot("there is no picture to trace".into()))?;
         let wanted = looked.asked.of(shot, &self.lenses, &self.prints.all);
         match session {

@@ -38,6 +38,20 @@ impl Bench {
         Ok(kept.insert(shots).clone())
     }
 
+    /// The pictures whose hashes these are: those that were opened before one was taken anew are let go, with all that was made of them.
+    ///
+    /// # Errors
+    /// One can't be decoded.
+    pub fn shots_of(&self, job: &Job, hashes: &[String], session: &mut Option<Session>) -> Result<Vec<Arc<Shot>>, ReviewError> {
+        let shots = self.shots(job)?;
+        if shots.iter().map(|s| &s.blake3).eq(hashes) {
+            return Ok(shots);
+        }
+        *session = None;
+        *lock(&self.shots) = None;
+        self.shots(job)
+    }
+
     /// The session, held as long as it is worked with; none before the first.
     pub fn session(&self) -> MutexGuard<'_, Option<Session>> {
         lock(&self.session)

@@ -2,6 +2,7 @@
 
 use super::WorkError;
 use crate::notes::{Notes, ShotNotes};
+use crate::piece::alike;
 use crate::wardrobe::Job;
 use std::path::{Path, PathBuf};
 
@@ -33,7 +34,7 @@ pub fn file(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
 pub struct Noted {
     /// Of the picture itself.
     pub shot: ShotNotes,
-    /// What of the rest is drawn in the evidence picture: the kind of garment, and its pieces.
+    /// What of the rest is drawn in the evidence picture: the kind of garment, and the pieces it may show.
     pub drawn: String,
     /// Who took the garment's record.
     pub recorded_by: Option<String>,
@@ -55,8 +56,12 @@ pub fn shot(named: Option<&Path>, job: &Job) -> Result<Noted, WorkError> {
 impl Noted {
     /// What some notes say about a picture.
     pub fn of(notes: &Notes, job: &Job) -> Self {
-        let drawn = format!("{:?}{:?}", notes.garment.kind, notes.pieces);
-        Self { shot: of(notes, job), drawn, recorded_by: notes.garment.recorded_by.clone(), fragile: notes.garment.fragile }
+        let shot = of(notes, job);
+        // Of a picture that shows one piece, what is said of the others is drawn nowhere.
+        let shown = |name: &&String| shot.piece.as_ref().is_none_or(|own| alike(own, name));
+        let pieces: Vec<_> = notes.pieces.iter().filter(|(name, _)| shown(name)).collect();
+        let drawn = format!("{:?}{pieces:?}", notes.garment.kind);
+        Self { shot, drawn, recorded_by: notes.garment.recorded_by.clone(), fragile: notes.garment.fragile }
     }
 }
 
