@@ -324,7 +324,7 @@ def accepted(page, server, at):
     held(second["others"] == [] and second["others_hidden"] == 1, f"a second reviewer sees {second['others']} before giving an opinion")
     held("looked</i> at twice" not in json.dumps(second) and "looked</i> at twice" not in json.dumps(server.get("queue", by="Second")), "a second reviewer is told what the first one wrote")
     status, told = server.post("opinion", at=at, seen=second["version"], by="Second", word="accepted", note="")
-    held(status == 200 and len(told["others"]) == 1 and told["others"][0]["differs_mm"] is not None, f"the first opinion is not shown after the second: {told}")
+    held(status == 200 and len(told["look"]["others"]) == 1 and told["look"]["others"][0]["differs_mm"] is not None, f"the first opinion is not shown after the second: {told}")
     page.at(server, at)
     page.run("document.getElementById('tab-opinions').click()")
     page.shot("opinions")

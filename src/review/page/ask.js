@@ -39,5 +39,9 @@ export const address = (what, words) => `${what}?${new URLSearchParams(words)}`;
 export const get = (what, words = {}, signal = undefined) =>
   answer(fetch(address(what, { ...words, by: own.by }), { signal, headers: { Accept: "application/json" } }));
 
-export const post = (what, body) =>
-  answer(fetch(what, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ ...body, by: own.by }) }));
+/** Tells the server something; gives the tracing as it is then. */
+export const post = async (what, body) => {
+  const headers = { "Content-Type": "application/json" };
+  const told = await answer(fetch(what, { method: "POST", headers, body: JSON.stringify({ ...body, by: own.by }) }));
+  return told.look;
+};

@@ -59,6 +59,8 @@ const stage = () => {
 const untraced = () => {
   const { look } = state;
   byId("stage-tools").hidden = Boolean(look) && !look.record && !look.frame;
+  // Where the picture can be shown as it is, the words stand clear of it.
+  byId("untraced").classList.toggle("over", Boolean(look?.frame));
   byId("untraced").hidden = !look || Boolean(look.record);
   byId("untraced").textContent = look && !look.record ? sentence(look.say ?? look.reason ?? "") : "";
 };
