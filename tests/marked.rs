@@ -286,3 +286,27 @@ fn places_and_corners_are_as_the_notes_say() {
     let far = "[[shot]]\n[[shot.through]]\npx = [40, 40]\n";
     assert!(codes(&desk.traced(far, &[]).0).contains(&"passed-by"));
 }
+
+/// However far off a clean edge a place is given, up to where it was hardly meant, the outline passes there and comes back to the edge within
+/// some centimetres.
+#[test]
+fn a_place_off_a_clean_edge_is_passed() {
+    let piece = pocket();
+    let top = piece.outline.corners().iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
+    let desk = Desk::new(scene(piece));
+    let (free, _) = desk.traced("[[shot]]\n", &[]);
+    let track = |v: &Value| render::lay::Track::new(judge::path(&v["pieces"][0]["outline"]).points(0.5));
+    let was = track(&free);
+    for off in [1.6, 2.5, 3.5, 4.5, 5.5, 6.5, 7.5] {
+        for side in [-1.0, 1.0] {
+            let place = [8.0, top + side * off];
+            let p = desk.px(place);
+            let (given, _) = desk.traced(&format!("[[shot]]\n[[shot.through]]\npx = [{:.1}, {:.1}]\n", p[0], p[1]), &[]);
+            let bent = judge::path(&given["pieces"][0]["outline"]).points(0.5);
+            // The scene's places and the outline's lie on sheets of their own: what moved is told by the free outline.
+            let moved = bent.iter().map(|p| was.distance(*p)).fold(0.0, f64::max);
+            assert!((moved - off).abs() < 0.9, "{:.1} mm off: moved by {moved:.2} mm, {:?}", side * off, codes(&given));
+            assert!(!codes(&given).contains(&"passed-by"), "{:.1} mm off", side * off);
+        }
+    }
+}

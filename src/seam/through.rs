@@ -19,6 +19,7 @@ use crate::proof::Proof;
 use crate::shot::Shot;
 use crate::solve::median;
 use crate::view::View;
+use nalgebra::Vector2;
 use std::time::Instant;
 
 /// Length that is sought again on either side of a place, mm: as far as a shadow or a fold leads a rim astray, as a rule.
@@ -101,7 +102,8 @@ impl Scene<'_> {
         let found = fine::find(&band, &guide, self.view, self.height, &tones, &cover, self.settings);
         let new = points_of(self.view, &guide, self.height, &found).points;
         let again = spliced(path, &stretch, new)?;
-        runs_on(&again, place).then_some(again)
+        let passed = old.iter().min_by(|a, b| a.at.distance(place).total_cmp(&b.at.distance(place)))?;
+        runs_on(&again, place, passed.normal).then_some(again)
     }
 
     /// Where the line is held: at the ends on the old line, and at each place that was given.
@@ -116,18 +118,13 @@ impl Scene<'_> {
 }
 
 /// Whether a line comes to a place and goes on from it, rather than jumping out to it and back: the edge that was lost runs there, and the
-/// line to either side tells of the place.
-fn runs_on(path: &SeamPath, place: Mm) -> bool {
-    let n = path.points.len();
-    let Some(nearest) = (0..n).min_by(|a, b| path.points[*a].at.distance(place).total_cmp(&path.points[*b].at.distance(place))) else {
-        return false;
-    };
-    let p = path.points[nearest];
-    let along = |q: Mm| (q - place).dot(&nalgebra::Vector2::new(-p.normal.y, p.normal.x));
-    let beside = |q: &&SeamPoint| (BESIDE.0..BESIDE.1).contains(&along(q.at).abs()) && q.at.distance(place) < 2.0 * BESIDE.1;
+/// line to either side tells of the place. `normal` is that of the line that passed the place by, for a line that jumps has none to go by.
+fn runs_on(path: &SeamPath, place: Mm, normal: Vector2<f64>) -> bool {
+    let along = Vector2::new(-normal.y, normal.x);
+    let beside = |q: &&SeamPoint| (BESIDE.0..BESIDE.1).contains(&(q.at - place).dot(&along).abs()) && q.at.distance(place) < 2.0 * BESIDE.1;
     let sides = [1.0, -1.0].map(|side| {
-        let mut off: Vec<f64> =
-            path.points.iter().filter(|q| along(q.at) * side > 0.0).filter(beside).map(|q| (q.at - place).dot(&p.normal)).collect();
+        let own = path.points.iter().filter(beside).filter(|q| (q.at - place).dot(&along) * side > 0.0);
+        let mut off: Vec<f64> = own.map(|q| (q.at - place).dot(&normal)).collect();
         median(&mut off)
     });
     // On a curve both sides lie to one side of it, by as much as it bends over a centimetre; at a corner one of them does.
@@ -186,7 +183,6 @@ fn spliced(path: &SeamPath, stretch: &Stretch, new: Vec<SeamPoint>) -> Option<Se
 #[cfg(test)]
 mod tests {
     use super::*;
-    use nalgebra::Vector2;
 
     /// A round line of 60 mm radius, points 1 mm apart.
     fn ring() -> SeamPath {
