@@ -18,7 +18,7 @@ pub(super) struct Call {
     /// Where the pictures lie now, when they were moved since
     #[arg(long, value_name = "FOLDER")]
     pictures: Option<PathBuf>,
-    /// Port to listen on; a free one unless given
+    /// Port to listen on; a free one unless given. The browser keeps your name by the port
     #[arg(long, value_name = "N", default_value = "0")]
     port: u16,
 }

@@ -22,6 +22,8 @@ const STEPS: usize = 200;
 pub(super) struct Step {
     /// The entry it was made at.
     pub at: String,
+    /// Who made it.
+    pub by: String,
     /// What it was.
     pub words: String,
     /// The notes before it; none where there was no file.
@@ -44,7 +46,7 @@ impl Desk {
         self.write_in(&mut draft, entry, &current, mend)?;
         let words = mend.words(current.record.as_deref());
         let now = self.put(at, entry, &current, draft.text())?;
-        let step = Step { at: at.to_owned(), words, before: current.text.clone(), after: draft.text() };
+        let step = Step { at: at.to_owned(), by: by.trim().to_owned(), words, before: current.text.clone(), after: draft.text() };
         self.step(entry, step);
         self.shown(at, by, &now)
     }
@@ -108,11 +110,11 @@ impl Desk {
         own.drain(..most);
     }
 
-    /// The latest correction of an entry's notes, in words, where it was made at this entry.
-    pub(super) fn undoes(&self, at: &str) -> Option<String> {
+    /// The latest correction of an entry's notes, in words, where this reviewer made it at this entry and nobody changed the notes since.
+    pub(super) fn undoes(&self, at: &str, by: &str, text: Option<&String>) -> Option<String> {
         let entry = self.entries.get(at)?;
         let all = lock(&self.steps);
-        all.get(&entry.notes())?.last().filter(|s| s.at == at).map(|s| s.words.clone())
+        all.get(&entry.notes())?.last().filter(|s| s.at == at && own(&s.by, by) && Some(&s.after) == text).map(|s| s.words.clone())
     }
 
     /// Takes the latest correction back.
@@ -125,15 +127,18 @@ impl Desk {
         let current = self.readable(at)?;
         self.unchanged(at, seen, by, &current)?;
         let file = entry.notes();
-        let last = lock(&self.steps).get(&file).and_then(|s| s.last()).map(|s| (s.at == at, s.before.clone(), s.after.clone()));
+        let last =
+            lock(&self.steps).get(&file).and_then(|s| s.last()).map(|s| (s.at == at, s.by.clone(), s.before.clone(), s.after.clone()));
+        let cannot = |words: String| Err(ReviewError::Cannot(words));
         let (before, after) = match last {
-            Some((true, before, after)) => (before, after),
-            Some((false, ..)) => {
-                return Err(ReviewError::Cannot(
-                    "the latest correction of these notes was made at another picture; take that back first".into(),
-                ));
+            Some((true, who, ..)) if !own(&who, by) => {
+                return cannot(format!("the latest correction here was made by {who}; it is theirs to take back"));
             }
-            None => return Err(ReviewError::Cannot("nothing was corrected here since the page was opened".into())),
+            Some((true, _, before, after)) => (before, after),
+            Some((false, ..)) => {
+                return cannot("the latest correction of these notes was made at another picture; take that back first".into());
+            }
+            None => return cannot("nothing was corrected here since the page was opened".into()),
         };
         if current.text.as_ref() != Some(&after) {
             return Err(ReviewError::Cannot("the notes were changed by another hand since; change them back by hand".into()));
@@ -172,9 +177,14 @@ impl Desk {
         draft.set_tape(tape)?;
         let now = self.put(at, entry, &current, draft.text())?;
         let words = format!("wrote down the tape reading of {}", tape.what);
-        self.step(entry, Step { at: at.to_owned(), words, before: current.text.clone(), after: draft.text() });
+        self.step(entry, Step { at: at.to_owned(), by: by.trim().to_owned(), words, before: current.text.clone(), after: draft.text() });
         self.shown(at, by, &now)
     }
+}
+
+/// Whether a correction is this reviewer's to take back; one that nobody put a name to is anybody's.
+fn own(made_by: &str, by: &str) -> bool {
+    made_by.is_empty() || made_by.to_lowercase() == by.trim().to_lowercase()
 }
 
 /// Why an entry can't be corrected here.

@@ -9,7 +9,7 @@ use crate::notes::{EdgeIs, Line, ShotNotes};
 use crate::review::ReviewError;
 use crate::review::opinion::{Opinions, doubt_id};
 use crate::review::tile::Pyramid;
-use crate::review::worst::worst;
+use crate::review::worst::{Worst, worst};
 use crate::shot::{Glance, Limits};
 use crate::wardrobe::{noted, wants_a_look};
 use crate::write::{GarmentRecord, Record};
@@ -45,7 +45,7 @@ impl Desk {
             "record": record,
             "frame": record.and_then(Pyramid::of).or(bare.as_ref().map(|b| b.0)).filter(|_| entry.is_some()).map(|p| p.told()),
             "picture_hash": record.map(picture_hash).or(bare.map(|b| b.1)),
-            "worst": record.map(worst).unwrap_or_default(),
+            "worst": record.map(worst).unwrap_or_default().into_iter().map(|w| Worst { say: plain(&w.say), ..w }).collect::<Vec<_>>(),
             "doubts": doubts,
             "hints": hints(&shot, &current.notes, record),
             "settings": entry.map(|e| settings(e, &shot)),
@@ -53,12 +53,17 @@ impl Desk {
             "fragile": current.notes.garment.fragile,
             "mendable": why.is_none(),
             "why_not": why,
-            "undo": self.undoes(at),
+            "undo": self.undoes(at, by, current.text.as_ref()),
             "opinion": told.opinion,
             "others": told.others,
             "others_hidden": told.others_hidden,
         }))
     }
+}
+
+/// Words for the page: options of the command line are its settings.
+fn plain(words: &str) -> String {
+    words.replace(" --", " ")
 }
 
 /// The picture of an entry without a record as it is, and its hash.
@@ -81,7 +86,7 @@ fn doubts(record: &Record, opinions: &Opinions) -> Vec<Value> {
     let told = |d: &crate::write::DoubtRecord| {
         let id = doubt_id(&d.code, d.place, &d.say);
         let ticked = opinions.ticked(&id).map(|t| json!({"by": t.by, "on": t.on}));
-        json!({"id": id, "code": d.code, "where": d.place, "say": d.say, "matters": wants_a_look(&d.code), "ticked": ticked})
+        json!({"id": id, "code": d.code, "where": d.place, "say": plain(&d.say), "matters": wants_a_look(&d.code), "ticked": ticked})
     };
     record.doubts.iter().map(told).collect()
 }
