@@ -75,7 +75,7 @@ impl Asks for Desk {
         Ok(json!({"doubt": doubt, "ticked": ticked}))
     }
 
-    fn tape(&self, at: &str, _: &str, _: &str, tape: &Tape) -> Answer<Value> {
+    fn tape(&self, at: &str, _: &str, _: &str, tape: &Tape, _: &str) -> Answer<Value> {
         known(at)?;
         Ok(json!({"mm": tape.reading.mm()}))
     }

@@ -1,8 +1,17 @@
 //! The desk of the checking page on the demo, as a person uses it: looked at, corrected, taken back; and a run afterwards that finds nothing
 //! left to do, since what is corrected here is what a run would make of the notes.
 
+mod render;
+
 use assert_cmd::Command;
-use ruboff::notes::Notes;
+use render::camera::{Camera, Stand};
+use render::cloth::{Fabric, Piece};
+use render::curve::Curve;
+use render::file::{Written, jpeg};
+use render::scene::Scene;
+use render::shapes::around;
+use render::sheet::{Sheet, srgb};
+use ruboff::notes::{Notes, Tape};
 use ruboff::review::mend::Mend;
 use ruboff::review::{Desk, ReviewError, Verdict};
 use serde_json::{Value, json};
@@ -176,6 +185,99 @@ fn a_picture_taken_anew_is_the_one_corrected() {
     assert!((area(&look) / area(&first) - 1.0).abs() > 0.05);
     let now = desk.mend(loose, version(&look), "", &thicker("3 mm")).expect("mended");
     assert!((area(&now) / area(&look) - 1.0).abs() < 0.02);
+}
+
+/// Three cloths of different size on one sheet.
+fn three_cloths() -> Vec<u8> {
+    let cloth = |name: &str, [x, y]: [f64; 2], [w, h]: [f64; 2]| {
+        let outline = Curve::from([x, y]).line([x + w, y + 6.0]).line([x + w - 12.0, y + h]).line([x + 4.0, y + h - 8.0]).close();
+        Piece::new(name, &outline, Fabric::plain(srgb(104, 60, 96)), 1.5)
+    };
+    let pieces = vec![
+        cloth("body", [-230.0, -150.0], [210.0, 270.0]),
+        cloth("cuff", [30.0, -140.0], [190.0, 120.0]),
+        cloth("pocket", [50.0, 40.0], [130.0, 100.0]),
+    ];
+    let stand = Stand { film_mm: 26.0, tilt: 9.0, side: 200.0, roll: 2.0 };
+    let camera = Camera::framing([1632, 1224], stand, &around(pieces.iter().map(|p| &p.outline), 45.0), 0.96);
+    jpeg(&Scene::new(camera, Sheet::lines(25.4, [1000.0, 900.0]), pieces).draw(), &Written::phone(26))
+}
+
+/// What is told of pieces and edges that go by numbers stays with them when the numbers move; taken back, all is as it was.
+#[test]
+fn notes_of_pieces_and_edges_stay_with_them() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let shop = Shop { wardrobe: dir.path().join("wardrobe"), traced: dir.path().join("traced"), _dir: dir };
+    fs::create_dir_all(&shop.wardrobe).expect("made");
+    fs::write(shop.wardrobe.join("cloths.jpg"), three_cloths()).expect("written");
+    shop.trace();
+    let (desk, at) = (shop.desk(), "cloths");
+    let look = desk.look(at, "Wren").expect("shown");
+    assert_eq!(look["record"]["pieces"].as_array().map(Vec::len), Some(3));
+    let notch = mend(json!({"do": "notch", "piece": 1, "edge": 2, "at_mm": 30.0}));
+    let notched = desk.mend(at, version(&look), "Wren", &notch).expect("mended");
+    let place = |look: &Value| {
+        let all = look["hints"]["notches"].as_array().expect("notches");
+        assert_eq!(all.len(), 1, "{all:?}");
+        self::at(&all[0]["at"])
+    };
+    let there = place(&notched);
+    let same = |look: &Value| {
+        let [x, y] = place(look);
+        assert!((x - there[0]).hypot(y - there[1]) < 0.5, "the notch went from {there:?} to {:?}", [x, y]);
+    };
+    let before = shop.notes("cloths.jpg.toml");
+    // The largest piece is left out: the others have other numbers from now on.
+    let left = desk.mend(at, version(&notched), "Wren", &mend(json!({"do": "drop piece", "piece": 0}))).expect("mended");
+    assert_eq!(left["record"]["pieces"].as_array().map(Vec::len), Some(2));
+    same(&left);
+    assert_eq!(left["hints"]["notches"][0]["piece"], "piece 1");
+    let back = desk.undo(at, version(&left), "Wren").expect("taken back");
+    assert_eq!(shop.notes("cloths.jpg.toml"), before);
+    same(&back);
+    // Another corner is none any more: the edges have other numbers from now on.
+    let edge = back["record"]["pieces"][1]["edges"].as_array().expect("edges")[2].clone();
+    let bend = (0..back["record"]["pieces"][1]["corners"].as_array().expect("corners").len())
+        .find(|c| edge["from"] != *c && edge["to"] != *c)
+        .expect("a corner away from the notch");
+    let bent = desk.mend(at, version(&back), "Wren", &mend(json!({"do": "no corner", "piece": 1, "corner": bend}))).expect("mended");
+    same(&bent);
+    let held = mend(json!({"do": "no corner", "piece": 1, "corner": edge["from"]}));
+    assert_eq!(desk.mend(at, version(&bent), "Wren", &held).expect_err("held").status(), 422);
+    let e = bent["record"]["pieces"][1]["edges"].as_array().expect("edges").iter().position(|e| e["name"] == edge["name"]).expect("it");
+    let renamed = mend(json!({"do": "edge", "piece": 1, "edge": e, "name": "cuff end"}));
+    let called = desk.mend(at, version(&bent), "Wren", &renamed).expect("mended");
+    same(&called);
+    assert_eq!(called["hints"]["notches"][0]["edge"], "cuff end");
+    let one = mend(json!({"do": "settings", "piece": "cuff"}));
+    let several = desk.mend(at, version(&called), "Wren", &one).expect_err("three pieces").say();
+    assert!(several.contains("several pieces"), "{several}");
+    desk.settle();
+    assert!(shop.trace().iter().all(|l| l["unchanged"] == true));
+}
+
+/// Two people's readings stand side by side, each as it was read.
+#[test]
+fn readings_stay_as_they_were_read() {
+    let shop = Shop::new();
+    let desk = shop.desk();
+    let mut look = desk.look(BODICE, "Wren").expect("shown");
+    for (by, written) in [("Wren", "19 1/8 in"), ("Ash", "486 mm"), ("wren", "19 1/4 in")] {
+        let tape = Tape {
+            what: "full length".into(),
+            reading: written.parse().expect("a length"),
+            piece: None,
+            round: false,
+            by: Some(by.into()),
+            on: None,
+            remarks: None,
+        };
+        look = desk.tape(BODICE, version(&look), by, &tape, written).expect("written");
+    }
+    let notes = shop.notes("ferrywomans-bodice/garment.toml");
+    let read = |mm: f64| Notes::from_text(&notes).expect("good").tapes.iter().filter(|t| (t.reading.mm() - mm).abs() < 1e-9).count();
+    assert!(notes.contains("\"19 1/4 in\"") && !notes.contains("\"19 1/8 in\""), "{notes}");
+    assert_eq!((read(488.95), read(486.0)), (1, 1), "{notes}");
 }
 
 /// What can't be done leaves notes and outline as they were.

@@ -15,10 +15,12 @@
 //! | `read` | text to [`Notes`], checked |
 //! | `given` | the same of places, marks laid by hand and hints |
 //! | `pieces` | the same of pieces |
+//! | `alike` | which names are the same |
 //! | `draft` | changes to a file that keep everything else as it was |
 //! | `guide` | before any picture: how to lay and measure, the blank record |
 //! | `fault` | what is wrong, and in which line |
 
+mod alike;
 mod correction;
 mod draft;
 mod fault;
@@ -33,6 +35,7 @@ mod read;
 mod shot;
 mod values;
 
+pub use alike::alike;
 pub use correction::Correction;
 pub use draft::{Draft, Word};
 pub use fault::Fault;

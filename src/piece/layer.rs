@@ -210,13 +210,7 @@ pub(super) fn ends(path: &BezPath) -> Option<(Point, Point)> {
     Some((kurbo::ParamCurve::start(&first), kurbo::ParamCurve::end(&last)))
 }
 
-/// Whether two names are the same to a reader: capitals, spaces and hyphens don't count.
-pub fn alike(a: &str, b: &str) -> bool {
-    let plain = |t: &str| {
-        t.split(|c: char| c.is_whitespace() || c == '-' || c == '_').filter(|w| !w.is_empty()).collect::<Vec<_>>().join(" ").to_lowercase()
-    };
-    plain(a) == plain(b)
-}
+pub use crate::notes::alike;
 
 pub(super) fn point(p: Mm) -> Point {
     Point::new(p.x, p.y)

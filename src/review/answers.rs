@@ -71,7 +71,7 @@ impl Asks for Desk {
         Ok(Self::tick(self, at, by, doubt, ticked)?)
     }
 
-    fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape) -> Answer<Value> {
-        Ok(Self::tape(self, at, seen, by, tape)?)
+    fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape, written: &str) -> Answer<Value> {
+        Ok(Self::tape(self, at, seen, by, tape, written)?)
     }
 }

@@ -50,6 +50,6 @@ pub trait Asks: Send + Sync + 'static {
     fn opinion(&self, at: &str, seen: &str, by: &str, word: Option<Verdict>, note: &str) -> Answer<Value>;
     /// Ticks a doubt off.
     fn tick(&self, at: &str, by: &str, doubt: &str, ticked: bool) -> Answer<Value>;
-    /// Writes a tape reading down.
-    fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape) -> Answer<Value>;
+    /// Writes a tape reading down, as it was written.
+    fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape, written: &str) -> Answer<Value>;
 }

@@ -84,7 +84,7 @@ pub(super) fn told(desk: &impl Asks, name: &str, body: &[u8]) -> Reply {
         "tick" => read(body).and_then(|t: TickTold| desk.tick(&t.at, &t.by, &t.doubt, t.ticked)),
         "tape" => read(body).and_then(|t: TapeTold| {
             let tape = t.tape()?;
-            desk.tape(&t.at, &t.seen, &t.by, &tape)
+            desk.tape(&t.at, &t.seen, &t.by, &tape, &t.reading)
         }),
         "queue" | "look" | "tile" | "thumbnail" | "residuals" | "checks" => Err(Refusal::new(405, format!("{name} is asked for with GET"))),
         _ if page::file(name).is_some() => Err(Refusal::new(405, "the page is asked for with GET")),

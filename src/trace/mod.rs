@@ -33,6 +33,7 @@ pub use error::TraceError;
 pub use joint::{JoinError, JoinWanted, join};
 pub use laid::{Laid, NotesError};
 pub use lens::ChosenLens;
+pub use names::{between, by_corners, is_number};
 pub use retake::Flaw;
 pub use session::{Change, Session, Wanted};
 pub use tracing::{Budget, EdgeFound, Found, Further, InnerSeam, Joined, Line, Picture, SheetFound, Sources, Traced, Tracing};

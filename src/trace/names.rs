@@ -90,9 +90,19 @@ pub(super) fn corners(outline: &Outline, named: &[&Named], noted: &[CornerNotes]
 }
 
 /// Whether a name is one of the plain numbers given where a person gave none.
-pub(super) fn is_number(name: &str) -> bool {
+pub fn is_number(name: &str) -> bool {
     let number = |word: &str| name.strip_prefix(word).is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()));
     name.is_empty() || number("corner ") || number("edge ")
+}
+
+/// The name of an edge by those of its corners, which the notes or marks give; none where one is known by its number alone.
+pub fn by_corners(from: &str, to: &str) -> Option<String> {
+    (!is_number(from) && !is_number(to)).then(|| between(from, to))
+}
+
+/// An edge told by its two corners, whatever they are called.
+pub fn between(from: &str, to: &str) -> String {
+    format!("{from} to {to}")
 }
 
 /// A name for each edge: the one noted for its two corners, else those corners' own names, else a number.
@@ -106,8 +116,7 @@ pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNot
             (Some(a), Some(b)) => {
                 let own = noted.iter().find(|n| n.joins(a, b)).and_then(|n| n.name.clone());
                 // A corner that the notes know by its number alone gives no name to what it ends.
-                let numbers = is_number(a) || is_number(b);
-                own.unwrap_or_else(|| if numbers { format!("edge {}", k + 1) } else { format!("{a} to {b}") })
+                own.or_else(|| by_corners(a, b)).unwrap_or_else(|| format!("edge {}", k + 1))
             }
             _ => format!("edge {}", k + 1),
         })

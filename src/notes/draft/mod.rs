@@ -4,11 +4,13 @@
 //! |---|---|
 //! | `shot` | what is said of a picture: its keys, corners, edges, hints |
 //! | `piece` | centre and notches of a piece; tape readings |
+//! | `renamed` | pieces, edges and corners under other names, wherever they are named |
 //! | `table` | tables and lists in either of the two layouts of TOML |
 //!
 //! What is taken away takes its own comments along; a comment that an empty line sets apart tells of more and stays.
 
 mod piece;
+mod renamed;
 mod shot;
 mod table;
 #[cfg(test)]

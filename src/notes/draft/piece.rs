@@ -1,9 +1,9 @@
 //! Changes to what the notes say of pieces, and to tape readings.
 
-use super::shot::{reword, reword_value};
+use super::shot::{each, reword, reword_value};
 use super::table::{List, Tab, text_of};
 use super::{Draft, tenth};
-use crate::notes::{Fault, Notch, NotchStyle, OnEdge, Spot, Tape};
+use crate::notes::{Fault, Notch, NotchStyle, OnEdge, Spot, Tape, alike};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 /// Keys of a piece, at whatever depth, whose texts are names of corners.
@@ -65,15 +65,21 @@ impl Draft {
         })
     }
 
-    /// Writes a tape reading down: in the place of an earlier one of the same thing on the same piece, all round or flat like it.
+    /// Writes a tape reading down as it was `written`: in the place of an earlier one by the same person of the same thing on the same
+    /// piece, all round or flat like it. Another person's stays beside it.
     ///
     /// # Errors
     /// The reading can't be meant.
-    pub fn set_tape(&mut self, tape: &Tape) -> Result<(), Fault> {
+    pub fn set_tape(&mut self, tape: &Tape, written: &str) -> Result<(), Fault> {
         let piece = tape.piece.as_deref();
+        let same_words = |a: Option<&str>, b: Option<&str>| match (a, b) {
+            (Some(a), Some(b)) => alike(a, b),
+            (a, b) => a == b,
+        };
         let same = |t: &dyn TableLike| {
             let round = t.get("round").and_then(Item::as_bool).unwrap_or(false);
-            text_of(t, "what") == Some(tape.what.trim()) && text_of(t, "piece") == piece.map(str::trim) && round == tape.round
+            let own = [("what", Some(tape.what.as_str())), ("piece", piece), ("by", tape.by.as_deref())];
+            own.iter().all(|(key, words)| same_words(text_of(t, key), *words)) && round == tape.round
         };
         self.change(|document| {
             let list = List::of(document.entry("tape").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new())))?;
@@ -88,7 +94,7 @@ impl Draft {
                     new
                 }
             };
-            one.put("reading", tape.reading.to_string().into());
+            one.put("reading", written.trim().into());
             if tape.round {
                 one.put("round", true.into());
             }
@@ -121,7 +127,13 @@ impl Draft {
 /// The table of a piece, where there is one.
 fn known<'a>(document: &'a mut DocumentMut, piece: &str) -> Option<Tab<'a>> {
     let pieces = document.get_mut("piece").and_then(Item::as_table_like_mut)?;
-    pieces.get_mut(piece).and_then(Tab::of)
+    let key = written(pieces, piece);
+    pieces.get_mut(&key).and_then(Tab::of)
+}
+
+/// The key under which a piece stands, as the notes write it.
+fn written(pieces: &dyn TableLike, piece: &str) -> String {
+    pieces.iter().map(|(key, _)| key).find(|key| alike(key, piece)).unwrap_or(piece).to_owned()
 }
 
 /// The table of a piece, added when it is not there yet.
@@ -131,7 +143,9 @@ fn own<'a>(document: &'a mut DocumentMut, piece: &str) -> Option<Tab<'a>> {
         pieces.set_implicit(true);
         Item::Table(pieces)
     };
-    Tab::of(document.entry("piece").or_insert_with(new))?.table(piece, false)
+    let pieces = Tab::of(document.entry("piece").or_insert_with(new))?;
+    let key = written(pieces.like(), piece);
+    pieces.table(&key, false)
 }
 
 /// A place on a piece as it is written.
@@ -157,6 +171,11 @@ pub(super) fn corner_renamed(document: &mut DocumentMut, piece: &str, from: &str
     if let Some(mut table) = known(document, piece) {
         followed(table.like_mut(), 0, from, to);
     }
+    each(document.get_mut("change"), &mut |t| {
+        if text_of(t, "piece").is_some_and(|p| alike(p, piece)) {
+            reword(t.get_mut("corner"), from, to);
+        }
+    });
     let corner = |name: &str| format!("{piece}: {name}");
     match document.get_mut("join").and_then(List::of) {
         Some(List::Lines(all)) => all.iter_mut().for_each(|t| reword(t.get_mut("meet"), &corner(from), &corner(to))),

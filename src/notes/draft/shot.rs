@@ -314,7 +314,7 @@ fn pixels(places: &[Px]) -> Value {
 }
 
 /// Every table of a list, in either layout.
-fn each(list: Option<&mut Item>, work: &mut dyn FnMut(&mut dyn TableLike)) {
+pub(super) fn each(list: Option<&mut Item>, work: &mut dyn FnMut(&mut dyn TableLike)) {
     match list {
         Some(Item::ArrayOfTables(all)) => all.iter_mut().for_each(|t| work(t)),
         Some(Item::Value(Value::Array(all))) => {

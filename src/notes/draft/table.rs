@@ -178,7 +178,7 @@ fn text(raw: Option<&RawString>) -> String {
 }
 
 /// Comments before a table and those in it that an empty line sets apart from what follows them: they tell of more than it.
-fn gather_apart(table: &Table, out: &mut String) {
+pub(super) fn gather_apart(table: &Table, out: &mut String) {
     let prefix = text(table.decor().prefix());
     if let Some((above, _)) = prefix.rsplit_once("\n\n")
         && above.contains('#')

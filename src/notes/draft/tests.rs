@@ -1,6 +1,6 @@
 use super::*;
 use crate::length::{Length, Px};
-use crate::notes::{Belongs, Line, Notch, NotchStyle, OnEdge, Place, Spot, Tape};
+use crate::notes::{Belongs, GrainAlong, Line, Notch, NotchStyle, OnEdge, Place, Spot, Tape};
 use proptest::prelude::*;
 
 const NOTES: &str = "# mine\n[garment]\nname = \"Top\"   # the blue one\n\n# by the window\n[[shot]]\npicture = \"a.jpg\"\n[[shot.corner]] # first\n\
@@ -194,7 +194,7 @@ fn make(d: &mut Draft, edit: &Edit) -> Result<(), Fault> {
         Edit::Centre(s, v) => d.set_centre("front", s.then_some(&[Spot::Px(px(v)), Spot::Named("neck".into())])),
         Edit::Notch(v) => d.add_notch("front", &notch(v)),
         Edit::DropNotch(n) => d.remove_notch("front", n),
-        Edit::Tape(n, round, v) => d.set_tape(&tape(["chest", "waist", "length"][n], round, v)),
+        Edit::Tape(n, round, v) => d.set_tape(&tape(["chest", "waist", "length"][n], round, v), &Length::from_mm(v).to_string()),
         Edit::DropTape(n) => d.remove_tape(n),
     }
 }
@@ -348,4 +348,71 @@ fn an_edge_of_which_nothing_is_said_any_more_goes() {
     assert!(d.notes().expect("good").shots[0].edges.is_empty());
     assert!(d.set_edge("a.jpg", ["neck", "cuff"], "line", Some("fold")).is_err(), "no such corner");
     assert!(d.set_edge("a.jpg", ["neck", "hem"], "is", Some("pretty edge")).is_err());
+}
+
+const TOLD: &str = "# keep 1\n[[shot]]\npicture = \"a.jpg\"\npiece = \"front\"\n\n# keep 2\n\n[piece.\"piece 1\"] # one\nfold = \"side\"\n\
+    allowance = { all = \"10 mm\", side = \"1/2 in\" } # wide\ngrain = { along = \"side\" }\ncentre = [{ edge = \"side\", at = \"1 mm\" }, \"hem\"]\n\
+    [[piece.\"piece 1\".dart]]\nname = \"side\"\nlegs = [\"a\"]\npoint = { px = [1, 2] }\ngives = \"Side\"\n[[piece.\"piece 1\".notch]]\nedge = \"side\" # notch\nat = \"2 mm\"\n\
+    [piece.\"piece 2\"] # two\nfold = \"side\"\n[piece.facing]\nfrom = \"piece 1\"\nalong = [\"side\", \"neck\"]\nwidth = \"50 mm\"\n\
+    [[join]]\nedges = [\"piece 1: side + piece 2: side\", \"front: side\"] # seam\n[[change]]\npiece = \"piece 1\"\nedge = \"side\"\non = \"2024-03-01\"\nout = \"1 mm\"\n\
+    [[tape]]\nwhat = \"length\"\nreading = \"19 1/2 in\"\npiece = \"piece 2\"\n";
+
+#[test]
+fn an_edge_is_renamed_wherever_its_piece_is_told_of() {
+    let mut d = draft(TOLD);
+    assert!(d.names_edge("Piece 1", "side") && !d.names_edge("piece 1", "sides") && !d.names_edge("back", "side"));
+    d.rename_edge("piece 1", "side", "flank").expect("good");
+    let notes = d.notes().expect("good");
+    let one = &notes.pieces["piece 1"];
+    assert_eq!((one.fold.as_deref(), one.notches[0].edge.as_str(), one.darts[0].gives.as_deref()), (Some("flank"), "flank", Some("flank")));
+    assert_eq!((one.darts[0].name.as_str(), one.grain.as_ref().map(|g| g.along.clone())), ("side", Some(GrainAlong::Edge("flank".into()))));
+    assert_eq!(one.allowance.keys().collect::<Vec<_>>(), ["all", "flank"]);
+    assert!(matches!(&one.centre, Some([Spot::OnEdge(on), Spot::Named(hem)]) if on.edge == "flank" && hem == "hem"));
+    assert_eq!(
+        (notes.pieces["piece 2"].fold.as_deref(), &notes.pieces["facing"].along),
+        (Some("side"), &vec!["flank".into(), "neck".into()])
+    );
+    assert_eq!(notes.joins[0].edges[0].to_string(), "piece 1: flank + piece 2: side");
+    assert_eq!((notes.joins[0].edges[1].to_string(), notes.changes[0].edge.as_deref()), ("front: side".into(), Some("flank")));
+    // The person's own text around it is as it was, and comes back.
+    d.rename_edge("piece 1", "flank", "side").expect("good");
+    assert_eq!(d.text(), TOLD.replace("\"Side\"", "\"side\""));
+}
+
+#[test]
+fn pieces_change_their_names_all_at_once() {
+    let name = |n: &str| Some(n.to_owned());
+    let mut d = draft(TOLD);
+    d.rename_pieces(&[("piece 1".into(), name("piece 2")), ("piece 2".into(), name("piece 1"))]).expect("good");
+    let notes = d.notes().expect("good");
+    assert_eq!((notes.pieces["piece 2"].notches.len(), notes.pieces["piece 1"].notches.len()), (1, 0));
+    assert_eq!((notes.pieces["facing"].from.as_deref(), notes.tapes[0].piece.as_deref()), (Some("piece 2"), Some("piece 1")));
+    assert_eq!((notes.joins[0].edges[0].to_string(), notes.changes[0].piece.as_str()), ("piece 2: side + piece 1: side".into(), "piece 2"));
+    d.rename_pieces(&[("piece 1".into(), name("piece 2")), ("piece 2".into(), name("piece 1"))]).expect("good");
+    assert_eq!(d.text(), TOLD);
+    assert!(d.rename_pieces(&[("piece 1".into(), name("facing"))]).is_err(), "two tables of one name");
+    assert_eq!(d.text(), TOLD);
+    // One is no more: what is told of it goes, and the next one takes its number.
+    d.rename_pieces(&[("piece 1".into(), None), ("piece 2".into(), name("piece 1"))]).expect("good");
+    let notes = d.notes().expect("good");
+    assert_eq!(notes.pieces.keys().collect::<Vec<_>>(), ["piece 1"]);
+    assert!(notes.joins.is_empty() && notes.changes.is_empty() && notes.tapes[0].piece.as_deref() == Some("piece 1"));
+    assert!(["# keep 1", "# keep 2", "# two"].iter().all(|k| d.text().contains(k)) && !d.text().contains("# one"), "{}", d.text());
+    let mut d = draft("piece.\"piece 1\" = { cut = \"2\" } # one\npiece.\"piece 2\" = { cut = \"3\" } # two\n");
+    d.rename_pieces(&[("piece 1".into(), name("piece 2")), ("piece 2".into(), name("piece 1"))]).expect("good");
+    assert_eq!(d.text(), "piece.\"piece 2\" = { cut = \"2\" } # one\npiece.\"piece 1\" = { cut = \"3\" } # two\n");
+}
+
+#[test]
+fn a_reading_is_kept_as_typed_and_anothers_left_alone() {
+    let by = |by: &str, what: &str| Tape { by: Some(by.into()), ..tape(what, false, 485.775) };
+    let ann = "[[tape]]\nwhat = \"chest\"\nreading = \"5 7/8 in\" # twice\nby = \"Ann\"\n";
+    let mut d = draft(ann);
+    d.set_tape(&by("Kit", "chest"), " 19 1/8 in ").expect("good");
+    assert!(d.text().starts_with(ann) && d.text().contains("\"19 1/8 in\"") && d.text().contains("by = \"Kit\""));
+    d.set_tape(&by("kit", "Chest"), "19 1/4 in").expect("good");
+    let notes = d.notes().expect("good");
+    assert_eq!(notes.tapes.iter().map(|t| t.reading.inches()).collect::<Vec<_>>(), [5.875, 19.25]);
+    d.set_tape(&by("ANN", "chest"), "6 in").expect("good");
+    assert!(d.text().contains("reading = \"6 in\" # twice"));
 }

@@ -3,14 +3,16 @@
 use super::Desk;
 use super::current::{Current, name};
 use super::entries::Entry;
+use super::numbered::{is_numbered, renumbered};
 use super::warm::lock;
 use super::writer::Pending;
 use crate::length::Mm;
 use crate::notes::{Draft, Notes, Tape};
 use crate::review::ReviewError;
 use crate::review::mend::{Mend, Where};
+use crate::trace::Tracing;
 use crate::wardrobe::{look_by, noted::Noted};
-use crate::write::{views, write_whole};
+use crate::write::{Record, views, write_whole};
 use serde_json::Value;
 use std::path::Path;
 use std::sync::Arc;
@@ -45,8 +47,12 @@ impl Desk {
         let mut draft = Draft::from_text(current.text.as_deref().unwrap_or_default())?;
         self.write_in(&mut draft, entry, &current, mend)?;
         let words = mend.words(current.record.as_deref());
-        let now = self.put(at, entry, &current, draft.text())?;
-        let step = Step { at: at.to_owned(), by: by.trim().to_owned(), words, before: current.text.clone(), after: draft.text() };
+        // On another sheet nothing lies where it lay.
+        let elsewhere = matches!(mend, Mend::Settings { sheet, pitch, .. } if sheet.is_some() || pitch.is_some());
+        let lying = current.record.as_deref().filter(|_| !elsewhere);
+        let now = self.put(at, entry, &current, draft.text(), lying)?;
+        let after = now.text.clone().unwrap_or_default();
+        let step = Step { at: at.to_owned(), by: by.trim().to_owned(), words, before: current.text.clone(), after };
         self.step(entry, step);
         self.shown(at, by, &now)
     }
@@ -82,24 +88,47 @@ impl Desk {
         }
     }
 
-    /// Has the notes say `text` and the tracing be as they ask, or changes neither.
-    fn put(&self, at: &str, entry: &Entry, current: &Current, text: String) -> Result<Current, ReviewError> {
+    /// Has the notes say `text` and the tracing be as they ask, or changes neither. What they tell of pieces by their numbers goes along with
+    /// the pieces `before`, where they are given.
+    fn put(&self, at: &str, entry: &Entry, current: &Current, text: String, before: Option<&Record>) -> Result<Current, ReviewError> {
         if current.text.as_ref() == Some(&text) {
             return Ok(Current::of(current.record.clone(), current.failed.clone(), current.notes.clone(), Some(text)));
         }
-        let notes = Notes::from_text(&text)?;
+        let mut notes = Notes::from_text(&text)?;
+        let mut text = text;
         let held = self.hold(entry)?;
         let work = self.work(entry);
-        let looked = look_by(work.terms, work.job, Noted::of(&notes, work.job), work.lenses, work.prints)?;
+        let mut looked = look_by(work.terms, work.job, Noted::of(&notes, work.job), work.lenses, work.prints)?;
         let bench = self.warm.bench(at);
         let mut session = bench.session();
-        let tracing = self.traced(entry, &bench, &mut session, &looked)?;
+        let mut tracing = self.traced(entry, &bench, &mut session, &looked)?;
+        if let Some(before) = before
+            && let Some(followed) = self.followed(entry, before, &tracing, &text)?
+        {
+            text = followed;
+            notes = Notes::from_text(&text)?;
+            looked = look_by(work.terms, work.job, Noted::of(&notes, work.job), work.lenses, work.prints)?;
+            tracing = self.traced(entry, &bench, &mut session, &looked)?;
+        }
         write_whole(&entry.notes(), text.as_bytes())?;
         let Some(session) = &*session else { return Err(ReviewError::NoEntry(at.to_owned())) };
         let outcome = Self::outcome(entry, &tracing, session, &looked)?;
         let record = Arc::new(outcome.record.clone());
         self.writer.put(at, Pending { entry: entry.clone(), outcome, tracing, shot: session.shot.clone(), held });
         Ok(Current::of(Some(record), None, notes, Some(text)))
+    }
+
+    /// The notes with what they tell of pieces by numbers under their new ones; none where nothing changes, or where a number may be that
+    /// of another picture's piece.
+    fn followed(&self, entry: &Entry, before: &Record, tracing: &Tracing, text: &str) -> Result<Option<String>, ReviewError> {
+        let after = Record::of(tracing, serde_json::Map::new(), tracing.profiles.clone());
+        let new = renumbered(&before.pieces, &after.pieces);
+        if new.is_empty() || !numbers_are_its_own(entry) {
+            return Ok(None);
+        }
+        let mut draft = Draft::from_text(text)?;
+        draft.rename_pieces(&new)?;
+        Ok(Some(draft.text()).filter(|t| t != text))
     }
 
     fn step(&self, entry: &Entry, step: Step) {
@@ -143,7 +172,7 @@ impl Desk {
         if current.text.as_ref() != Some(&after) {
             return Err(ReviewError::Cannot("the notes were changed by another hand since; change them back by hand".into()));
         }
-        let now = self.put(at, entry, &current, before.clone().unwrap_or_default())?;
+        let now = self.put(at, entry, &current, before.clone().unwrap_or_default(), None)?;
         if before.is_none() {
             self.without(&file)?;
         }
@@ -159,11 +188,11 @@ impl Desk {
         std::fs::remove_file(file).map_err(|source| ReviewError::Read { file: file.display().to_string(), source })
     }
 
-    /// Writes a tape reading into the garment's notes.
+    /// Writes a tape reading into the garment's notes, as it was `written`.
     ///
     /// # Errors
     /// There are no notes of a garment; the reading can't be meant.
-    pub fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape) -> Result<Value, ReviewError> {
+    pub fn tape(&self, at: &str, seen: &str, by: &str, tape: &Tape, written: &str) -> Result<Value, ReviewError> {
         let _pen = lock(&self.pen);
         let entry = self.mended(at)?;
         let current = self.readable(at)?;
@@ -174,8 +203,8 @@ impl Desk {
             ));
         }
         let mut draft = Draft::from_text(current.text.as_deref().unwrap_or_default())?;
-        draft.set_tape(tape)?;
-        let now = self.put(at, entry, &current, draft.text())?;
+        draft.set_tape(tape, written)?;
+        let now = self.put(at, entry, &current, draft.text(), None)?;
         let words = format!("wrote down the tape reading of {}", tape.what);
         self.step(entry, Step { at: at.to_owned(), by: by.trim().to_owned(), words, before: current.text.clone(), after: draft.text() });
         self.shown(at, by, &now)
@@ -185,6 +214,13 @@ impl Desk {
 /// Whether a correction is this reviewer's to take back; one that nobody put a name to is anybody's.
 fn own(made_by: &str, by: &str) -> bool {
     made_by.is_empty() || made_by.to_lowercase() == by.trim().to_lowercase()
+}
+
+/// Whether no other picture worked on together with this one has a piece without a name.
+fn numbers_are_its_own(entry: &Entry) -> bool {
+    let others = entry.unit.jobs.iter().enumerate().filter(|(n, _)| *n != entry.number);
+    let records = others.filter_map(|(_, job)| std::fs::read_to_string(job.folder.join("outline.json")).ok());
+    !records.filter_map(|text| Record::from_text(&text).ok()).flat_map(|r| r.pieces).any(|p| is_numbered(&p.name))
 }
 
 /// Why an entry can't be corrected here.

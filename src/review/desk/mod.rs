@@ -6,6 +6,7 @@
 //! | `warm` | pictures opened and stages kept, of the last few |
 //! | `current` | what an entry is now: its notes and its record, traced again where the notes have changed |
 //! | `mending` | a correction written into the notes and its tracing redone; and taken back |
+//! | `numbered` | pieces that get another number by a correction |
 //! | `writer` | the files of corrected tracings, written behind |
 //! | `shown` | an entry as the page is told of it |
 //! | `hints` | what the notes say of a picture, in places of the sheet |
@@ -16,6 +17,7 @@ mod current;
 mod entries;
 mod hints;
 mod mending;
+mod numbered;
 mod shown;
 mod warm;
 mod writer;

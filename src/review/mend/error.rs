@@ -47,6 +47,14 @@ pub enum MendError {
         /// What is named.
         what: &'static str,
     },
+    /// A name with a sign in it that stands between names.
+    #[error("a name of {what} has no {sign} in it: the notes part names by that sign; write it another way")]
+    Sign {
+        /// What is named.
+        what: &'static str,
+        /// The sign.
+        sign: char,
+    },
     /// A name that something else has.
     #[error("another {what} is called \"{name}\"; give this one a name of its own")]
     Taken {

@@ -5,6 +5,7 @@
 //! | `asked` | the corrections as the page sends them, and what undoing them is called |
 //! | `places` | places of the sheet, checked and told in pixels of the picture |
 //! | `named` | names, checked; corners that need one of their own |
+//! | `pieces` | what a picture's piece is called |
 //! | `grown` | regions round a piece and along a line |
 //! | `line` | what is said of an edge |
 //! | `write` | each correction put into the notes |
@@ -15,6 +16,7 @@ mod error;
 mod grown;
 mod line;
 mod named;
+mod pieces;
 mod places;
 #[cfg(test)]
 mod tests;

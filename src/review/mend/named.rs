@@ -10,7 +10,7 @@ pub(super) const LONGEST: usize = 80;
 /// A name without blanks around it.
 ///
 /// # Errors
-/// It is empty, too long, or has a control character in it.
+/// It is empty, too long, or has a control character in it, or a sign that parts names in a join.
 pub(super) fn name<'a>(what: &'static str, name: &'a str) -> Result<&'a str, MendError> {
     let name = name.trim();
     // Marks that turn the direction of letters round make one name look like another.
@@ -19,7 +19,16 @@ pub(super) fn name<'a>(what: &'static str, name: &'a str) -> Result<&'a str, Men
     if name.is_empty() || name.chars().count() > LONGEST || name.chars().any(unseen) {
         return Err(MendError::Name { what });
     }
-    Ok(name)
+    // Joins write "front: side + front: hem".
+    let signs: &[char] = match what {
+        "a piece" => &['+', ':'],
+        "an edge" | "a corner" => &['+'],
+        _ => &[],
+    };
+    match signs.iter().find(|sign| name.contains(**sign)) {
+        Some(sign) => Err(MendError::Sign { what, sign: *sign }),
+        None => Ok(name),
+    }
 }
 
 /// Sees that no corner or mark of the picture has a name yet.

@@ -130,6 +130,70 @@ fn what_is_said_of_an_edge_names_its_corners() {
     assert!(round.to_string().contains("without a corner"));
 }
 
+/// Two squares of which the first is told of by the names of its edges.
+const NAMED: &str = "[[shot]]\npicture = \"a.jpg\"\n[[shot.corner]]\nname = \"neck\"\npx = [300, 300]\n[[shot.corner]]\nname = \"hem\"\npx = [600, 300]\n\
+    [[shot.corner]]\nname = \"corner 3\"\npx = [600, 600]\n[[shot.edge]]\nfrom = \"hem\"\nto = \"corner 3\"\nname = \"hem to corner 3\"\n[[join]]\n\
+    edges = [\"piece 1: neck to hem\", \"piece 2: edge 1\"]\n[[piece.\"piece 1\".notch]]\nedge = \"hem to corner 3\"\nat = \"9 mm\"\nfrom = \"hem\"\n\
+    [[piece.\"piece 2\".notch]]\nedge = \"edge 1\"\nat = \"9 mm\"\n";
+
+fn named() -> Record {
+    let mut record = squares();
+    record.pieces[0].corners[0].name = "neck".into();
+    record.pieces[0].corners[1].name = "hem".into();
+    record.pieces[0].edges[0].name = "neck to hem".into();
+    record.pieces[0].edges[1].name = "hem to corner 3".into();
+    record
+}
+
+#[test]
+fn what_names_an_edge_follows_its_new_name() {
+    let called = |json: &str| after(NAMED, Some(&named()), json).unwrap_or_else(|e| panic!("{json}: {e}"));
+    let told = |n: &Notes| (n.joins[0].edges[0].to_string(), n.pieces["piece 1"].notches[0].edge.clone());
+    let edge = called(r#"{"do": "edge", "piece": 0, "edge": 0, "name": "top"}"#);
+    assert_eq!(told(&edge), ("piece 1: top".into(), "hem to corner 3".into()));
+    let edge = called(r#"{"do": "edge", "piece": 0, "edge": 1, "name": "side"}"#);
+    assert_eq!(told(&edge), ("piece 1: neck to hem".into(), "side".into()));
+    // A number that something names is told by the corners, not left to the next numbering.
+    let kept = called(r#"{"do": "edge", "piece": 0, "edge": 1, "name": null}"#);
+    assert_eq!((told(&kept).1, kept.shots[0].edges.len()), ("hem to corner 3".into(), 1));
+    let corner = called(r#"{"do": "name corner", "piece": 0, "corner": 1, "name": "point"}"#);
+    assert_eq!(told(&corner), ("piece 1: neck to point".into(), "point to corner 3".into()));
+    assert_eq!(corner.shots[0].edges[0].name.as_deref(), Some("point to corner 3"));
+    assert_eq!(corner.pieces["piece 1"].notches[0].from.as_deref(), Some("point"));
+    assert_eq!(corner.pieces["piece 2"], edge.pieces["piece 2"], "another piece's edge of that name is another edge");
+    for json in [
+        r#"{"do": "no corner", "piece": 0, "corner": 0}"#,
+        r#"{"do": "drop corner", "name": "neck"}"#,
+        r#"{"do": "edge", "piece": 0, "edge": 0, "name": "top + side"}"#,
+    ] {
+        let said = after(NAMED, Some(&named()), json).expect_err(json).to_string();
+        assert!((15..=300).contains(&said.chars().count()), "{said}");
+    }
+}
+
+#[test]
+fn what_is_told_of_a_piece_follows_its_new_name() {
+    let mut record = squares();
+    record.pieces.truncate(1);
+    record.pieces[0].name = "front".into();
+    let text = "[[shot]]\npicture = \"a.jpg\"\npiece = \"front\"\n[[tape]]\nwhat = \"length\"\nreading = \"19 in\"\npiece = \"front\"\n\
+        [piece.front] # mine\ncut = \"2\"\n[piece.back]\ncut = \"1\"\n";
+    let json = r#"{"do": "settings", "piece": "front panel"}"#;
+    let notes = after(text, Some(&record), json).expect("called");
+    assert_eq!((notes.shots[0].piece.as_deref(), notes.tapes[0].piece.as_deref()), (Some("front panel"), Some("front panel")));
+    assert_eq!(notes.pieces.keys().collect::<Vec<_>>(), ["back", "front panel"]);
+    assert!(refused(text, r#"{"do": "settings", "piece": "cuff"}"#).contains("several pieces"));
+    let taken = after(text, Some(&record), r#"{"do": "settings", "piece": "back"}"#).expect_err("two tables of one piece");
+    assert!(taken.to_string().contains("already"), "{taken}");
+    // Another picture still shows the front.
+    let two = format!("{text}[[shot]]\npicture = \"b.jpg\"\npiece = \"front\"\n");
+    let all = ["a.jpg", "b.jpg"].map(String::from);
+    let mut draft = Draft::from_text(&two).expect("good");
+    let own = draft.notes().expect("good").shots[0].clone();
+    mend(json).write(&mut draft, &Where { picture: "a.jpg", all: &all, record: Some(&record), px: &px, notes: &own }).expect("called");
+    assert!(draft.text().contains("piece = \"front panel\"") && draft.text().contains("[piece.front] # mine"));
+}
+
 #[test]
 fn hints_are_drawn_and_taken_away() {
     let through = shot("", r#"{"do": "through", "at": [10.017, 20]}"#);
@@ -160,9 +224,9 @@ fn settings_are_set_and_taken_away() {
     let text = "[[shot]]\npicture = \"a.jpg\"\nthickness = \"2 mm\"\n";
     let set = shot(
         text,
-        r#"{"do": "settings", "thickness": null, "allowance": "1/4 in", "line": "seam", "pieces": 2, "pitch": "1 in", "sheet": "lines", "piece": "front"}"#,
+        r#"{"do": "settings", "thickness": null, "allowance": "1/4 in", "line": "seam", "pieces": 1, "pitch": "1 in", "sheet": "lines", "piece": "front"}"#,
     );
-    assert_eq!((set.thickness, set.allowance.map(|l| l.mm()), set.line, set.pieces), (None, Some(6.35), Some(Line::Seam), Some(2)));
+    assert_eq!((set.thickness, set.allowance.map(|l| l.mm()), set.line, set.pieces), (None, Some(6.35), Some(Line::Seam), Some(1)));
     assert_eq!((set.pitch.map(|l| l.mm()), set.sheet.as_deref(), set.piece.as_deref()), (Some(25.4), Some("lines"), Some("front")));
     for (json, word) in [
         (r#"{"do": "settings", "thickness": "2"}"#, "unit"),
@@ -208,7 +272,7 @@ fn centre_and_notches_belong_to_pieces() {
     let notes =
         after("", Some(&record), r#"{"do": "notch", "piece": 0, "edge": 2, "at_mm": 33.333, "style": "V", "count": 2}"#).expect("set");
     let notch = &notes.pieces["piece 1"].notches[0];
-    assert_eq!((notch.edge.as_str(), notch.at.mm(), notch.count), ("edge 3", 33.3, Some(2)));
+    assert_eq!((notch.edge.as_str(), notch.at.mm(), notch.count), ("corner 9 to corner 10", 33.3, Some(2)));
     let text = "[[piece.\"piece 1\".notch]]\nedge = \"x\"\nat = \"1 mm\"\n";
     assert!(after(text, Some(&record), r#"{"do": "drop notch", "piece": 0, "n": 0}"#).expect("gone").pieces.is_empty());
     for json in [
@@ -220,6 +284,18 @@ fn centre_and_notches_belong_to_pieces() {
     ] {
         refused("", json);
     }
+    // Told by its corners, the edge outlasts another numbering; with its last notch it goes by its number again.
+    let shot = &notes.shots[0];
+    assert_eq!((shot.edges[0].name.as_deref(), shot.corners.len()), (Some("corner 9 to corner 10"), 2));
+    assert_eq!(
+        (shot.corners[0].at.clone(), shot.corners[1].at.clone()),
+        (Place::Px(Px::new(600.0, 600.0)), Place::Px(Px::new(300.0, 600.0)))
+    );
+    let text = "[[shot]]\npicture = \"a.jpg\"\n[[shot.corner]]\nname = \"corner 9\"\npx = [600, 600]\n[[shot.corner]]\nname = \"corner 10\"\npx = [300, 600]\n\
+        [[shot.edge]]\nfrom = \"corner 9\"\nto = \"corner 10\"\nname = \"corner 9 to corner 10\"\n[[piece.\"piece 1\".notch]]\n\
+        edge = \"corner 9 to corner 10\"\nat = \"1 mm\"\n";
+    let gone = after(text, Some(&record), r#"{"do": "drop notch", "piece": 0, "n": 0}"#).expect("gone");
+    assert!(gone.shots[0].edges.is_empty() && gone.pieces.is_empty());
     // Two pictures of one garment may each have a first piece.
     let all = ["a.jpg", "b.jpg"].map(String::from);
     let at = Where { picture: "a.jpg", all: &all, record: Some(&record), px: &px, notes: &ShotNotes::default() };

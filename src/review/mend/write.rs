@@ -2,9 +2,9 @@
 
 use super::asked::{EdgeSaid, Mend, Settings};
 use super::error::MendError;
-use super::{grown, line, named};
+use super::{grown, line, named, pieces};
 use crate::length::{Length, Mm, Px};
-use crate::notes::{Draft, Notch, Place, ShotNotes, Spot, Word};
+use crate::notes::{Draft, Notch, Place, ShotNotes, Spot, Word, alike};
 use crate::write::{PieceRecord, Record, path_from_text};
 use kurbo::Point;
 
@@ -53,9 +53,7 @@ impl Mend {
             }
             Self::NoCorner { piece, corner } => {
                 let (place, name) = own_corner(at, *piece, *corner)?;
-                if let Some(edge) = at.notes.edges.iter().find(|e| e.from == name || e.to == name) {
-                    return Err(MendError::Held { from: edge.from.clone(), to: edge.to.clone() });
-                }
+                free_of_edges(at, draft, &name)?;
                 draft.set_corner(at.picture, &name, Place::Px(at.at("the corner", place)?))?;
                 Ok(draft.set_corner_is(at.picture, &name, true, false)?)
             }
@@ -117,21 +115,24 @@ impl Mend {
             }
             Self::Notch { piece, edge, at_mm, style, count } => {
                 let own = known_piece(at, *piece)?;
-                let edge = own.edges.get(*edge).ok_or(MendError::Gone { what: "edge", n: *edge })?;
-                if !(0.0..=edge.length_mm).contains(at_mm) {
+                let long = own.edges.get(*edge).ok_or(MendError::Gone { what: "edge", n: *edge })?.length_mm;
+                if !(0.0..=long).contains(at_mm) {
                     return Err(MendError::Outside { what: "the notch" });
                 }
                 if count.is_some_and(|n| !(1..=NOTCHES).contains(&n)) {
                     return Err(MendError::Value { what: "notches", why: format!("there are 1 to {NOTCHES} of them side by side") });
                 }
                 let along = Length::from_mm((at_mm * 10.0).round() / 10.0);
-                let notch = Notch { edge: edge.name.clone(), at: along, from: None, count: *count, style: *style };
+                let edge = line::lasting(at, draft, [*piece, *edge])?;
+                let notch = Notch { edge, at: along, from: None, count: *count, style: *style };
                 Ok(draft.add_notch(&own.name, &notch)?)
             }
             Self::DropNotch { piece, n } => {
                 let name = &known_piece(at, *piece)?.name;
-                there("notch", *n, draft.notes()?.pieces.get(name).map_or(0, |p| p.notches.len()))?;
-                Ok(draft.remove_notch(name, *n)?)
+                let own = draft.notes()?.pieces.into_iter().find(|(key, _)| alike(key, name)).map(|(_, p)| p).unwrap_or_default();
+                there("notch", *n, own.notches.len())?;
+                draft.remove_notch(name, *n)?;
+                line::let_go(at, draft, name, &own.notches[*n].edge)
             }
         }
     }
@@ -158,10 +159,35 @@ fn own_corner(at: &Where, piece: usize, corner: usize) -> Result<([f64; 2], Stri
 /// A piece that the notes can tell of: one of a name, or of a number that no other picture has too.
 fn known_piece<'a>(at: &'a Where, piece: usize) -> Result<&'a PieceRecord, MendError> {
     let own = at.traced()?.pieces.get(piece).ok_or(MendError::Gone { what: "piece", n: piece })?;
-    if at.all.len() > 1 && own.name == format!("piece {}", piece + 1) {
-        return Err(MendError::Nameless { name: own.name.clone() });
+    if at.tells(piece) { Ok(own) } else { Err(MendError::Nameless { name: own.name.clone() }) }
+}
+
+/// Sees that nothing tells of an edge by a corner.
+///
+/// # Errors
+/// Something does.
+fn free_of_edges(at: &Where, draft: &Draft, corner: &str) -> Result<(), MendError> {
+    if let Some(edge) = at.notes.edges.iter().find(|e| e.from == corner || e.to == corner) {
+        return Err(MendError::Held { from: edge.from.clone(), to: edge.to.clone() });
     }
-    Ok(own)
+    for (_, piece) in at.record.iter().flat_map(|r| r.pieces.iter().enumerate()).filter(|(p, _)| at.tells(*p)) {
+        for edge in &piece.edges {
+            let [from, to] = [edge.from, edge.to].map(|c| c.and_then(|c| piece.corners.get(c)).map_or("", |c| c.name.as_str()));
+            if (from == corner || to == corner) && crate::trace::by_corners(from, to).is_some() && draft.names_edge(&piece.name, &edge.name)
+            {
+                return Err(MendError::Held { from: from.to_owned(), to: to.to_owned() });
+            }
+        }
+    }
+    Ok(())
+}
+
+impl Where<'_> {
+    /// Whether the notes can tell of a piece of the record: it has a name, or a number that no other picture has too.
+    pub(super) fn tells(&self, piece: usize) -> bool {
+        let name = self.record.and_then(|r| r.pieces.get(piece)).map(|p| p.name.as_str());
+        name.is_some_and(|name| self.all.len() == 1 || name != format!("piece {}", piece + 1))
+    }
 }
 
 /// Calls a corner by another name, wherever the notes tell of it.
@@ -181,15 +207,17 @@ fn renamed(at: &Where, draft: &mut Draft, [piece, corner]: [usize; 2], name: &st
     if !at.notes.corners.iter().any(|c| c.name == old) {
         draft.set_corner(at.picture, name, Place::Px(at.at("the corner", place)?))?;
     }
-    Ok(draft.rename_corner(at.picture, &old, name)?)
+    draft.rename_corner(at.picture, &old, name)?;
+    if at.notes.piece.is_none() && at.tells(piece) {
+        draft.rename_corner_of(&at.traced()?.pieces[piece].name, &old, name)?;
+    }
+    line::corner_called(at, draft, [piece, corner], [&old, name])
 }
 
 /// Takes away what the notes say of a corner.
 fn dropped_corner(at: &Where, draft: &mut Draft, name: &str) -> Result<(), MendError> {
     let n = at.notes.corners.iter().position(|c| c.name == name).ok_or(MendError::Gone { what: "note of the corner", n: 0 })?;
-    if let Some(edge) = at.notes.edges.iter().find(|e| e.from == name || e.to == name) {
-        return Err(MendError::Held { from: edge.from.clone(), to: edge.to.clone() });
-    }
+    free_of_edges(at, draft, name)?;
     // The through-point that took the outline to the corner goes with it.
     if let Some(through) = at.notes.through.iter().position(|t| matches!(t, Place::Px(_)) && *t == at.notes.corners[n].at) {
         draft.remove_through(at.picture, through)?;
@@ -217,16 +245,17 @@ fn settings(at: &Where, draft: &mut Draft, asked: Settings) -> Result<(), MendEr
     if let Some(pieces) = asked.pieces {
         draft.set_shot(at.picture, "pieces", pieces.map(Word::Number))?;
     }
-    for (what, text) in [("sheet", asked.sheet), ("piece", asked.piece)] {
-        let Some(text) = text else { continue };
-        let text = text
-            .map(str::trim)
-            .filter(|t| !t.is_empty())
-            .map(|t| named::name(if what == "sheet" { "a sheet" } else { "a piece" }, t))
-            .transpose()?;
-        draft.set_shot(at.picture, what, text.map(Word::Text))?;
+    let name = |what: &'static str, text: Option<&'_ str>| match text.map(str::trim).filter(|t| !t.is_empty()) {
+        Some(text) => named::name(what, text).map(|t| Some(t.to_owned())),
+        None => Ok(None),
+    };
+    if let Some(sheet) = asked.sheet {
+        draft.set_shot(at.picture, "sheet", name("a sheet", sheet)?.as_deref().map(Word::Text))?;
     }
-    Ok(())
+    match asked.piece {
+        Some(piece) => pieces::called(at, draft, name("a piece", piece)?.as_deref(), asked.pieces == Some(Some(1))),
+        None => Ok(()),
+    }
 }
 
 /// Leaves a piece out by a region round it.
