@@ -75,6 +75,15 @@ fn a_corner_lies_where_it_is_put() {
     let off = at(&tip["at"]).distance(moved);
     assert!(off < 0.1, "{off}");
     assert_eq!(laid["pieces"][0]["corners"].as_array().map(Vec::len), free["pieces"][0]["corners"].as_array().map(Vec::len));
+    // Laid farther off it is the same corner still.
+    let farther = at(&corner["at"]) + nalgebra::Vector2::new(7.0, -6.0);
+    let px = view.to_px(farther, height);
+    let far =
+        format!("[[shot]]\npicture = \"left-front.jpg\"\n[[shot.corner]]\nname = \"tip\"\npx = [{:.1}, {:.1}]\nexact = true\n", px.x, px.y);
+    fs::write(scans.join("garment.toml"), &far).expect("written");
+    let (laid, _) = traced(&scans, &[]);
+    assert_eq!(laid["pieces"][0]["corners"].as_array().map(Vec::len), free["pieces"][0]["corners"].as_array().map(Vec::len));
+    assert!(laid["pieces"][0]["corners"].as_array().is_some_and(|all| all.iter().any(|c| at(&c["at"]).distance(farther) < 0.1)));
     fs::write(scans.join("garment.toml"), notes + "round = true\n").expect("written");
     assert!(traced(&scans, &["--anew"]).1.contains("keep one of the two"));
 }

@@ -38,6 +38,9 @@ const ITS_OWN: f64 = 6.0;
 /// A given corner takes the place of a found one within this distance, mm.
 pub(super) const HINT_REACH: f64 = 5.0;
 
+/// A corner that a person laid elsewhere was found no farther off than this, mm.
+const LAID: f64 = 15.0;
+
 /// Standard error of a corner that a person laid, mm: no hand points better on cloth.
 const BY_HAND: f64 = 0.3;
 
@@ -278,12 +281,19 @@ fn add_given(trail: &Trail, noise: &Noise, found: &mut Vec<Found>, hints: &Hints
     }
 }
 
-/// Puts corners where a person laid them, in place of a found one nearby. The points beside such a corner lie on the line that was not
+/// Puts corners where a person laid them, in place of the found ones they were taken from. The points beside such a corner lie on the line that was not
 /// right there: the farther it is off them, the more of them are passed by.
 fn add_exact(trail: &Trail, found: &mut Vec<Found>, hints: &Hints) {
     for at in hints.exact.iter().filter(|h| h.is_finite()) {
         let (s, off) = trail.nearest(*at);
+        let there = found.len();
         found.retain(|f| f.exact || trail.forward(f.s, s).abs().min(trail.forward(s, f.s).abs()) > HINT_REACH);
+        if found.len() == there {
+            // It was found farther off: the nearest that nobody speaks of is the one that was laid here.
+            let far = |f: &Found| (f.crossing.at - at.vector()).norm();
+            let own = (0..found.len()).filter(|k| !found[*k].given).min_by(|a, b| far(&found[*a]).total_cmp(&far(&found[*b])));
+            own.filter(|k| far(&found[*k]) <= LAID).map(|k| found.remove(k));
+        }
         let crossing = Crossing { at: at.vector(), error: BY_HAND, turn: 0.0, turn_error: 1.0 };
         found.push(Found { s, crossing, rounded: (2.0 * off).clamp(ROUNDED, 4.0 * ROUNDED), given: true, exact: true });
     }
