@@ -4,6 +4,7 @@
 mod render;
 
 use assert_cmd::Command;
+use nalgebra::{DMatrix, DVector};
 use render::camera::{Camera, Stand};
 use render::cloth::{Fabric, Piece};
 use render::curve::Curve;
@@ -11,9 +12,11 @@ use render::file::{Written, jpeg};
 use render::scene::Scene;
 use render::shapes::around;
 use render::sheet::{Sheet, srgb};
+use ruboff::length::Px;
 use ruboff::notes::{Notes, Tape};
 use ruboff::review::mend::Mend;
 use ruboff::review::{Desk, ReviewError, Verdict};
+use ruboff::view::{Lens, LensProfile};
 use serde_json::{Value, json};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -133,6 +136,9 @@ fn a_loose_picture_is_corrected_by_notes_of_its_own() {
     assert!(!shop.traced.join("scans/garment.json").exists(), "no garment is made of it");
     let back = desk.undo(loose, version(&now), "").expect("taken back");
     assert!(!shop.wardrobe.join("scans/left-front.jpg.toml").exists());
+    desk.settle();
+    let said = shop.trace();
+    assert!(said.iter().all(|l| l["unchanged"] == true), "taken back, a run finds nothing to do: {said:?}");
     assert_eq!(back["settings"]["thickness"], look["settings"]["thickness"]);
 }
 
@@ -165,6 +171,48 @@ fn a_failure_is_mended_by_another_setting() {
     assert!(!shop.traced.join("scans/left-front/failed.json").exists());
     assert_ne!(desk.look(loose, "Wren").expect("shown")["standing"], "failed");
     assert!(shop.trace().iter().all(|l| l["unchanged"] == true));
+}
+
+/// A lens that the call named is the one a correction is made with, and the run after it finds nothing to do.
+#[test]
+fn the_lens_of_the_call_is_kept_to() {
+    let shop = Shop::new();
+    let record = shop.desk().look(BODICE, "").expect("shown")["record"].clone();
+    let view = &record["views"][0];
+    let number = |v: &Value| v.as_f64().expect("a number");
+    let size = ["width_px", "height_px"].map(|k| record["pictures"][0][k].as_u64().expect("a size") as usize);
+    let centre = Px::new(number(&view["centre_px"][0]), number(&view["centre_px"][1]));
+    let profile = LensProfile {
+        name: "the shop's lens".into(),
+        camera: None,
+        tag_focal_px: None,
+        size,
+        lens: Lens::ideal(number(&view["focal_px"]), centre),
+        covariance: DMatrix::from_diagonal(&DVector::from_vec(vec![100.0, 25.0, 25.0, 1e-4, 1e-4, 1e-8, 1e-8])),
+        pictures: 9,
+        nodes: 2000,
+        rms_px: 0.1,
+        kept_out_rms_px: None,
+        solved_on: "2026-11-25".into(),
+    };
+    let file = shop.wardrobe.with_file_name("lens.toml");
+    fs::write(&file, profile.to_text()).expect("written");
+    let run = || {
+        let mut call = Command::cargo_bin("ruboff").expect("built");
+        let folder = shop.wardrobe.join("ferrywomans-bodice");
+        call.arg("trace").arg(folder).args(["--pitch", "1in", "--json", "--lens"]).arg(&file).arg("--out").arg(shop.traced.join("again"));
+        let out = call.output().expect("run");
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        String::from_utf8_lossy(&out.stdout).into_owned()
+    };
+    run();
+    let (desk, at) = (Desk::open(&shop.traced.join("again"), None).expect("an archive"), "front");
+    let look = desk.look(at, "").expect("shown");
+    let now = desk.mend(at, version(&look), "", &mend(json!({"do": "settings", "thickness": "2 mm"}))).expect("mended");
+    assert_eq!(now["record"]["made_by"]["settings"]["lens"], "the shop's lens");
+    desk.settle();
+    let said = run();
+    assert!(said.lines().all(|l| l.contains("\"unchanged\":true")), "{said}");
 }
 
 /// A retake of the same name is what the next correction is made on.

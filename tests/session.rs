@@ -12,7 +12,7 @@ use ruboff::notes::{CornerNotes, Place, ShotNotes};
 use ruboff::proof::Proof;
 use ruboff::sheet::SheetProfile;
 use ruboff::shot::Shot;
-use ruboff::trace::{Change, Session, Tracing, Wanted};
+use ruboff::trace::{Session, Tracing, Wanted};
 use ruboff::write::{Record, svg};
 
 fn shot() -> Shot {
@@ -36,7 +36,8 @@ fn text(tracing: &Tracing) -> String {
 fn another_thickness_comes_to_the_same_as_a_fresh_run() {
     let mut session = Session::new(shot(), wanted(0.0));
     let flat = session.run(&mut Proof::off()).expect("traced");
-    let redone = session.redo(Change::Thickness(Some(2.0)), &mut Proof::off()).expect("traced again");
+    session.want(wanted(2.0));
+    let redone = session.run(&mut Proof::off()).expect("traced again");
     let fresh = Session::new(shot(), wanted(2.0)).run(&mut Proof::off()).expect("traced afresh");
     assert_ne!(text(&flat), text(&redone));
     assert_eq!(text(&redone), text(&fresh));
@@ -51,7 +52,8 @@ fn a_name_touches_nothing_but_names() {
     let named =
         CornerNotes { name: "mouth".into(), at: Place::Px(Px::new(seen.x + 3.0, seen.y - 2.0)), round: false, exact: false, picture: None };
     let notes = ShotNotes { piece: Some("patch pocket".into()), corners: vec![named], ..ShotNotes::default() };
-    let after = session.redo(Change::Notes(Box::new(notes)), &mut Proof::off()).expect("traced again");
+    session.want(Wanted { notes, ..wanted(2.0) });
+    let after = session.run(&mut Proof::off()).expect("traced again");
     assert_eq!(after.pieces[0].name, "patch pocket");
     assert_eq!(after.pieces[0].corner_names[1], "mouth");
     assert_eq!(after.pieces[0].outline.path, before.pieces[0].outline.path);
@@ -81,7 +83,8 @@ fn a_measured_sheet_costs_less() {
     let mut session = Session::new(shot(), wanted(2.0));
     let printed = session.run(&mut Proof::off()).expect("traced");
     let sheet = SheetProfile { measured: Some("steel rule, 40 squares".into()), pitch_error: [2e-4; 2], ..wanted(2.0).sheet };
-    let measured = session.redo(Change::Sheet(sheet), &mut Proof::off()).expect("traced again");
+    session.want(Wanted { sheet, ..wanted(2.0) });
+    let measured = session.run(&mut Proof::off()).expect("traced again");
     let doubted = |t: &Tracing| t.doubts.iter().any(|d| d.code() == "pitch-not-measured");
     assert!(doubted(&printed) && !doubted(&measured));
     let (a, b) = (printed.budget.worst, measured.budget.worst);

@@ -1,7 +1,8 @@
 //! The worst places of a piece: where its line may be out by most.
 
+use crate::piece::Walk;
 use crate::write::{PieceRecord, Record, path_from_text};
-use kurbo::{ParamCurve, ParamCurveArclen, Point};
+use kurbo::Point;
 use serde::Serialize;
 
 /// How many are told of a piece.
@@ -10,8 +11,6 @@ const TOLD: usize = 3;
 const ONE: f64 = 40.0;
 /// A doubt this near a place tells why, mm.
 const WHY: f64 = 25.0;
-/// How well lengths along a curve are measured, mm.
-const EXACT: f64 = 0.01;
 
 /// A place.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -40,9 +39,10 @@ fn of_piece(record: &Record, number: usize, piece: &PieceRecord) -> Vec<Worst> {
     }
     // Alike ones stay in the order of the outline, so that the same record gives the same places.
     spots.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let walks: Vec<Option<Walk>> = piece.edges.iter().map(|e| path_from_text(&e.path).ok().map(|p| Walk::of(&p))).collect();
     let mut told: Vec<Worst> = Vec::new();
     for (out, edge, along) in spots {
-        let Some(at) = point_along(&piece.edges[edge].path, along) else { continue };
+        let Some(at) = walks[edge].as_ref().filter(|w| w.length() > 0.0).map(|w| w.at(along)) else { continue };
         if told.iter().any(|w| Point::from((w.at[0], w.at[1])).distance(at) < ONE) {
             continue;
         }
@@ -55,20 +55,9 @@ fn of_piece(record: &Record, number: usize, piece: &PieceRecord) -> Vec<Worst> {
     told
 }
 
-/// The point of a path so far along it, mm.
+/// The point of an edge so far along its path, mm; none where that is no path.
 pub fn point_along(path: &str, along: f64) -> Option<Point> {
-    let path = path_from_text(path).ok()?;
-    let mut left = along;
-    let mut last = None;
-    for segment in path.segments() {
-        let length = segment.arclen(EXACT);
-        if left <= length {
-            return Some(segment.eval(segment.inv_arclen(left.max(0.0), EXACT)));
-        }
-        left -= length;
-        last = Some(segment.end());
-    }
-    last
+    path_from_text(path).ok().map(|p| Walk::of(&p)).filter(|w| w.length() > 0.0).map(|w| w.at(along))
 }
 
 fn say(record: &Record, edge: &str, out: f64, at: Point) -> String {

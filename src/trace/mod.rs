@@ -1,6 +1,6 @@
 //! The main job on one picture: shot → grid → view → cloth → rim → corners → outlines, as a session of stages.
 //!
-//! A [`Session`] keeps what each stage gave; [`Session::redo`] starts again at the first stage a change touches,
+//! A [`Session`] keeps what each stage gave; [`Session::want`] has the next run start at the first stage a change touches,
 //! so that a new thickness does not decode the picture again.
 
 mod assemble;
@@ -35,5 +35,5 @@ pub use laid::{Laid, NotesError};
 pub use lens::ChosenLens;
 pub use names::{between, by_corners, is_number};
 pub use retake::Flaw;
-pub use session::{Change, Session, Wanted};
+pub use session::{Session, Wanted};
 pub use tracing::{Budget, EdgeFound, Found, Further, InnerSeam, Joined, Line, Picture, SheetFound, Sources, Traced, Tracing};

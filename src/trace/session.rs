@@ -108,23 +108,6 @@ pub(super) struct Stages<'a> {
     pub height_error: f64,
 }
 
-/// A change to what is wanted, named after what it touches.
-#[derive(Clone, Debug)]
-pub enum Change {
-    /// Another sheet: everything after decoding.
-    Sheet(SheetProfile),
-    /// Number of pieces or `partial`: from the cloth on.
-    Pieces(Option<usize>, bool),
-    /// Height of the edge: from the lines on.
-    Thickness(Option<f64>),
-    /// Which line, and the allowance: from the lines on.
-    Line(Line, Option<f64>),
-    /// Seams within: from the lines on.
-    Inner(Vec<Vec<Px>>),
-    /// What the notes say: from the first stage that what is new in them touches.
-    Notes(Box<ShotNotes>),
-}
-
 /// What the stages up to the cloth leave behind when none of them failed.
 const LAID: &str = "lattice, view and cloth are there once they were laid";
 
@@ -148,42 +131,7 @@ impl Session {
         Self { shot: shot.into(), wanted, lattice: None, solved: None, laid: None, cloth: None, rims: None, lines: None }
     }
 
-    /// Takes a change in and traces again from the first stage it touches.
-    ///
-    /// # Errors
-    /// As [`Session::run`].
-    pub fn redo(&mut self, change: Change, proof: &mut Proof) -> Result<Tracing, TraceError> {
-        match change {
-            Change::Sheet(sheet) => {
-                self.wanted.sheet = sheet;
-                self.lattice = None;
-                self.solved = None;
-                self.laid = None;
-                self.drop_cloth();
-            }
-            Change::Pieces(pieces, partial) => {
-                (self.wanted.pieces, self.wanted.partial) = (pieces, partial);
-                self.drop_cloth();
-            }
-            Change::Thickness(thickness) => {
-                self.wanted.thickness = thickness;
-                self.rims = None;
-                self.lines = None;
-            }
-            Change::Line(line, allowance) => {
-                (self.wanted.line, self.wanted.allowance) = (line, allowance);
-                self.lines = None;
-            }
-            Change::Inner(inner) => {
-                self.wanted.inner = inner;
-                self.lines = None;
-            }
-            Change::Notes(notes) => self.renote(*notes),
-        }
-        self.run(proof)
-    }
-
-    /// Takes all that is wanted anew and drops what rested on what was wanted otherwise.
+    /// Takes all that is wanted anew and drops what rested on what was wanted otherwise: the next run redoes only what that touches.
     pub fn want(&mut self, wanted: Wanted) {
         let old = std::mem::replace(&mut self.wanted, wanted);
         let new = &self.wanted;

@@ -114,7 +114,7 @@ impl Desk {
     ) -> Result<Tracing, ReviewError> {
         let shots = bench.shots_of(entry.job(), &looked.rests.pictures, session)?;
         let shot = shots.first().ok_or_else(|| ReviewError::Cannot("there is no picture to trace".into()))?;
-        let wanted = looked.asked.of(shot, &self.lenses, &self.prints.all);
+        let wanted = looked.asked.of(shot, &entry.lenses, &self.prints.all);
         match session {
             Some(kept) => kept.want(wanted),
             None => *session = Some(Session::new(shot.clone(), wanted)),

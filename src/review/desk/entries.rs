@@ -1,7 +1,7 @@
 //! The tracings of an archive and the pictures they were taken from: what the calls that made it named, listed again.
 
 use super::super::ReviewError;
-use crate::wardrobe::{Job, KeptCall, Terms, Unit, as_one, grouped, kept_calls, list, noted, units};
+use crate::wardrobe::{Job, KeptCall, Lenses, Terms, Unit, as_one, grouped, kept_calls, list, noted, units};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -11,6 +11,8 @@ use std::sync::Arc;
 pub(super) struct Entry {
     /// What the call asked for.
     pub terms: Arc<Terms>,
+    /// Lens profiles at hand: the one the call named, else all that are kept.
+    pub lenses: Arc<Lenses>,
     /// The pictures worked on together with it, itself among them.
     pub unit: Arc<Unit>,
     /// Its number among those.
@@ -43,6 +45,8 @@ pub(super) fn entries(root: &Path, pictures: Option<&Path>) -> Result<BTreeMap<S
         let there: Vec<PathBuf> = call.pictures.into_iter().filter(|p| p.exists()).collect();
         // A folder that can't be listed any more leaves its tracings to be looked at only.
         let Ok(listing) = list(&there, root) else { continue };
+        // A profile that was named and is gone leaves none to be taken in its place.
+        let lenses = Arc::new(Lenses::gather(call.terms.lens.as_deref()).unwrap_or_default());
         let terms = Arc::new(call.terms);
         let named = terms.notes.as_deref();
         let jobs = if terms.join { as_one(listing.jobs) } else { grouped(listing.jobs, |job| noted::together(named, job)) };
@@ -52,7 +56,7 @@ pub(super) fn entries(root: &Path, pictures: Option<&Path>) -> Result<BTreeMap<S
         for unit in whole {
             let unit = Arc::new(unit);
             for (number, job) in unit.jobs.iter().enumerate() {
-                all.insert(at(root, &job.folder), Entry { terms: terms.clone(), unit: unit.clone(), number });
+                all.insert(at(root, &job.folder), Entry { terms: terms.clone(), lenses: lenses.clone(), unit: unit.clone(), number });
             }
         }
     }

@@ -28,7 +28,7 @@ use super::queue::Queue;
 use super::tile::Pyramid;
 use crate::shot::Shot;
 use crate::view::View;
-use crate::wardrobe::{Held, Keeping, Lenses, Prints, Terms, Work, sweep};
+use crate::wardrobe::{Held, Keeping, Prints, Terms, Work, sweep};
 use crate::write::views;
 use current::Current;
 use entries::{Entry, entries};
@@ -45,7 +45,6 @@ pub struct Desk {
     root: PathBuf,
     queue: Queue,
     entries: BTreeMap<String, Entry>,
-    lenses: Lenses,
     prints: Prints,
     keeping: Option<Keeping>,
     warm: Warm,
@@ -71,13 +70,10 @@ impl Desk {
     /// The archive can't be read.
     pub fn open(root: &Path, pictures: Option<&Path>) -> Result<Self, ReviewError> {
         std::fs::read_dir(root).map_err(|source| ReviewError::Read { file: root.display().to_string(), source })?;
-        // Without one named, profiles that can't be read are left out.
-        let lenses = Lenses::gather(None).unwrap_or_default();
         Ok(Self {
             root: root.to_path_buf(),
             queue: Queue::of(root),
             entries: entries(root, pictures)?,
-            lenses,
             prints: Prints::gather(),
             keeping: Keeping::at(root).ok(),
             warm: Warm::default(),
@@ -139,7 +135,7 @@ impl Desk {
     }
 
     fn work<'a>(&'a self, entry: &'a Entry) -> Work<'a> {
-        Work { job: entry.job(), terms: &entry.terms, lenses: &self.lenses, prints: &self.prints }
+        Work { job: entry.job(), terms: &entry.terms, lenses: &entry.lenses, prints: &self.prints }
     }
 
     /// Keeps other runs from a garment as long as any part of a correction needs it.

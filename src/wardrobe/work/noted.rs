@@ -60,7 +60,9 @@ impl Noted {
         // Of a picture that shows one piece, what is said of the others is drawn nowhere.
         let shown = |name: &&String| shot.piece.as_ref().is_none_or(|own| alike(own, name));
         let pieces: Vec<_> = notes.pieces.iter().filter(|(name, _)| shown(name)).collect();
-        let drawn = format!("{:?}{pieces:?}", notes.garment.kind);
+        // Notes that say nothing of it ask for what no notes ask for.
+        let nothing = notes.garment.kind.is_none() && pieces.is_empty();
+        let drawn = if nothing { String::new() } else { format!("{:?}{pieces:?}", notes.garment.kind) };
         Self { shot, drawn, recorded_by: notes.garment.recorded_by.clone(), fragile: notes.garment.fragile }
     }
 }
