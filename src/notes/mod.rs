@@ -13,6 +13,7 @@
 //! | `correction` | what was corrected after a toile |
 //! | `values` | percentages, dates, lists of two |
 //! | `read` | text to [`Notes`], checked |
+//! | `pictures` | the same of pictures, their corners and edges |
 //! | `given` | the same of places, marks laid by hand and hints |
 //! | `pieces` | the same of pieces |
 //! | `alike` | which names are the same |
@@ -30,6 +31,7 @@ mod given;
 pub mod guide;
 mod join;
 mod piece;
+mod pictures;
 mod pieces;
 mod read;
 mod shot;

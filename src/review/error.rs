@@ -2,6 +2,7 @@
 
 use super::mend::MendError;
 use super::opinion::OpinionError;
+use super::words::on_page;
 use crate::notes::Fault;
 use crate::wardrobe::{ArchiveError, WorkError};
 use crate::write::{RecordError, WriteError};
@@ -72,7 +73,6 @@ impl ReviewError {
         let causes = std::iter::successors(Some(self as &dyn std::error::Error), |e| e.source());
         let mut words: Vec<String> = causes.map(ToString::to_string).collect();
         words.dedup();
-        // Options of the command line are settings of the page.
-        words.join(": ").replace(" --", " ")
+        on_page(&words.join(": "))
     }
 }

@@ -20,7 +20,7 @@ const LONGEST: usize = 160;
 pub struct Entry {
     /// Its folder from the archive's root, `/` between; `.` for the root itself.
     pub at: String,
-    /// Changes whenever its outline does; whoever knows its notes makes it change with them too.
+    /// Changes whenever its outline does.
     pub version: String,
     /// What its garment is called.
     pub garment: Option<String>,

@@ -89,10 +89,10 @@ pub(super) fn corners(outline: &Outline, named: &[&Named], noted: &[CornerNotes]
     names.iter().enumerate().map(|(k, n)| n.map_or_else(|| number(k), str::to_string)).collect()
 }
 
-/// Whether a name is one of the plain numbers given where a person gave none.
+/// Whether the name of a corner, an edge or a piece is one of the plain numbers given where a person gave none.
 pub fn is_number(name: &str) -> bool {
     let number = |word: &str| name.strip_prefix(word).is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()));
-    name.is_empty() || number("corner ") || number("edge ")
+    name.is_empty() || ["corner ", "edge ", "piece "].into_iter().any(number)
 }
 
 /// The name of an edge by those of its corners, which the notes or marks give; none where one is known by its number alone.

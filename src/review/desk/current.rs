@@ -6,6 +6,7 @@ use super::warm::Bench;
 use crate::notes::Notes;
 use crate::proof::Proof;
 use crate::review::ReviewError;
+use crate::review::words::on_page;
 use crate::trace::{Session, Tracing};
 use crate::wardrobe::{Before, Changed, FailedRecord, Looked, Outcome, WorkError, before, keep_failure, look, noted, settings, trace_job};
 use crate::write::Record;
@@ -74,7 +75,7 @@ impl Desk {
         };
         let again = match before(work.job, &looked) {
             Before::Traced(record) => return Ok((Some(Arc::new(*record)), None)),
-            Before::Failed(say) => return Ok((self.record(at)?, Some(say.replace(" --", " ")))),
+            Before::Failed(say) => return Ok((self.record(at)?, Some(on_page(&say)))),
             // What only a new version or a new profile would change is left to the next run.
             Before::ToDo(Changed::Asked | Changed::Picture | Changed::New | Changed::Unsaid) => true,
             Before::ToDo(_) => false,

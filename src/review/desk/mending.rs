@@ -3,14 +3,15 @@
 use super::Desk;
 use super::current::{Current, name};
 use super::entries::Entry;
-use super::numbered::{is_numbered, renumbered};
+use super::numbered::renumbered;
 use super::warm::lock;
 use super::writer::Pending;
 use crate::length::Mm;
 use crate::notes::{Draft, Notes, Tape};
 use crate::review::ReviewError;
 use crate::review::mend::{Mend, Where};
-use crate::trace::Tracing;
+use crate::review::words::gone;
+use crate::trace::{Tracing, is_number};
 use crate::wardrobe::{look_by, noted::Noted};
 use crate::write::{Record, views, write_whole};
 use serde_json::Value;
@@ -220,14 +221,14 @@ fn own(made_by: &str, by: &str) -> bool {
 fn numbers_are_its_own(entry: &Entry) -> bool {
     let others = entry.unit.jobs.iter().enumerate().filter(|(n, _)| *n != entry.number);
     let records = others.filter_map(|(_, job)| std::fs::read_to_string(job.folder.join("outline.json")).ok());
-    !records.filter_map(|text| Record::from_text(&text).ok()).flat_map(|r| r.pieces).any(|p| is_numbered(&p.name))
+    !records.filter_map(|text| Record::from_text(&text).ok()).flat_map(|r| r.pieces).any(|p| is_number(&p.name))
 }
 
 /// Why an entry can't be corrected here.
 pub(super) fn why_not(entry: &Entry) -> Option<String> {
     let job = entry.job();
-    if let Some(gone) = job.pictures().find(|p| !p.is_file()) {
-        return Some(format!("{} is not where it was; start ruboff review with its folder after `--pictures`", gone.display()));
+    if let Some(lost) = job.pictures().find(|p| !p.is_file()) {
+        return Some(gone(&lost.display().to_string()));
     }
     (!job.more.is_empty()).then(|| {
         "several pictures were joined here; correct it in the garment's notes by hand and trace it again, or trace one picture alone"

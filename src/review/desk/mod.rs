@@ -26,6 +26,7 @@ use super::ReviewError;
 use super::opinion::{OpinionError, Opinions, Verdict};
 use super::queue::Queue;
 use super::tile::Pyramid;
+use super::words::gone;
 use crate::shot::Shot;
 use crate::view::View;
 use crate::wardrobe::{Held, Keeping, Prints, Terms, Work, sweep};
@@ -113,13 +114,11 @@ impl Desk {
 
     /// The entry that lies at a place, when its pictures are at hand.
     fn entry(&self, at: &str) -> Result<&Entry, ReviewError> {
-        let gone = || match self.queue.entry(at, "") {
+        let lost = || match self.queue.entry(at, "") {
             Ok(None) => ReviewError::NoEntry(at.to_owned()),
-            _ => ReviewError::Cannot(format!(
-                "the picture of {at} is not where it was when it was traced; start the page with --pictures and its folder"
-            )),
+            _ => ReviewError::Cannot(gone(&format!("the picture of {at}"))),
         };
-        self.entries.get(at).ok_or_else(gone)
+        self.entries.get(at).ok_or_else(lost)
     }
 
     /// The folder of an entry's results. Only what was listed is looked at: no path is made of what a request says.

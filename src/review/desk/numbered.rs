@@ -1,5 +1,6 @@
 //! Pieces that go by a number alone and get another one by a correction: what the notes tell of them goes along.
 
+use crate::trace::is_number;
 use crate::write::{PieceRecord, path_from_text};
 use kurbo::{BezPath, Point, Shape};
 
@@ -25,11 +26,6 @@ impl Lying {
     fn holds(&self, other: &Self) -> bool {
         self.path.contains(other.middle)
     }
-}
-
-/// The number in a name that nobody gave.
-pub(super) fn is_numbered(name: &str) -> bool {
-    name.strip_prefix("piece ").is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
 }
 
 /// Pieces that went by a number and go by another name now, with that name; none where the piece is no more. The same piece is one that
@@ -63,7 +59,7 @@ pub(super) fn renumbered(before: &[PieceRecord], after: &[PieceRecord]) -> Vec<(
         }
     }
     let named =
-        before.iter().zip(found).filter(|(p, _)| is_numbered(&p.name)).map(|(p, j)| (p.name.clone(), j.map(|j| after[j].name.clone())));
+        before.iter().zip(found).filter(|(p, _)| is_number(&p.name)).map(|(p, j)| (p.name.clone(), j.map(|j| after[j].name.clone())));
     named.filter(|(old, new)| new.as_ref() != Some(old)).collect()
 }
 

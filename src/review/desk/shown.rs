@@ -9,15 +9,13 @@ use crate::notes::{EdgeIs, Line, ShotNotes};
 use crate::review::ReviewError;
 use crate::review::opinion::{Opinions, doubt_id};
 use crate::review::tile::Pyramid;
+use crate::review::words::{gone, on_page};
 use crate::review::worst::{Worst, worst};
 use crate::shot::{Glance, Limits};
 use crate::wardrobe::{noted, wants_a_look};
 use crate::write::{GarmentRecord, Record};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
-
-/// What an entry without anything to be corrected says of that.
-const GONE: &str = "its picture is not where it was when it was traced; start ruboff review with its folder after `--pictures`";
 
 impl Desk {
     /// All that the page is told of an entry.
@@ -29,7 +27,7 @@ impl Desk {
         let told = opinions.told(by, record);
         let doubts = record.map_or_else(Vec::new, |r| doubts(r, &opinions));
         let shot = entry.map(|e| noted::of(&current.notes, e.job())).unwrap_or_default();
-        let why = current.wrong.clone().or_else(|| entry.map_or_else(|| Some(GONE.to_owned()), why_not));
+        let why = current.wrong.clone().or_else(|| entry.map_or_else(|| Some(gone("its picture")), why_not));
         let bare = entry.filter(|_| record.is_none()).and_then(bare);
         let standing = listed.as_ref().map_or(("unread", "record can't be read"), |l| (l.standing, l.standing_word));
         Ok(json!({
@@ -45,7 +43,7 @@ impl Desk {
             "record": record,
             "frame": record.and_then(Pyramid::of).or(bare.as_ref().map(|b| b.0)).filter(|_| entry.is_some()).map(|p| p.told()),
             "picture_hash": record.map(picture_hash).or(bare.map(|b| b.1)),
-            "worst": record.map(worst).unwrap_or_default().into_iter().map(|w| Worst { say: plain(&w.say), ..w }).collect::<Vec<_>>(),
+            "worst": record.map(worst).unwrap_or_default().into_iter().map(|w| Worst { say: on_page(&w.say), ..w }).collect::<Vec<_>>(),
             "doubts": doubts,
             "hints": hints(&shot, &current.notes, record),
             "settings": entry.map(|e| settings(e, &shot)),
@@ -59,11 +57,6 @@ impl Desk {
             "others_hidden": told.others_hidden,
         }))
     }
-}
-
-/// Words for the page: options of the command line are its settings.
-fn plain(words: &str) -> String {
-    words.replace(" --", " ")
 }
 
 /// The picture of an entry without a record as it is, and its hash.
@@ -86,7 +79,7 @@ fn doubts(record: &Record, opinions: &Opinions) -> Vec<Value> {
     let told = |d: &crate::write::DoubtRecord| {
         let id = doubt_id(&d.code, d.place, &d.say);
         let ticked = opinions.ticked(&id).map(|t| json!({"by": t.by, "on": t.on}));
-        json!({"id": id, "code": d.code, "where": d.place, "say": plain(&d.say), "matters": wants_a_look(&d.code), "ticked": ticked})
+        json!({"id": id, "code": d.code, "where": d.place, "say": on_page(&d.say), "matters": wants_a_look(&d.code), "ticked": ticked})
     };
     record.doubts.iter().map(told).collect()
 }

@@ -4,6 +4,13 @@ import { post, Refused } from "./ask.js";
 import { changed, state } from "./state.js";
 import { say, wrong } from "./say.js";
 import { show } from "./looking.js";
+import { nearest } from "./path.js";
+import { shapes } from "./shapes.js";
+import { small } from "./units.js";
+
+/** A line this near a place passes through it, mm; and farther off than this nobody's hand slipped. */
+const FOLLOWED = 0.4;
+const HAND = 1.5;
 
 let running = false;
 
@@ -72,7 +79,24 @@ export const mend = async (m, words) => {
   return true;
 };
 
+/** How far the nearest outline or hole runs from a place, mm. */
+const passes = (at) => Math.min(...shapes().flatMap(({ outline, holes }) => [outline, ...holes]).map((line) => nearest(line.chords, at).off));
+
+/** Sets a through-point, and says where the line runs now: one that is nearer to the line than a hand points is not followed. */
+export const throughPoint = async (at) => {
+  if (!(await mend({ do: "through", at }, "Through-point set"))) return;
+  const off = passes(at);
+  if (off > FOLLOWED) {
+    const why = off < HAND ? "what the picture shows there is surer than a hand" : "it is too far off to be taken for a place of this edge";
+    say(`Through-point set, but the line runs ${small(off)} from it: ${why}.`);
+  }
+};
+
 export const undoMend = async () => {
+  if (running) {
+    say("Still working on the last change; undo it when it is done.");
+    return;
+  }
   const what = state.look?.undo;
   if (!what) {
     say("There is nothing to undo here.");

@@ -4,7 +4,7 @@ import { byId } from "./build.js";
 import { changed, on, piece, state } from "./state.js";
 import { camera, pan, toMm, toScreen } from "./camera.js";
 import { cornerNear, edgeNear } from "./near.js";
-import { mend } from "./mend.js";
+import { mend, throughPoint } from "./mend.js";
 import { say, wrong } from "./say.js";
 
 /** Places set this near to a corner are taken to be meant there, CSS px. */
@@ -28,9 +28,9 @@ export const TOOLS = [
     id: "through",
     key: "t",
     words: "Through-point",
-    hint: "Click where the line really runs. The stretch between the two nearest corners is found again through that point.",
+    hint: "Click where the line really runs. It is sought again there, over 60 mm either way; where no edge runs through the place, it is bent to it.",
     wants: "place",
-    act: (at) => mend({ do: "through", at }, "Through-point set"),
+    act: (at) => throughPoint(at),
   },
   {
     id: "seam",
