@@ -299,6 +299,18 @@ def mended(page, notes):
         page.key("Escape")
         page.key("u")
         page.changed(version)
+    # One that lies far within the cloth is kept, and told not to be passed.
+    version = page.version()
+    x, y = page.known(f"toScreen((([x, y]) => [x, y + 40])({edge}))")
+    page.key("t")
+    page.click([x + box[0], y + box[1]])
+    page.changed(version)
+    page.settled()
+    held("the line runs" in page.said(), f"a through-point that is passed by is said to be: {page.said()}")
+    version = page.version()
+    page.key("Escape")
+    page.key("u")
+    page.changed(version)
     for what in ("corner", "through-point"):
         took = [ms for kind, ms, _ in times if kind == what]
         held(all(n > 0 for kind, _, n in times if kind == what), f"a {what} does not stand among the hints")
