@@ -1,6 +1,7 @@
 //! The tracings of an archive, worst first, each with the reason why it stands where it does.
 
 use super::opinion::{Opinions, Verdict, doubt_id};
+use super::words::on_page;
 use crate::wardrobe::archive::{Doubted, Figures, Garment, Outcome, Picture};
 use crate::wardrobe::{Archive, ArchiveError, Kept, Standing, badness, out, outlines_hash, wants_a_look};
 use rayon::prelude::*;
@@ -225,6 +226,7 @@ fn first_sentence(say: &str) -> &str {
 }
 
 fn cut(words: &str) -> String {
+    let words = on_page(words);
     let words = words.trim();
     if words.chars().count() <= LONGEST {
         return words.to_owned();

@@ -96,6 +96,11 @@ const panel = () => {
       button(`${k + 1}. ${w.say}`, () => goToWorst(k), { class: "goto", "data-key": `worst ${k}`, "aria-keyshortcuts": String(k + 1) }),
     ),
   );
+  if (!look.record) {
+    const how = look.mendable ? " Other settings may help; else take the picture again." : "";
+    fill(byId("places"), build("h2", {}, "Not traced"), build("p", {}, `There is no outline, and so nothing is known of its places.${how}`));
+    return;
+  }
   const order = [...look.doubts].sort(
     (a, b) => Number(b.matters) - Number(a.matters) || Number(Boolean(a.ticked)) - Number(Boolean(b.ticked)),
   );
