@@ -20,8 +20,8 @@ const NONE: u8 = 10;
 /// A graph of those pixels of a grid that are still open. Node 0 stands for every neighbour that is not.
 pub(super) struct Cut {
     neighbour: Vec<[u32; 8]>,
-    /// Capacity left from a pixel towards each direction.
-    cap: Vec<[i32; 8]>,
+    /// Capacity left from a pixel towards each direction; both ways of a join together hold twice what it costs.
+    cap: Vec<[u16; 8]>,
     /// Capacity left from the source (positive) or to the sink (negative).
     terminal: Vec<i32>,
     tree: Vec<u8>,
@@ -61,7 +61,7 @@ impl Cut {
 
     /// Sets what it costs to part a pixel from its neighbour `m` in direction `d`, both ways.
     #[inline]
-    pub fn join(&mut self, n: usize, m: usize, d: usize, cost: i32) {
+    pub fn join(&mut self, n: usize, m: usize, d: usize, cost: u16) {
         self.neighbour[n][d] = m as u32;
         self.neighbour[m][d ^ 1] = n as u32;
         self.cap[n][d] = cost;
@@ -164,14 +164,16 @@ impl Cut {
             flow = flow.min(self.cap[up][p ^ 1]);
             n = up;
         }
-        flow = flow.min(self.terminal[n]);
+        let mut most = self.terminal[n];
         n = to;
         while self.parent[n] != TERMINAL {
             let p = self.parent[n] as usize;
             flow = flow.min(self.cap[n][p]);
             n = self.at(n, p);
         }
-        flow = flow.min(-self.terminal[n]);
+        most = most.min(-self.terminal[n]);
+        // A capacity is less than what 16 bits hold, so that more than they hold is no bound.
+        let flow = flow.min(u16::try_from(most).unwrap_or(u16::MAX));
         self.cap[from][d] -= flow;
         self.cap[to][d ^ 1] += flow;
         n = from;
@@ -185,7 +187,7 @@ impl Cut {
             }
             n = up;
         }
-        self.terminal[n] -= flow;
+        self.terminal[n] -= i32::from(flow);
         if self.terminal[n] == 0 {
             self.orphan(n);
         }
@@ -200,7 +202,7 @@ impl Cut {
             }
             n = up;
         }
-        self.terminal[n] += flow;
+        self.terminal[n] += i32::from(flow);
         if self.terminal[n] == 0 {
             self.orphan(n);
         }
@@ -301,7 +303,7 @@ mod tests {
     proptest! {
         /// Against all 4096 labellings of a small grid.
         #[test]
-        fn no_labelling_is_cheaper(lean in prop::collection::vec(-9i32..10, 12), costs in prop::collection::vec(0i32..7, 48)) {
+        fn no_labelling_is_cheaper(lean in prop::collection::vec(-9i32..10, 12), costs in prop::collection::vec(0u16..7, 48)) {
             let (w, h) = (4usize, 3usize);
             let mut cut = Cut::new(w * h);
             let mut joins = Vec::new();
@@ -314,7 +316,7 @@ mod tests {
                         if u >= 0 && v >= 0 && (u as usize) < w && (v as usize) < h {
                             let c = next.next().unwrap_or(1);
                             cut.join(y * w + x + 1, v as usize * w + u as usize + 1, d, c);
-                            joins.push((y * w + x, v as usize * w + u as usize, c));
+                            joins.push((y * w + x, v as usize * w + u as usize, i32::from(c)));
                         }
                     }
                 }

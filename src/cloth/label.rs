@@ -27,8 +27,8 @@ pub(super) struct Grid {
     width: usize,
     height: usize,
     lean: Vec<i32>,
-    /// Cost of the border towards each forward direction.
-    join: [Vec<i32>; 4],
+    /// Cost of the border towards each forward direction; even that of eight blocks of pixels is far from what 16 bits hold.
+    join: [Vec<u16>; 4],
 }
 
 /// True for each pixel of the level taken for cloth (or anything else that is not bare sheet); and the grid it was found on.
@@ -81,7 +81,7 @@ impl Grid {
                     } else {
                         let jump = (a - b) * per_beta;
                         let least = sharp(*p, *q);
-                        *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as i32;
+                        *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as u16;
                     }
                 }
             });
@@ -95,7 +95,7 @@ impl Grid {
         let join = std::array::from_fn(|k| {
             let length = UNIT * if k < 2 { AXIS } else { DIAGONAL };
             let inside = |n: usize| step(n % width, n / width, width, height, FORWARD[k]).is_some();
-            (0..width * height).map(|n| if inside(n) { length as i32 } else { 0 }).collect()
+            (0..width * height).map(|n| if inside(n) { length as u16 } else { 0 }).collect()
         });
         Self { width, height, lean: lean.iter().map(|l| (l * UNIT) as i32).collect(), join }
     }
@@ -106,7 +106,7 @@ impl Grid {
         let n = width * height;
         let w = self.width;
         let mut lean = vec![0; n];
-        let mut join: [Vec<i32>; 4] = std::array::from_fn(|_| vec![0; n]);
+        let mut join: [Vec<u16>; 4] = std::array::from_fn(|_| vec![0; n]);
         let least = |k: usize, at: usize, by: usize| self.join[k][at].min(self.join[k][at + by]).min(self.join[k][at + 2 * by]);
         for y in 0..height {
             for x in 0..width {
@@ -163,7 +163,7 @@ impl Grid {
     pub fn solve(&self, fixed: &[i8]) -> Vec<bool> {
         let mut settled = fixed.to_vec();
         // A pixel whose own evidence outweighs all its borders is settled whatever its neighbours are.
-        let most = self.join.iter().map(|j| 2 * j.iter().copied().max().unwrap_or(0)).sum::<i32>();
+        let most = self.join.iter().map(|j| 2 * i32::from(j.iter().copied().max().unwrap_or(0))).sum::<i32>();
         settled.par_chunks_mut(self.width).enumerate().for_each(|(y, row)| {
             for (x, settled) in row.iter_mut().enumerate().filter(|(_, fixed)| **fixed == 0) {
                 let n = y * self.width + x;
@@ -182,7 +182,7 @@ impl Grid {
             for d in 0..8 {
                 let Some((m, cost)) = self.border(n, d) else { continue };
                 if settled[m] != 0 {
-                    lean += i32::from(settled[m]) * cost;
+                    lean += i32::from(settled[m]) * i32::from(cost);
                 } else if d.is_multiple_of(2) {
                     cut.join(k + 1, number[m] as usize, d, cost);
                 }
@@ -198,15 +198,16 @@ impl Grid {
     fn around(&self, x: usize, y: usize) -> i32 {
         let (n, w) = (y * self.width + x, self.width);
         if x == 0 || y == 0 || x + 1 == w || y + 1 == self.height {
-            return (0..8).filter_map(|d| self.border(n, d)).map(|(_, cost)| cost).sum();
+            return (0..8).filter_map(|d| self.border(n, d)).map(|(_, cost)| i32::from(cost)).sum();
         }
         let [right, down, slant, other] = &self.join;
-        right[n] + right[n - 1] + down[n] + down[n - w] + slant[n] + slant[n - w - 1] + other[n] + other[n - w + 1]
+        let all = right[n] + right[n - 1] + down[n] + down[n - w] + slant[n] + slant[n - w - 1] + other[n] + other[n - w + 1];
+        i32::from(all)
     }
 
     /// The neighbour in direction `d` and what the border to it costs; `None` outside.
     #[inline]
-    fn border(&self, n: usize, d: usize) -> Option<(usize, i32)> {
+    fn border(&self, n: usize, d: usize) -> Option<(usize, u16)> {
         let m = step(n % self.width, n / self.width, self.width, self.height, d)?;
         Some((m, self.join[d / 2][if d.is_multiple_of(2) { n } else { m }]))
     }

@@ -141,17 +141,10 @@ impl Field<'_> {
             let prices = if k > 1 { self.prices(knots, k - 1, turns) } else { Vec::new() };
             for to in 0..SLOPES {
                 let slope = to as i32 - STEEP;
-                best.fill(f32::INFINITY);
                 if k == 1 {
                     best.copy_from_slice(&start);
                 } else {
-                    for (from, price) in prices[to].iter().enumerate() {
-                        // Written so that the compiler takes several rows at once: no cost is not a number.
-                        best.iter_mut().zip(&before[from * rows..][..rows]).for_each(|(b, v)| {
-                            let total = v + price;
-                            *b = if total < *b { total } else { *b };
-                        });
-                    }
+                    cheapest(&before[..size], &prices[to], &mut best);
                 }
                 legs.fill(0.0);
                 self.leg(knots[k - 1], knots[k], slope, &mut legs);
@@ -198,6 +191,30 @@ impl Field<'_> {
             }
         }
         out
+    }
+}
+
+/// Rows taken together: the compiler keeps their costs at hand while it goes through the slopes.
+const TOGETHER: usize = 16;
+
+/// For each row the least of what it costs with any slope and of going on from there. `before` holds the rows slope by slope.
+fn cheapest(before: &[f32], prices: &[f32; SLOPES], best: &mut [f32]) {
+    let rows = best.len();
+    let whole = rows - rows % TOGETHER;
+    for first in (0..whole).step_by(TOGETHER) {
+        let mut least = [f32::INFINITY; TOGETHER];
+        for (from, price) in prices.iter().enumerate() {
+            let costs: &[f32; TOGETHER] = before[from * rows + first..].first_chunk().unwrap_or(&[f32::INFINITY; TOGETHER]);
+            // No cost is not a number.
+            for (l, v) in least.iter_mut().zip(costs) {
+                let total = v + price;
+                *l = if total < *l { total } else { *l };
+            }
+        }
+        best[first..first + TOGETHER].copy_from_slice(&least);
+    }
+    for (r, b) in best.iter_mut().enumerate().skip(whole) {
+        *b = prices.iter().enumerate().map(|(from, price)| before[from * rows + r] + price).fold(f32::INFINITY, f32::min);
     }
 }
 

@@ -17,8 +17,12 @@ use super::shapes::{Shape, Table};
 use crate::solve::median;
 use nalgebra::{Matrix3, Vector3};
 
-/// Strengths per channel: cloth, sheet, roll, shadow, slope of cloth, slope of sheet, ruling.
+/// Strengths per channel: cloth, roll, slope of cloth, ruling, sheet, shadow, slope of sheet. Those that the channels share come last, so
+/// that they are eliminated last and cost least.
 const TERMS: usize = 7;
+const ROLL: usize = 1;
+const INK: usize = 3;
+const SHEET: usize = 4;
 type Terms = [f64; TERMS];
 type Normal = [[f64; TERMS]; TERMS];
 
@@ -58,7 +62,7 @@ impl Plan {
                 .map(|o| {
                     let x = o - node(k);
                     let [cloth, roll, slope, shadow] = table.at(x);
-                    [cloth, 1.0 - cloth, roll, shadow, slope, x - slope, 0.0]
+                    [cloth, roll, slope, 0.0, 1.0 - cloth, shadow, x - slope]
                 })
                 .collect();
             let mut normal = [[0.0; TERMS]; TERMS];
@@ -152,7 +156,7 @@ pub(super) struct Fit {
 }
 
 /// Terms whose strengths the channels share in the paper's proportions: sheet, shadow, slope of the sheet.
-const SHARED: [usize; 3] = [1, 3, 5];
+const SHARED: [usize; 3] = [SHEET, 5, 6];
 /// Beliefs about the sheet beside the cloth: its level is nearly the paper's; it brightens away from the cloth by some
 /// hundredths a millimetre.
 const LEVEL: (f64, f64) = (0.9, 0.3);
@@ -171,12 +175,18 @@ const OUT_SHEET: f64 = 5.0;
 impl Profile {
     /// The best model with its edge at a node of the plan; `robust` when rows may stand out.
     pub fn fit(&self, plan: &Plan, prior: &Prior, at: usize, robust: bool) -> Fit {
-        let plain = self.plain(plan, prior, at);
+        let plain = self.plain(plan, prior, at).fit(prior);
         if !robust {
             return plain;
         }
         let calm = self.robust(plan, prior, at);
         if calm.misfit < plain.misfit { calm } else { plain }
+    }
+
+    /// What that model leaves, without its strengths.
+    pub fn misfit(&self, plan: &Plan, prior: &Prior, at: usize, robust: bool) -> f64 {
+        let plain = self.plain(plan, prior, at).misfit;
+        if robust { self.robust(plan, prior, at).misfit.min(plain) } else { plain }
     }
 
     /// Whether a misfit is so large that it is worth asking which rows stand out.
@@ -185,12 +195,12 @@ impl Profile {
     }
 
     /// The best model when every row counts as it is.
-    fn plain(&self, plan: &Plan, prior: &Prior, at: usize) -> Fit {
+    fn plain(&self, plan: &Plan, prior: &Prior, at: usize) -> Settled {
         let spot = &plan.nodes[at];
         let mut right = [[0.0; TERMS]; 3];
         for (b, y) in spot.terms.iter().zip(&self.heavy) {
             for (right, y) in right.iter_mut().zip(y) {
-                for r in 0..TERMS - 1 {
+                for r in 0..TERMS {
                     right[r] += b[r] * y;
                 }
             }
@@ -202,13 +212,12 @@ impl Profile {
         }
         if self.ruled {
             for (i, b) in spot.terms.iter().enumerate() {
-                let ink = b[1] * self.cover[i];
+                let ink = b[SHEET] * self.cover[i];
                 let w = self.weight[i] * ink;
-                for c in 0..TERMS - 1 {
-                    normal[TERMS - 1][c] += w * b[c];
-                }
-                normal[TERMS - 1][TERMS - 1] += w * ink;
-                (0..3).for_each(|k| right[k][TERMS - 1] += ink * self.heavy[i][k]);
+                (0..INK).for_each(|c| normal[INK][c] += w * b[c]);
+                normal[INK][INK] += w * ink;
+                (INK + 1..TERMS).for_each(|r| normal[r][INK] += w * b[r]);
+                (0..3).for_each(|k| right[k][INK] += ink * self.heavy[i][k]);
             }
         }
         settle(&normal, &right, &self.squares, prior)
@@ -242,7 +251,7 @@ impl Profile {
 
     /// All terms of every row, ruling included.
     fn terms(&self, plan: &Plan, at: usize) -> Vec<Terms> {
-        let ruled = |(b, c): (&Terms, &f64)| [b[0], b[1], b[2], b[3], b[4], b[5], b[1] * c];
+        let ruled = |(b, c): (&Terms, &f64)| [b[0], b[1], b[2], b[SHEET] * c, b[4], b[5], b[6]];
         plan.nodes[at].terms.iter().zip(&self.cover).map(ruled).collect()
     }
 
@@ -255,7 +264,7 @@ impl Profile {
                 squares[k] += w * y[k] * y[k];
             }
         }
-        settle(&normal, &right, &squares, prior)
+        settle(&normal, &right, &squares, prior).fit(prior)
     }
 
     /// Size of a row's residual, in standard deviations.
@@ -280,8 +289,27 @@ fn dot(a: &Terms, b: &Terms) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
-/// Strengths by weighted least squares, the shared ones eliminated last.
-fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior) -> Fit {
+/// What is left over, and how to come by the strengths.
+struct Settled {
+    misfit: f64,
+    shared: Vector3<f64>,
+    /// Of each channel: its equations, its own part, and what each shared strength adds to that.
+    parts: [(Factor, Terms, [Terms; 3]); 3],
+}
+
+impl Settled {
+    fn fit(self, prior: &Prior) -> Fit {
+        let strengths = self.parts.map(|(factor, mut form, by)| {
+            (0..3).for_each(|j| (SHARED[j]..TERMS).for_each(|r| form[r] += by[j][r] * self.shared[j]));
+            factor.backward(form)
+        });
+        let roll = strengths[1][ROLL] / prior.cloth[1].max(1e-3);
+        Fit { misfit: self.misfit, roll, shadow: self.shared[1], strengths }
+    }
+}
+
+/// Weighted least squares, the shared strengths eliminated last.
+fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior) -> Settled {
     // With the shared strengths u: p = p0 + P u, misfit = uᵀ Q u - 2 qᵀ u + const, summed over the channels.
     let belief = [LEVEL, prior.shadow, SLOPE].map(|(mean, sd)| (mean, 1.0 / (sd * sd)));
     let mut q2 = Matrix3::from_diagonal(&Vector3::from(belief.map(|b| b.1)));
@@ -308,19 +336,14 @@ fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior
         let scale = 1.0 / prior.noise[k];
         for j in 0..3 {
             q2[(j, j)] += scale * pull[j] * prior.paper[k].max(1e-3);
-            q1[j] += scale * factor.product(&by_shared[j], &own);
-            (0..3).for_each(|i| q2[(i, j)] -= scale * factor.product(&by_shared[i], &by_shared[j]));
+            q1[j] += scale * factor.product(&by_shared[j], &own, SHARED[j]);
+            (0..3).for_each(|i| q2[(i, j)] -= scale * factor.product(&by_shared[i], &by_shared[j], SHARED[i.max(j)]));
         }
-        total += scale * (fixed - factor.product(&own, &own));
+        total += scale * (fixed - factor.product(&own, &own, 0));
         (factor, own, by_shared)
     });
     let shared = q2.try_inverse().map_or(Vector3::from(belief.map(|b| b.0)), |inverse| inverse * q1);
-    let strengths = parts.map(|(factor, mut form, by)| {
-        (0..3).for_each(|j| (0..TERMS).for_each(|r| form[r] += by[j][r] * shared[j]));
-        factor.backward(form)
-    });
-    let roll = strengths[1][2] / prior.cloth[1].max(1e-3);
-    Fit { misfit: (total - q1.dot(&shared)).max(0.0), roll, shadow: shared[1], strengths }
+    Settled { misfit: (total - q1.dot(&shared)).max(0.0), shared, parts }
 }
 
 /// Means and inverse variances of a channel's own strengths, the shared ones apart (their means are added later).
@@ -332,8 +355,8 @@ fn expect(prior: &Prior, k: usize) -> ([f64; TERMS], [f64; TERMS]) {
     let tie = |sd: f64| 1.0 / (sd * sd);
     let apart = APART.map(|a| tie(a * s));
     (
-        [c, 0.0, prior.roll.0 * c, 0.0, 0.0, 0.0, ink],
-        [0.0, apart[0], tie(prior.roll.1 * c + 0.003), apart[1], tie(0.05 * c + 0.001), apart[2], tie(0.25 * ink.abs() + 0.02 * s)],
+        [c, prior.roll.0 * c, 0.0, ink, 0.0, 0.0, 0.0],
+        [0.0, tie(prior.roll.1 * c + 0.003), tie(0.05 * c + 0.001), tie(0.25 * ink.abs() + 0.02 * s), apart[0], apart[1], apart[2]],
     )
 }
 
@@ -373,9 +396,9 @@ impl Factor {
         x
     }
 
-    /// aᵀ A⁻¹ b of two such forms.
-    fn product(&self, a: &Terms, b: &Terms) -> f64 {
-        (0..TERMS).map(|i| a[i] * self.d[i] * b[i]).sum()
+    /// aᵀ A⁻¹ b of two such forms, one of which is zero before `first`.
+    fn product(&self, a: &Terms, b: &Terms, first: usize) -> f64 {
+        (first..TERMS).map(|i| a[i] * self.d[i] * b[i]).sum()
     }
 
     /// The solution from such a form.

@@ -39,6 +39,8 @@ pub(super) struct Found {
 pub(super) const TRY_EVERY: usize = 3;
 const TRY_FIRST: usize = 6;
 const TRIES: usize = 13;
+/// So many tries either way, of 0.15 mm each, are looked at where the edge is known from before.
+const BESIDE: usize = 2;
 /// The farthest offset tried, mm.
 pub(super) const TRY_MOST: f64 = 0.9;
 /// Rows taken either side of the guide, mm.
@@ -217,10 +219,25 @@ pub(super) struct Tries {
     robust: bool,
 }
 
+impl Tries {
+    /// The try of least misfit.
+    pub fn least(&self) -> usize {
+        (0..TRIES).min_by(|a, b| self.misfit[*a].total_cmp(&self.misfit[*b])).unwrap_or(TRIES / 2)
+    }
+}
+
 impl Place {
+    /// The least misfit among the tries next to one.
+    pub fn least(&self, plan: &Plan, near: usize) -> f64 {
+        let tries = || (near.saturating_sub(BESIDE)..=near + BESIDE).filter(|i| *i < TRIES);
+        let least = |robust: bool| tries().map(|i| self.profile.misfit(plan, &self.prior, tried(i), robust)).fold(f64::INFINITY, f64::min);
+        let misfit = least(false);
+        if self.profile.poor(misfit) { least(true) } else { misfit }
+    }
+
     /// Misfits at the nodes tried first; where even the best is poor, rows that stand out are discounted.
     pub fn tries(&self, plan: &Plan) -> Tries {
-        let at = |robust: bool| std::array::from_fn(|i| self.profile.fit(plan, &self.prior, tried(i), robust).misfit);
+        let at = |robust: bool| std::array::from_fn(|i| self.profile.misfit(plan, &self.prior, tried(i), robust));
         let misfit: [f64; TRIES] = at(false);
         let robust = self.profile.poor(misfit.iter().copied().fold(f64::INFINITY, f64::min));
         Tries { misfit: if robust { at(true) } else { misfit }, robust }
@@ -235,15 +252,14 @@ impl Place {
     /// The node of least misfit among those tried, and the fit there.
     pub fn best(&self, plan: &Plan) -> (usize, Fit) {
         let tries = self.tries(plan);
-        let row = (0..TRIES).min_by(|a, b| tries.misfit[*a].total_cmp(&tries.misfit[*b])).unwrap_or(TRIES / 2);
-        let at = self.descend(plan, &tries, row).0;
+        let at = self.descend(plan, &tries, tries.least()).0;
         (at, self.profile.fit(plan, &self.prior, at, tries.robust))
     }
 
     /// The node of least misfit near a try, with the misfits there and on either side.
     fn descend(&self, plan: &Plan, tries: &Tries, row: usize) -> (usize, [f64; 3]) {
         let mut at = tried(row);
-        let f = |k: usize| self.profile.fit(plan, &self.prior, k, tries.robust).misfit;
+        let f = |k: usize| self.profile.misfit(plan, &self.prior, k, tries.robust);
         let mut near = [f(at - 1), tries.misfit[row], f(at + 1)];
         for _ in 0..4 {
             if near[0] < near[1] && near[0] <= near[2] && at > 1 {

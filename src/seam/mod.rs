@@ -17,6 +17,7 @@
 //! | `search`, `course` | the best path through a table of costs; the same with a price on turning |
 //! | `shapes`, `edge` | the model of a blurred edge, and its fit |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
+//! | `edges` | where the first answer sees an edge rather than a smooth change |
 //! | `drawn` | the check picture of a search |
 //! | `bridge` | the line led on where a mark laid by hand hides it |
 //! | `held` | where a person has settled the line |
@@ -34,6 +35,7 @@ mod cast;
 mod course;
 mod drawn;
 mod edge;
+mod edges;
 mod fine;
 mod guide;
 mod held;

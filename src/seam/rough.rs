@@ -9,18 +9,15 @@
 use super::band::Band;
 use super::course::{Field, Turns, best_course};
 use super::drawn::Tables;
+use super::edges::{WINDOW, edges};
 use super::guide::Guide;
 use super::tones::{Cover, Tones, luma};
-use super::valley::orthonormal;
 use crate::proof::Proof;
-use crate::solve::median;
 use rayon::prelude::*;
 
 /// Size of a search cell along and across, mm: about one and a half pixels, fine enough to start the fit from.
-const CELL_ALONG: f64 = 0.5;
-const CELL_ACROSS: f64 = 0.25;
-/// How much the edge itself may weigh against the two sides, in cells of bounded likelihood.
-const EDGE_MOST: f32 = 10.0;
+pub(super) const CELL_ALONG: f64 = 0.5;
+pub(super) const CELL_ACROSS: f64 = 0.25;
 /// What an edge left over on the sheet costs, of what it would gain as the line.
 const LEFT_OUT: f32 = 0.9;
 /// An edge closer than this outside the line is the line's own blur and shadow, cells.
@@ -45,13 +42,13 @@ const BARRED: f32 = 1e6;
 const HAND: usize = 1;
 
 /// The band in search cells.
-struct Cells {
-    columns: usize,
-    rows: usize,
+pub(super) struct Cells {
+    pub columns: usize,
+    pub rows: usize,
     /// Guide points a column.
     stride: usize,
     /// Offset of the first cell's middle, mm.
-    first: f64,
+    pub first: f64,
     light: Vec<[f32; 3]>,
 }
 
@@ -95,7 +92,8 @@ impl Cells {
         let stride = ((CELL_ALONG / guide.step).round() as usize).max(1);
         let columns = guide.len().div_ceil(stride);
         let reach = band.half as f64 * band.across;
-        let rows = (2.0 * reach / CELL_ACROSS) as usize;
+        // An odd number: rows of a band as coarse as the cells are theirs.
+        let rows = 2 * (reach / CELL_ACROSS) as usize + 1;
         let first = -(rows as f64 - 1.0) / 2.0 * CELL_ACROSS;
         let row_of: Vec<Option<usize>> = (0..band.rows())
             .map(|r| (band.offset(r) - first) / CELL_ACROSS + 0.5)
@@ -193,9 +191,6 @@ fn costs(cells: &Cells, sides: &[f32], edge: &[f32], ruled: &[f32]) -> Vec<f32> 
     cost
 }
 
-/// Half the window in which an edge is weighed against a smooth change, cells.
-const WINDOW: usize = 6;
-
 /// The most ruling in the window of each place of a column and its neighbours: an edge there may be ink that lies beside its
 /// place in the model, and is not held against the sheet.
 fn beside_ruling(ruled: &[f32], rows: usize, column: usize) -> Vec<f32> {
@@ -217,93 +212,4 @@ fn left_outside(edge: &[f32], ruling: &[f32]) -> Vec<f32> {
         out[r] = sum;
     }
     out
-}
-
-/// How much better an edge with shadow and rolled rim explains the light at each place than a parabola, bounded; and the noise it is
-/// held against: the one given, or that of the bare sheet.
-fn edges(cells: &Cells, closed: bool, tone: &[f32], ruled: &[f32], noise: Option<f32>) -> (Vec<f32>, Option<f32>) {
-    let (rows, places) = (cells.rows, cells.rows + 1);
-    let x: Vec<f64> = (0..2 * WINDOW).map(|i| (i as f64 - WINDOW as f64 + 0.5) * CELL_ACROSS).collect();
-    let plain = by_rows(&orthonormal(&[x.iter().map(|_| 1.0).collect(), x.clone(), x.iter().map(|v| v * v).collect()]));
-    // Cells beside the step are mixed; the blur is taken as a cell.
-    let step: Vec<f64> = x.iter().map(|v| 1.0 / (1.0 + (-v / 0.12).exp())).collect();
-    let shadow = x.iter().zip(&step).map(|(v, s)| s * (-v.max(0.0) / 1.5).exp()).collect();
-    let roll = x.iter().zip(&step).map(|(v, s)| (1.0 - s) * (1.0 + v / 1.2).clamp(0.0, 1.0).powi(2)).collect();
-    let inside = step.iter().map(|s| 1.0 - s).collect();
-    let edged = by_rows(&orthonormal(&[inside, step.clone(), shadow, roll]));
-    let tone = smoothed(tone, cells, closed);
-    let mut gain = vec![0f32; cells.columns * places];
-    let mut rest = vec![0f32; cells.columns * places];
-    gain.par_chunks_mut(places).zip(rest.par_chunks_mut(places)).enumerate().for_each(|(c, (gain, rest))| {
-        for r in WINDOW..=rows.saturating_sub(WINDOW) {
-            let y = &tone[c * rows + r - WINDOW..][..2 * WINDOW];
-            if y.iter().all(|v| v.is_finite()) {
-                // What the ruling hides or leaves behind is no evidence.
-                let clear = 1.0 - ruled[c * rows + r - 2..][..4].iter().copied().fold(0.0, f32::max).min(1.0);
-                let (a, b) = (left_over(y, &plain), left_over(y, &edged));
-                (gain[r], rest[r]) = (clear * (a - b), b);
-            }
-        }
-    });
-    // The bare sheet tells what is noise: everything beyond what the rough path may be wrong by.
-    let noise = noise.or_else(|| {
-        let clear = ((2.0 - cells.first) / CELL_ACROSS) as usize;
-        let mut calm: Vec<f32> = (0..rest.len()).step_by(5).filter(|k| k % places > clear && rest[*k] > 0.0).map(|k| rest[k]).collect();
-        median(&mut calm).map(|middle| (middle / (2 * WINDOW - 4) as f32).max(1e-6))
-    });
-    let Some(level) = noise else { return (gain, noise) };
-    gain.par_chunks_mut(places).for_each(|gain| {
-        gain.iter_mut().for_each(|g| *g = (*g / (2.0 * level)).max(0.0));
-        let snr = gain.to_vec();
-        for (r, g) in gain.iter_mut().enumerate() {
-            // A clear edge is clear a cell beside it as well: what is next to the best place gains less.
-            let best = snr[r.saturating_sub(BEST)..(r + BEST + 1).min(places)].iter().copied().fold(1e-6, f32::max);
-            *g = EDGE_MOST * snr[r] / (snr[r] + FAINT) * (snr[r] / best).sqrt();
-        }
-    });
-    (gain, noise)
-}
-
-/// Cells to either side among which an edge has one best place.
-const BEST: usize = 4;
-/// An edge this many times better than none counts half.
-const FAINT: f32 = 30.0;
-
-/// Averaged over about a millimetre either way along the band.
-fn smoothed(tone: &[f32], cells: &Cells, closed: bool) -> Vec<f32> {
-    let (n, rows, reach) = (cells.columns as isize, cells.rows, 2isize);
-    let mut out = vec![f32::NAN; tone.len()];
-    out.par_chunks_mut(rows).enumerate().for_each(|(c, out)| {
-        for (r, o) in out.iter_mut().enumerate() {
-            let near = (-reach..=reach).map(|d| c as isize + d).filter(|k| closed || (*k >= 0 && *k < n));
-            let (sum, count) = near
-                .map(|k| tone[k.rem_euclid(n) as usize * rows + r])
-                .filter(|v| v.is_finite())
-                .fold((0.0, 0.0), |(s, m), v| (s + v, m + 1.0));
-            if count > 0.0 {
-                *o = sum / count;
-            }
-        }
-    });
-    out
-}
-
-/// A basis row by row, so that all its functions are summed up at once; a missing fourth is zero.
-type Basis = [[f32; 4]; 2 * WINDOW];
-
-fn by_rows(basis: &[Vec<f32>]) -> Basis {
-    std::array::from_fn(|i| std::array::from_fn(|k| basis.get(k).map_or(0.0, |q| q[i])))
-}
-
-/// Sum of squares of `y` outside the span of the orthonormal `basis`.
-fn left_over(y: &[f32], basis: &Basis) -> f32 {
-    let mean = y.iter().sum::<f32>() / y.len() as f32;
-    let (mut total, mut held) = (0.0, [0f32; 4]);
-    for (v, row) in y.iter().zip(basis) {
-        let v = v - mean;
-        total += v * v;
-        (0..4).for_each(|k| held[k] += v * row[k]);
-    }
-    let held: f32 = held.iter().map(|v| v * v).sum();
-    (total - held).max(0.0)
 }

@@ -126,10 +126,10 @@ impl Shot {
         Some((rows, (p.x - f64::from(x)) as f32, (p.y - f64::from(y)) as f32))
     }
 
-    /// Mean linear light of `N` × `N` pixels about a point, `step` px apart; `None` where some lie outside the picture.
+    /// `N` × `N` pixels about a point, `step` px apart, row by row; `None` where some lie outside the picture.
     #[inline]
-    pub fn mean<const N: usize>(&self, p: Px, step: usize) -> Option<[f32; 3]> {
-        let (table, reach) = (&*LINEAR, (N - 1) * step);
+    pub fn block<const N: usize>(&self, p: Px, step: usize) -> Option<[[[u8; 3]; N]; N]> {
+        let reach = (N - 1) * step;
         let first = |v: f64| v - reach as f64 / 2.0 + 0.5;
         let (x, y) = (first(p.x), first(p.y));
         if !(x >= 0.0 && y >= 0.0) {
@@ -139,12 +139,20 @@ impl Shot {
         if x + reach >= self.width || y + reach >= self.height {
             return None;
         }
+        let all = &self.rgb.as_chunks::<3>().0[y * self.width + x..];
+        Some(std::array::from_fn(|v| {
+            let row = &all[v * step * self.width..][..=reach];
+            std::array::from_fn(|u| row[u * step])
+        }))
+    }
+
+    /// Mean linear light of `N` × `N` pixels about a point, `step` px apart; `None` where some lie outside the picture.
+    #[inline]
+    pub fn mean<const N: usize>(&self, p: Px, step: usize) -> Option<[f32; 3]> {
+        let table = &*LINEAR;
         let mut sum = [0f32; 3];
-        for v in 0..N {
-            let row = &self.rgb.as_chunks::<3>().0[(y + v * step) * self.width + x..][..=reach];
-            for u in 0..N {
-                (0..3).for_each(|k| sum[k] += table[usize::from(row[u * step][k])]);
-            }
+        for pixel in self.block::<N>(p, step)?.as_flattened() {
+            (0..3).for_each(|k| sum[k] += table[usize::from(pixel[k])]);
         }
         Some(sum.map(|v| v / (N * N) as f32))
     }
@@ -196,14 +204,29 @@ impl Shot {
 
     /// One row of it, into a row of zeros.
     fn reduced_row(&self, factor: usize, v: usize, out: &mut [[f32; 3]]) {
-        let table = &*LINEAR;
-        let all = self.rgb.as_chunks::<3>().0;
-        for y in v * factor..(v + 1) * factor {
-            for (to, block) in out.iter_mut().zip(all[y * self.width..][..self.width].chunks_exact(factor)) {
-                block.iter().for_each(|p| (0..3).for_each(|k| to[k] += table[usize::from(p[k])]));
+        let rows = &self.rgb.as_chunks::<3>().0[v * factor * self.width..][..factor * self.width];
+        match factor {
+            // What most pictures are reduced by: rows side by side, all in one go.
+            2 => {
+                let (table, (above, below)) = (&*LINEAR, rows.split_at(self.width));
+                for (to, (above, below)) in out.iter_mut().zip(above.as_chunks::<2>().0.iter().zip(below.as_chunks::<2>().0)) {
+                    let [[a, b], [c, d]] = [above, below];
+                    for k in 0..3 {
+                        let light = |p: &[u8; 3]| table[usize::from(p[k])];
+                        to[k] = 0.25 * (light(a) + light(b) + light(c) + light(d));
+                    }
+                }
+            }
+            _ => {
+                let table = &*LINEAR;
+                for row in rows.chunks_exact(self.width) {
+                    for (to, block) in out.iter_mut().zip(row.chunks_exact(factor)) {
+                        block.iter().for_each(|p| (0..3).for_each(|k| to[k] += table[usize::from(p[k])]));
+                    }
+                }
+                share(out.as_flattened_mut(), factor);
             }
         }
-        share(out.as_flattened_mut(), factor);
     }
 
     /// By how much the luminance that coarser ones are made from is reduced; 1 for small pictures, of which none is kept.

@@ -7,7 +7,7 @@
 //! with grey.
 
 use crate::length::{Mm, Px};
-use crate::shot::{Shot, encoded};
+use crate::shot::{LINEAR, Shot, encoded};
 use crate::view::View;
 use image::{Rgb, RgbImage};
 use rayon::prelude::*;
@@ -27,6 +27,9 @@ const OUTSIDE: [u8; 3] = [200; 3];
 const STEPS: usize = 8192;
 
 static ENCODED: LazyLock<Vec<u8>> = LazyLock::new(|| (0..=STEPS).map(|k| encoded(k as f64 / STEPS as f64)).collect());
+
+/// Linear light of each encoded byte, of 65535.
+static WHOLE_LIGHT: LazyLock<[u16; 256]> = LazyLock::new(|| LINEAR.map(|v| (v * 65535.0).round() as u16));
 
 /// A rectangle of the sheet and the pixels it becomes.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,9 +86,9 @@ pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbIm
     // Of many pixels that make one of the result nine are enough.
     let step = side.div_ceil(3);
     match side.div_ceil(step) {
-        1 => draw(view, frame, height, |p| shot.sample(p)),
-        2 => draw(view, frame, height, |p| shot.mean::<2>(p, step)),
-        _ => draw(view, frame, height, |p| shot.mean::<3>(p, step)),
+        1 => draw(view, frame, height, |p| shot.sample(p).map(|light| light.map(|v| encode(&ENCODED, v)))),
+        2 => draw(view, frame, height, |p| shot.block::<2>(p, step).map(mean)),
+        _ => draw(view, frame, height, |p| shot.block::<3>(p, step).map(mean)),
     }
 }
 
@@ -123,15 +126,29 @@ pub fn mosaic(pictures: &[(&Shot, &View)], frame: &Frame, height: f64) -> RgbIma
     out
 }
 
-/// Fills the frame from the light that `sample` gives at a place of the picture.
-fn draw(view: &View, frame: &Frame, height: f64, sample: impl Fn(Px) -> Option<[f32; 3]> + Sync) -> RgbImage {
+/// The byte that codes the mean light of a block of pixels; in whole numbers, for this is asked of every pixel of the result.
+#[inline]
+fn mean<const N: usize>(block: [[[u8; 3]; N]; N]) -> [u8; 3] {
+    const WHOLE: usize = 1 << 16;
+    let (light, table) = (&*WHOLE_LIGHT, &*ENCODED);
+    let most = N * N * WHOLE / STEPS;
+    let mut sums = [0u32; 3];
+    for row in &block {
+        for pixel in row {
+            (0..3).for_each(|c| sums[c] += u32::from(light[usize::from(pixel[c])]));
+        }
+    }
+    sums.map(|sum| table[(sum as usize + most / 2) / most])
+}
+
+/// Fills the frame from the colour that `sample` gives at a place of the picture.
+fn draw(view: &View, frame: &Frame, height: f64, sample: impl Fn(Px) -> Option<[u8; 3]> + Sync) -> RgbImage {
     let Frame { width, height: rows, .. } = *frame;
     let mut out = RgbImage::from_pixel(width as u32, rows as u32, Rgb(OUTSIDE));
     let look = |x: usize, y: usize| {
         let p = view.to_px(frame.to_mm(x as f64, y as f64), height);
         if p.is_finite() { (p.x, p.y) } else { (f64::NAN, f64::NAN) }
     };
-    let table: &[u8] = &ENCODED;
     out.par_chunks_mut(width * 3 * TILE).enumerate().for_each(|(band, pixels)| {
         let y0 = band * TILE;
         let mut left = (look(0, y0), look(0, y0 + TILE));
@@ -143,8 +160,8 @@ fn draw(view: &View, frame: &Frame, height: f64, sample: impl Fn(Px) -> Option<[
                 let step = ((b.0 - a.0) / TILE as f64, (b.1 - a.1) / TILE as f64);
                 let end = (x0 + TILE).min(width);
                 for (u, pixel) in line[x0 * 3..end * 3].chunks_exact_mut(3).enumerate() {
-                    if let Some(light) = sample(Px::new(a.0 + step.0 * u as f64, a.1 + step.1 * u as f64)) {
-                        pixel.copy_from_slice(&light.map(|v| encode(table, v)));
+                    if let Some(colour) = sample(Px::new(a.0 + step.0 * u as f64, a.1 + step.1 * u as f64)) {
+                        pixel.copy_from_slice(&colour);
                     }
                 }
             }

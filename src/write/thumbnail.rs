@@ -3,7 +3,7 @@
 use super::WriteError;
 use super::evidence::as_jpeg;
 use image::RgbImage;
-use image::imageops::{FilterType, resize};
+use image::imageops::thumbnail as reduced;
 
 /// Its longest side, px.
 const LONGEST: u32 = 320;
@@ -18,7 +18,7 @@ pub fn thumbnail(evidence: &RgbImage) -> Result<Vec<u8>, WriteError> {
     let (width, height) = evidence.dimensions();
     let scale = (f64::from(LONGEST) / f64::from(width.max(height))).min(1.0);
     let size = |side: u32| ((f64::from(side) * scale).round() as u32).max(1);
-    as_jpeg(&resize(evidence, size(width), size(height), FilterType::Triangle), QUALITY)
+    as_jpeg(&reduced(evidence, size(width), size(height)), QUALITY)
 }
 
 #[cfg(test)]
