@@ -1,6 +1,5 @@
-//! How long each stage takes on a picture of 12 megapixels, beside the bare decoding of its JPEG as the floor:
-//! `cargo bench --bench stages`; one core: `RAYON_NUM_THREADS=1 cargo bench --bench stages`; the picture of 48 megapixels:
-//! `cargo bench --bench stages -- --include-ignored`.
+//! How long each stage takes on a phone's picture of 12 megapixels, one of 48 and a scan of A3 at 300 dpi (17 megapixels), beside the bare
+//! decoding of the same JPEG as the floor: `cargo bench --bench stages`, one stage: `-- d_cloth`; one core: `RAYON_NUM_THREADS=1` before it.
 //!
 //! The pictures are drawn once and kept in `target/bench`.
 #![allow(missing_docs, clippy::print_stderr)]
@@ -9,12 +8,7 @@
 mod render;
 
 use divan::Bencher;
-use render::camera::{Camera, Stand};
-use render::cloth::{Fabric, Piece};
-use render::file::{self, Written};
-use render::scene::Scene;
-use render::shapes::{self, Figure};
-use render::sheet::{Sheet, srgb};
+use render::timed::{self, HEIGHT, Timed};
 use ruboff::cloth::{self, Cloth};
 use ruboff::grid::{self, Lattice};
 use ruboff::length::Mm;
@@ -31,136 +25,133 @@ use ruboff::write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+/// What is measured on, as `render::timed` names them.
+const PICTURES: [&str; 3] = ["phone-12mp", "phone-48mp", "scan-300dpi"];
+
 fn main() {
-    picture(TWELVE);
+    PICTURES.iter().for_each(|name| drop(timed(name).file(&kept())));
     divan::main();
 }
 
-/// Height of the cloth's edge above the sheet, mm.
-const HEIGHT: f64 = 2.0;
-/// Columns of the picture; rows are three quarters of them.
-const TWELVE: usize = 4032;
-const FORTY_EIGHT: usize = 8064;
-
-/// A bodice on ruled paper, taken with a phone; drawn when it is not there yet.
-fn picture(columns: usize) -> PathBuf {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/bench");
-    let file = folder.join(format!("bodice-{columns}.jpg"));
-    if !file.exists() {
-        let piece = Piece::new("front", &shapes::bodice(&mut Figure::plain()), Fabric::plain(srgb(104, 60, 96)), 2.0)
-            .with_topstitch(12.0, srgb(210, 200, 190));
-        let stand = Stand { film_mm: 26.0, tilt: 14.0, side: 60.0, roll: 93.0 };
-        let around = shapes::around([&piece.outline], 60.0);
-        let camera = Camera::framing([columns, columns * 3 / 4], stand, &around, 0.96)
-            .with_slack(1.006, [9.0, -7.0])
-            .with_lens(0.018, -0.009, 2e-4, -2e-4);
-        let scene = Scene::new(camera, Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
-        std::fs::create_dir_all(&folder).expect("target can be written to");
-        std::fs::write(&file, file::jpeg(&scene.draw(), &Written::phone(26))).expect("target can be written to");
-    }
-    file
+fn kept() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("target/bench")
 }
 
-fn bytes() -> Vec<u8> {
-    std::fs::read(picture(TWELVE)).expect("the picture is there")
+fn timed(name: &str) -> Timed {
+    timed::named(name).expect("a picture of this name")
 }
 
-fn shot() -> Shot {
-    Shot::decode(&bytes(), &Limits::default()).expect("the picture is good")
+fn bytes(name: &str) -> Vec<u8> {
+    std::fs::read(timed(name).file(&kept())).expect("the picture is there")
+}
+
+fn shot(name: &str) -> Shot {
+    Shot::decode(&bytes(name), &Limits::default()).expect("the picture is good")
 }
 
 /// The floor: nothing but pixels out of the JPEG.
-#[divan::bench(sample_count = 20)]
-fn a_bare_decode(bencher: Bencher) {
-    let bytes = bytes();
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn a_bare_decode(bencher: Bencher, name: &str) {
+    let bytes = bytes(name);
     bencher.bench_local(|| image::load_from_memory(&bytes).expect("the picture is good"));
 }
 
-#[divan::bench(sample_count = 20)]
-fn b_shot(bencher: Bencher) {
-    let bytes = bytes();
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn b_shot(bencher: Bencher, name: &str) {
+    let bytes = bytes(name);
     bencher.bench_local(|| Shot::decode(&bytes, &Limits::default()).expect("the picture is good"));
 }
 
-/// A level reduced by two or four, as the coarse searches want it, of a picture of which none was asked for before.
-#[divan::bench(sample_count = 20, args = [2, 4])]
-fn c_gray(bencher: Bencher, factor: usize) {
-    let shot = shot();
-    bencher.with_inputs(|| shot.clone()).bench_local_refs(|shot| shot.gray(factor).data.len());
+/// A grey level reduced by four, as the coarse searches want it, of a picture of which none was asked for before.
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn b_shot_gray_level(bencher: Bencher, name: &str) {
+    let shot = shot(name);
+    bencher.with_inputs(|| shot.clone()).bench_local_refs(|shot| shot.gray(4).data.len());
 }
 
-#[divan::bench(sample_count = 20, args = [2, 4])]
-fn d_level(bencher: Bencher, factor: usize) {
-    let shot = shot();
-    bencher.with_inputs(|| shot.clone()).bench_local_refs(|shot| shot.level(factor).rgb.len());
+/// The same in colours.
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn b_shot_colour_level(bencher: Bencher, name: &str) {
+    let shot = shot(name);
+    bencher.with_inputs(|| shot.clone()).bench_local_refs(|shot| shot.level(4).rgb.len());
 }
 
-fn sheet() -> SheetProfile {
-    SheetProfile::named("inch-lines").expect("built in")
+fn sheet(name: &str) -> SheetProfile {
+    let pitch = if timed(name).pitch == 10.0 { "centimetre-lines" } else { "inch-lines" };
+    SheetProfile::named(pitch).expect("built in")
 }
 
-fn lattice(shot: &Shot) -> Lattice {
-    grid::find(shot, &sheet(), &grid::Settings::default(), &mut Proof::off()).expect("a sheet")
-}
-
-fn solved(shot: &Shot, lattice: &Lattice) -> Solved {
-    view::solve(lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), &mut Proof::off()).expect("a view")
+fn lattice(shot: &Shot, sheet: &SheetProfile) -> Lattice {
+    grid::find(shot, sheet, &grid::Settings::default(), &mut Proof::off()).expect("a sheet")
 }
 
 /// The lattice, told what is ruled.
-#[divan::bench(sample_count = 10)]
-fn e_grid(bencher: Bencher) {
-    let shot = shot();
-    bencher.bench_local(|| lattice(&shot));
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn c_grid(bencher: Bencher, name: &str) {
+    let (shot, sheet) = (shot(name), sheet(name));
+    bencher.bench_local(|| lattice(&shot, &sheet));
 }
 
 /// The lattice, left to tell the kind of sheet itself.
-#[divan::bench(sample_count = 10)]
-fn f_grid_of_any_kind(bencher: Bencher) {
-    let (shot, sheet) = (shot(), SheetProfile { kind: None, ..sheet() });
-    bencher.bench_local(|| grid::find(&shot, &sheet, &grid::Settings::default(), &mut Proof::off()).expect("a sheet"));
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn c_grid_of_any_kind(bencher: Bencher, name: &str) {
+    let (shot, sheet) = (shot(name), SheetProfile { kind: None, ..sheet(name) });
+    bencher.bench_local(|| lattice(&shot, &sheet));
 }
 
-#[divan::bench(sample_count = 20)]
-fn g_view(bencher: Bencher) {
-    let shot = shot();
-    let lattice = lattice(&shot);
-    bencher.bench_local(|| solved(&shot, &lattice));
+/// What the stages before the one that is timed gave.
+struct Before {
+    shot: Shot,
+    lattice: Lattice,
+    solved: Solved,
 }
 
-fn cloth_of(shot: &Shot, lattice: &Lattice, solved: &Solved) -> Cloth {
-    let settings = cloth::Settings { height: HEIGHT, ..cloth::Settings::default() };
-    cloth::find(shot, lattice, &solved.view, &settings, &mut Proof::off()).expect("a piece")
+impl Before {
+    fn of(name: &str) -> Self {
+        let shot = shot(name);
+        let lattice = lattice(&shot, &sheet(name));
+        let solved = Self::solve(&shot, &lattice);
+        Self { shot, lattice, solved }
+    }
+
+    fn solve(shot: &Shot, lattice: &Lattice) -> Solved {
+        view::solve(lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), &mut Proof::off()).expect("a view")
+    }
+
+    fn cloth(&self) -> Cloth {
+        let settings = cloth::Settings { height: HEIGHT, ..cloth::Settings::default() };
+        cloth::find(&self.shot, &self.lattice, &self.solved.view, &settings, &mut Proof::off()).expect("a piece")
+    }
+
+    fn rim(&self, cloth: &Cloth) -> SeamPath {
+        let (marks, rough) = (Marks::of(&self.lattice), &cloth.regions[0].rim);
+        seam::rim(&self.shot, &self.solved.view, &marks, rough, HEIGHT, &seam::Settings::default(), &mut Proof::off()).expect("a rim")
+    }
 }
 
-#[divan::bench(sample_count = 10)]
-fn h_cloth(bencher: Bencher) {
-    let shot = shot();
-    let lattice = lattice(&shot);
-    let solved = solved(&shot, &lattice);
-    bencher.bench_local(|| cloth_of(&shot, &lattice, &solved));
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn d_view(bencher: Bencher, name: &str) {
+    let Before { shot, lattice, .. } = Before::of(name);
+    bencher.bench_local(|| Before::solve(&shot, &lattice));
 }
 
-fn rim_of(shot: &Shot, lattice: &Lattice, solved: &Solved, cloth: &Cloth) -> SeamPath {
-    let (marks, rough) = (Marks::of(lattice), &cloth.regions[0].rim);
-    seam::rim(shot, &solved.view, &marks, rough, HEIGHT, &seam::Settings::default(), &mut Proof::off()).expect("a rim")
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn e_cloth(bencher: Bencher, name: &str) {
+    let before = Before::of(name);
+    bencher.bench_local(|| before.cloth());
 }
 
-#[divan::bench(sample_count = 10)]
-fn i_rim(bencher: Bencher) {
-    let shot = shot();
-    let lattice = lattice(&shot);
-    let solved = solved(&shot, &lattice);
-    let cloth = cloth_of(&shot, &lattice, &solved);
-    bencher.bench_local(|| rim_of(&shot, &lattice, &solved, &cloth));
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn f_seam(bencher: Bencher, name: &str) {
+    let before = Before::of(name);
+    let cloth = before.cloth();
+    bencher.bench_local(|| before.rim(&cloth));
 }
 
-#[divan::bench(sample_count = 20)]
-fn j_outline(bencher: Bencher) {
-    let shot = shot();
-    let lattice = lattice(&shot);
-    let solved = solved(&shot, &lattice);
-    let rim = rim_of(&shot, &lattice, &solved, &cloth_of(&shot, &lattice, &solved));
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn g_outline(bencher: Bencher, name: &str) {
+    let before = Before::of(name);
+    let rim = before.rim(&before.cloth());
     let settings = outline::Settings::default();
     bencher.bench_local(|| {
         let corners = outline::corners(&rim, &Hints::default());
@@ -168,11 +159,21 @@ fn j_outline(bencher: Bencher) {
     });
 }
 
-/// Outline, drawing and evidence picture in memory.
-#[divan::bench(sample_count = 10)]
-fn k_write(bencher: Bencher) {
-    let wanted = Wanted { thickness: Some(HEIGHT), ..Wanted::new(sheet()) };
-    let mut session = Session::new(shot(), wanted);
+/// All stages from pixels to a tracing: those above, and what `trace` makes of them (bounds, doubts, creases).
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn h_trace(bencher: Bencher, name: &str) {
+    let (shot, sheet) = (shot(name), sheet(name));
+    let wanted = || Wanted { thickness: Some(HEIGHT), ..Wanted::new(sheet.clone()) };
+    bencher
+        .with_inputs(|| Session::new(shot.clone(), wanted()))
+        .bench_local_values(|mut session| session.run(&mut Proof::off()).expect("traced"));
+}
+
+/// Record, drawing and evidence picture in memory.
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn i_write(bencher: Bencher, name: &str) {
+    let wanted = Wanted { thickness: Some(HEIGHT), ..Wanted::new(sheet(name)) };
+    let mut session = Session::new(shot(name), wanted);
     let tracing = session.run(&mut Proof::off()).expect("traced");
     let corners = tracing.extents().into_iter().flat_map(|b| [Mm::new(b.x0, b.y0), Mm::new(b.x1, b.y1)]);
     let frame = Frame::around(corners, 25.0, 8.0, 1600).expect("an extent");
@@ -185,12 +186,14 @@ fn k_write(bencher: Bencher) {
 }
 
 /// The program from picture to files, its start included.
-fn whole(bencher: Bencher, columns: usize) {
-    let picture = picture(columns);
-    let out = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/bench/out");
+#[divan::bench(sample_count = 10, args = PICTURES)]
+fn j_whole_run(bencher: Bencher, name: &str) {
+    let (timed, out) = (timed(name), kept().join("out"));
+    let picture = timed.file(&kept());
     let run = || {
-        let words = ["--sheet", "lines", "--pitch", "1in", "--thickness", "2mm", "--out"];
-        Command::new(env!("CARGO_BIN_EXE_ruboff")).arg("trace").arg(&picture).args(words).arg(&out).output().expect("the program starts")
+        let mut program = Command::new(env!("CARGO_BIN_EXE_ruboff"));
+        // Without --anew every run but the first would find nothing to do.
+        program.arg("trace").arg(&picture).args(timed.told()).args(["--anew", "--out"]).arg(&out).output().expect("the program starts")
     };
     let first = run();
     if !first.status.success() {
@@ -199,12 +202,8 @@ fn whole(bencher: Bencher, columns: usize) {
     bencher.bench_local(run);
 }
 
-#[divan::bench(sample_count = 10)]
-fn y_whole(bencher: Bencher) {
-    whole(bencher, TWELVE);
-}
-
-#[divan::bench(sample_count = 3, ignore)]
-fn z_whole_48_megapixels(bencher: Bencher) {
-    whole(bencher, FORTY_EIGHT);
+/// The program's start: `--help`.
+#[divan::bench(sample_count = 50)]
+fn k_start() {
+    Command::new(env!("CARGO_BIN_EXE_ruboff")).arg("--help").output().expect("the program starts");
 }

@@ -17,6 +17,7 @@
 //! | `file` | JPEG and PNG with what a camera or scanner writes |
 //! | `many` | scenes by lot |
 //! | `wardrobe` | the demo's three pictures |
+//! | `timed` | pictures that time and memory are measured on |
 //! | `lay` | one outline laid on another, and how far they differ |
 
 #![allow(dead_code)]
@@ -36,4 +37,5 @@ pub mod random;
 pub mod scene;
 pub mod shapes;
 pub mod sheet;
+pub mod timed;
 pub mod wardrobe;
