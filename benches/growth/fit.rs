@@ -9,6 +9,8 @@ pub struct Fit {
     pub exponent: f64,
     /// The last value over what the line says there.
     pub last_over_line: f64,
+    /// The largest value over the smallest.
+    pub grows: f64,
 }
 
 /// Powers tried.
@@ -16,11 +18,12 @@ const POWERS: std::ops::RangeInclusive<usize> = 5..=300;
 
 impl Fit {
     pub fn of(values: &[(f64, f64)]) -> Self {
-        let Some(last) = values.last() else { return Self { constant: 0.0, slope: 0.0, exponent: 0.0, last_over_line: 1.0 } };
+        let Some(last) = values.last() else { return Self { constant: 0.0, slope: 0.0, exponent: 0.0, last_over_line: 1.0, grows: 1.0 } };
+        let (least, most) = values.iter().fold((f64::INFINITY, 0.0_f64), |(a, b), v| (a.min(v.1), b.max(v.1)));
         let (constant, slope, _) = power(values, 1.0);
         let powers = POWERS.map(|k| k as f64 / 100.0);
         let exponent = powers.min_by(|a, b| power(values, *a).2.total_cmp(&power(values, *b).2)).unwrap_or(1.0);
-        Self { constant, slope, exponent, last_over_line: last.1 / (constant + slope * last.0) }
+        Self { constant, slope, exponent, last_over_line: last.1 / (constant + slope * last.0), grows: most / least }
     }
 }
 

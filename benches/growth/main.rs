@@ -22,6 +22,9 @@ use wait4::Wait4;
 /// Runs of which the quickest counts.
 const RUNS: usize = 5;
 
+/// What grows by less than this is called flat: an exponent of it says nothing.
+const FLAT: f64 = 1.25;
+
 /// One thing that grows, and all the rest stays.
 struct Family {
     title: &'static str,
@@ -135,14 +138,16 @@ fn table(curves: &[Curve]) -> String {
             let _ = writeln!(text, "| {:.digits$} | {:.2} | {:.0} |", p.amount, p.seconds, p.megabytes);
         }
         for (what, unit, fit) in [("Time", "s", &curve.time), ("Memory", "MB", &curve.memory)] {
-            let _ = write!(
-                text,
-                "\n{what}: {} {unit} and {} {unit} for each, exponent {:.2}, over a line {:+.0} %.\n",
-                short(fit.constant),
-                short(fit.slope),
-                fit.exponent,
-                100.0 * (fit.last_over_line - 1.0)
-            );
+            let _ = if fit.grows < FLAT {
+                write!(text, "\n{what}: flat, the most {:.2} times the least.\n", fit.grows)
+            } else {
+                let (constant, slope, over) = (short(fit.constant), short(fit.slope), 100.0 * (fit.last_over_line - 1.0));
+                write!(
+                    text,
+                    "\n{what}: {constant} {unit} and {slope} {unit} for each, exponent {:.2}, over a line {over:+.0} %.\n",
+                    fit.exponent
+                )
+            };
         }
     }
     text
