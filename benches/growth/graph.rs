@@ -20,10 +20,10 @@ const STYLE: &str = "
   }
 ";
 
-/// A round number of at least `most`, and the step between its rules.
-fn scale(most: f64) -> (f64, f64) {
+/// A round number of at least `most`, and the step between its rules, of which there are at most `rules`.
+fn scale(most: f64, rules: f64) -> (f64, f64) {
     let power = 10f64.powf(most.log10().floor());
-    let step = [0.2, 0.5, 1.0, 2.0, 5.0].map(|k| k * power).into_iter().find(|s| most / s <= 5.0).unwrap_or(10.0 * power);
+    let step = [0.2, 0.5, 1.0, 2.0, 5.0].map(|k| k * power).into_iter().find(|s| most / s <= rules).unwrap_or(10.0 * power);
     ((most / step).ceil() * step, step)
 }
 
@@ -44,7 +44,7 @@ impl Panel<'_> {
     fn draw(&self, out: &mut String) {
         let [w, h] = PANEL;
         let most = |of: fn(&(f64, f64)) -> f64| self.values.iter().map(of).fold(1e-9, f64::max);
-        let ((x_end, x_step), (y_end, y_step)) = (scale(most(|v| v.0)), scale(most(|v| v.1)));
+        let ((x_end, x_step), (y_end, y_step)) = (scale(most(|v| v.0), 3.0), scale(most(|v| v.1), 5.0));
         let [left, top] = self.at;
         let place = |x: f64, y: f64| (left + w * x / x_end, top + h * (1.0 - y / y_end));
         for k in 0..=(y_end / y_step).round() as usize {

@@ -2,7 +2,7 @@
 //!
 //! Each picture is drawn once (`target/bench`), then traced by the program, its start and its writing included, on one thread; the least
 //! of several runs' processor time counts, for what else the machine does only adds. Writes the table and the graph that DEVELOPERS.md
-//! refers to, `benches/growth.md` and `benches/growth.svg`, and prints the table. Takes about five minutes.
+//! refers to, `benches/growth.md` and `benches/growth.svg`, and prints the table. Takes three minutes and more.
 
 #![allow(missing_docs, clippy::print_stdout, clippy::print_stderr)]
 
@@ -42,19 +42,19 @@ const FAMILIES: [Family; 4] = [
         amount: |t| t.scene.camera.size.iter().product::<usize>() as f64 / 1e6,
     },
     Family {
-        title: "One bodice at 12 MP, closer lines",
+        title: "12 MP, lines closer together",
         unit: "nodes in view",
         pictures: &["ruled-100mm", "ruled-50mm", "ruled-25mm", "ruled-15mm", "ruled-10mm", "ruled-7mm", "ruled-5mm"],
         amount: |t| t.nodes() as f64,
     },
     Family {
-        title: "12 MP full of pieces, the more the smaller",
+        title: "12 MP full, more and smaller",
         unit: "pieces",
         pictures: &["filling-1", "filling-2", "filling-5", "filling-10", "filling-20", "filling-50"],
         amount: |t| t.scene.pieces.len() as f64,
     },
     Family {
-        title: "12 MP, pieces of one size",
+        title: "12 MP, more of one size",
         unit: "pieces",
         pictures: &["alike-1", "alike-2", "alike-5", "alike-10", "alike-20", "alike-50"],
         amount: |t| t.scene.pieces.len() as f64,
