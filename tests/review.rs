@@ -3,7 +3,7 @@
 
 use ruboff::notes::Tape;
 use ruboff::review::mend::Mend;
-use ruboff::review::{Answer, Asks, Refusal, Token, Verdict, address, listen, serve};
+use ruboff::review::{Answer, Asks, Refusal, Token, Verdict, Wire, address, listen, serve};
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
@@ -511,6 +511,19 @@ fn files(folder: &std::path::Path) -> Vec<(std::path::PathBuf, Vec<u8>)> {
     }
     out.sort();
     out
+}
+
+/// Without a socket a connection is answered as with one, request after request.
+#[test]
+fn a_wire_answers_as_a_socket_does() {
+    let token = Token::new().expect("random");
+    let get = |name: &str| format!("GET /{}/{name} HTTP/1.1\r\nHost: localhost:8111\r\n\r\n", token.text());
+    let both = get("queue?by=Pip") + &get("look?at=nowhere") + "GET / HT";
+    let wire = Wire::new(Arc::new(Desk), 8111, token).expect("threads");
+    let answered = String::from_utf8(wire.answers(both.as_bytes())).expect("text");
+    assert!(answered.starts_with("HTTP/1.1 200 OK\r\n") && answered.contains("\"by\":\"Pip\""), "{answered}");
+    assert!(answered.contains("HTTP/1.1 404 Not Found") && answered.matches("HTTP/1.1").count() == 2, "{answered}");
+    assert!(wire.answers(b"").is_empty());
 }
 
 #[test]

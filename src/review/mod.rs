@@ -15,6 +15,7 @@
 //! | `gate` | who may ask: a browser on this machine that was given the address |
 //! | `route` | from a request that was let in to its answer |
 //! | `serve` | connections, and the few threads that work |
+//! | `wire` | a connection without a socket |
 //! | `page` | the page itself |
 
 mod answers;
@@ -30,6 +31,7 @@ mod queue;
 mod route;
 mod serve;
 mod tile;
+mod wire;
 mod words;
 mod worst;
 
@@ -42,4 +44,5 @@ pub use opinion::{Opinion, OpinionError, Opinions, Tick, Told, ToldOpinion, Verd
 pub use queue::{Entry, Queue};
 pub use serve::{address, listen, serve};
 pub use tile::{Levels, Pyramid, TileError};
+pub use wire::Wire;
 pub use worst::{Worst, worst};

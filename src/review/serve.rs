@@ -10,6 +10,7 @@ use super::route::{self, Reply};
 use http_body_util::{BodyExt, Full};
 use hyper::body::{Body, Bytes, Incoming};
 use hyper::header::{self, HeaderName, HeaderValue};
+use hyper::rt::{Read, Write};
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper::{Method, Request, Response, StatusCode};
@@ -77,14 +78,8 @@ pub fn serve<D: Asks>(desk: Arc<D>, listener: TcpListener, token: Token) -> io::
         return Err(io::Error::new(io::ErrorKind::PermissionDenied, "the page is served to this machine alone"));
     }
     listener.set_nonblocking(true)?;
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().max_blocking_threads(WORKERS).build()?;
-    let hall = Arc::new(Hall {
-        desk,
-        gate: Gate::new(token, local.port()),
-        slots: Arc::new(Semaphore::new(WAITING)),
-        guests: Mutex::default(),
-        clock: AtomicU64::new(0),
-    });
+    let runtime = runtime()?;
+    let hall = Arc::new(Hall::new(desk, token, local.port()));
     runtime.block_on(async {
         let listener = tokio::net::TcpListener::from_std(listener)?;
         let taking = tokio::spawn(async move { welcome(&hall, &listener).await });
@@ -96,8 +91,16 @@ pub fn serve<D: Asks>(desk: Arc<D>, listener: TcpListener, token: Token) -> io::
     Ok(())
 }
 
+/// The thread that speaks with all connections, and those that work.
+///
+/// # Errors
+/// The system has no threads.
+pub(super) fn runtime() -> io::Result<tokio::runtime::Runtime> {
+    tokio::runtime::Builder::new_current_thread().enable_all().max_blocking_threads(WORKERS).build()
+}
+
 /// All that requests share.
-struct Hall<D> {
+pub(super) struct Hall<D> {
     desk: Arc<D>,
     gate: Gate,
     slots: Arc<Semaphore>,
@@ -135,22 +138,24 @@ async fn welcome<D: Asks>(hall: &Arc<Hall<D>>, listener: &tokio::net::TcpListene
         let id = hall.enter();
         // Answers are small: they are not to wait for more.
         drop(stream.set_nodelay(true));
-        let own = hall.clone();
-        let task = tokio::spawn(async move {
-            // Taken out again however this ends, also when it is told to.
-            let _leaving = Leaving { hall: own.clone(), id };
-            let answering = service_fn(|request| answered(own.clone(), id, request));
-            let talk = http1::Builder::new()
-                .timer(TokioTimer::new())
-                .header_read_timeout(HEAD_TIME)
-                .max_buf_size(HEAD)
-                .max_headers(HEADERS)
-                .serve_connection(TokioIo::new(stream), answering);
-            // A connection that breaks is nobody's fault here.
-            drop(talk.await);
-        });
+        let task = tokio::spawn(talk(hall.clone(), id, TokioIo::new(stream)));
         hall.with(id, |guest| guest.task = Some(task.abort_handle()));
     }
+}
+
+/// Speaks with a guest until one of both is done.
+pub(super) async fn talk<D: Asks>(hall: Arc<Hall<D>>, id: u64, stream: impl Read + Write + Unpin) {
+    // Taken out again however this ends, also when it is told to.
+    let _leaving = Leaving { hall: hall.clone(), id };
+    let answering = service_fn(|request| answered(hall.clone(), id, request));
+    let talk = http1::Builder::new()
+        .timer(TokioTimer::new())
+        .header_read_timeout(HEAD_TIME)
+        .max_buf_size(HEAD)
+        .max_headers(HEADERS)
+        .serve_connection(stream, answering);
+    // A connection that breaks is nobody's fault here.
+    drop(talk.await);
 }
 
 struct Leaving<D: Asks> {
@@ -165,6 +170,16 @@ impl<D: Asks> Drop for Leaving<D> {
 }
 
 impl<D> Hall<D> {
+    pub fn new(desk: Arc<D>, token: Token, port: u16) -> Self {
+        Self {
+            desk,
+            gate: Gate::new(token, port),
+            slots: Arc::new(Semaphore::new(WAITING)),
+            guests: Mutex::default(),
+            clock: AtomicU64::new(0),
+        }
+    }
+
     fn guests(&self) -> std::sync::MutexGuard<'_, BTreeMap<u64, Guest>> {
         self.guests.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -179,7 +194,8 @@ impl<D> Hall<D> {
         self.clock.fetch_add(1, Ordering::Relaxed)
     }
 
-    fn enter(&self) -> u64 {
+    /// Lets a guest in; gives the number it goes by.
+    pub fn enter(&self) -> u64 {
         let id = self.now();
         self.guests().insert(id, Guest { task: None, since: id, busy: false, known: false });
         id

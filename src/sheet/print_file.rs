@@ -14,6 +14,10 @@ use toml::Spanned;
 /// Longest file, bytes.
 const LONGEST_FILE: u64 = 1 << 16;
 
+/// Least standard errors of a scale and of a skew in degrees: the last decimal that is written. No tape reads as well.
+const LEAST: f64 = 1e-6;
+const LEAST_SKEW: f64 = 1e-4;
+
 /// A print as it stands in a file.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -67,12 +71,12 @@ impl MeasuredPrint {
         if file.scale.get_ref().iter().any(|s| !(1.0 - MOST..=1.0 + MOST).contains(s)) {
             return fault(file.scale.span().start, "a scale lies between 0.98 and 1.02, like [0.9991, 1.0003]".into());
         }
-        if file.scale_error.get_ref().iter().any(|e| !(*e > 0.0 && *e <= MOST)) {
-            return fault(file.scale_error.span().start, "scale_error is a share above 0 and up to 0.02, like [0.0006, 0.0005]".into());
+        if file.scale_error.get_ref().iter().any(|e| !(LEAST..=MOST).contains(e)) {
+            return fault(file.scale_error.span().start, "scale_error is a share from 0.000001 to 0.02, like [0.0006, 0.0005]".into());
         }
         let skew = match (&file.skew_deg, &file.skew_error_deg) {
             (None, None) => None,
-            (Some(s), Some(e)) if s.get_ref().abs() <= MOST_SKEW && *e.get_ref() > 0.0 && *e.get_ref() <= MOST_SKEW => {
+            (Some(s), Some(e)) if s.get_ref().abs() <= MOST_SKEW && (LEAST_SKEW..=MOST_SKEW).contains(e.get_ref()) => {
                 Some([s.get_ref().to_radians(), e.get_ref().to_radians()])
             }
             (Some(s), _) | (None, Some(s)) => {
@@ -128,6 +132,8 @@ mod tests {
             ("\"25 mm\"", "\"26 mm\"", "pitch"),
             ("scale = [0.999111", "scale = [0.9", "scale ="),
             ("scale_error = [0.000631", "scale_error = [0.0", "scale_error"),
+            ("scale_error = [0.000631", "scale_error = [0.0000004", "scale_error"),
+            ("skew_error_deg = 0.0", "skew_error_deg = 0.00000", "skew_deg"),
             ("skew_deg = 0", "skew_deg = 7", "skew_deg"),
             ("by =", "from =", "by"),
         ] {

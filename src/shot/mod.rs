@@ -6,6 +6,7 @@
 //! | `glance` | what can be told without decoding |
 //! | `kind` | tells the kind by the first bytes |
 //! | `jpeg`, `png`, `tiff`, `webp` | one kind each: stored pixels and tags |
+//! | `entries` | what a TIFF's directory claims, before room is made for it |
 //! | `samples` | grey, alpha, inks, 16 bits to three bytes a pixel |
 //! | `written` | what camera or scanner wrote, and what of it is believed |
 //! | `colour` | embedded profiles to sRGB |
@@ -15,6 +16,7 @@
 
 mod area;
 mod colour;
+mod entries;
 mod error;
 mod glance;
 #[cfg(feature = "heic")]

@@ -3,7 +3,7 @@
 use super::error::brief;
 use super::samples::{Channels, byte, unpack};
 use super::written::{Written, clean, resolution};
-use super::{Limits, Raw, ShotError};
+use super::{Limits, Raw, ShotError, entries};
 use std::io::Cursor;
 use tiff::decoder::ifd::Value;
 use tiff::decoder::{ChunkType, Decoder, DecodingResult};
@@ -16,7 +16,15 @@ type Tiff<'a> = Decoder<Cursor<&'a [u8]>>;
 
 /// Decodes the first picture of a TIFF.
 pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
-    let mut decoder = Decoder::new(Cursor::new(bytes)).map_err(fault)?;
+    // The decoder makes room for what a directory claims before it can be told any limits.
+    if !entries::lie_in(bytes) {
+        return Err(ShotError::Truncated(KIND));
+    }
+    let mut room = tiff::decoder::Limits::default();
+    room.decoding_buffer_size = usize::try_from(limits.bytes).unwrap_or(usize::MAX);
+    room.intermediate_buffer_size = room.decoding_buffer_size;
+    room.ifd_value_size = 16 << 20;
+    let mut decoder = Decoder::new(Cursor::new(bytes)).map_err(fault)?.with_limits(room);
     let (width, height) = decoder.dimensions().map_err(fault)?;
     let written = written(&mut decoder);
     limits.check([u64::from(width), u64::from(height)], 8, written.px_per_mm)?;
@@ -24,11 +32,6 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
     if decoder.find_tag_unsigned::<u32>(Tag::NewSubfileType).ok().flatten().is_some_and(|t| t & 1 == 1) {
         return Err(ShotError::Kind("a camera's raw file"));
     }
-    let mut room = tiff::decoder::Limits::default();
-    room.decoding_buffer_size = usize::try_from(limits.bytes).unwrap_or(usize::MAX);
-    room.intermediate_buffer_size = room.decoding_buffer_size;
-    room.ifd_value_size = 16 << 20;
-    let mut decoder = decoder.with_limits(room);
     let icc = decoder.get_tag_u8_vec(Tag::IccProfile).ok();
     let rgb = pixels(&mut decoder, width as usize, height as usize)?;
     Ok(Raw { width: width as usize, height: height as usize, rgb, written, icc })

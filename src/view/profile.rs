@@ -102,8 +102,8 @@ struct File {
     solved_on: String,
     pictures: usize,
     nodes: usize,
-    rms_px: f64,
-    kept_out_rms_px: Option<f64>,
+    rms_px: Spanned<f64>,
+    kept_out_rms_px: Option<Spanned<f64>>,
     lens: LensTable,
 }
 
@@ -232,18 +232,22 @@ impl LensProfile {
         if !square || (0..NUMBERS).any(|k| !(rows[k][k] >= 0.0 && rows[k].iter().all(|v| v.is_finite()))) {
             return fault(table.covariance.span().start, "covariance holds seven rows of seven numbers, none below 0 on the diagonal");
         }
+        let rests = [Some(&file.rms_px), file.kept_out_rms_px.as_ref()];
+        if let Some(rest) = rests.into_iter().flatten().find(|r| !(r.get_ref().is_finite() && *r.get_ref() >= 0.0)) {
+            return fault(rest.span().start, "rms_px and kept_out_rms_px are plain numbers of pixels, not below 0");
+        }
         let [k1, k2, p1, p2] = bends;
         Ok(Self {
             name,
             camera: file.camera.filter(|c| !c.trim().is_empty()),
-            tag_focal_px: file.tag_focal_px.filter(|f| *f > 0.0),
+            tag_focal_px: file.tag_focal_px.filter(|f| *f > 0.0 && f.is_finite()),
             size,
             lens: Lens { focal, centre: centre.into(), k1, k2, p1, p2 },
             covariance: DMatrix::from_fn(NUMBERS, NUMBERS, |r, c| rows[r][c]),
             pictures: file.pictures,
             nodes: file.nodes,
-            rms_px: file.rms_px,
-            kept_out_rms_px: file.kept_out_rms_px,
+            rms_px: file.rms_px.into_inner(),
+            kept_out_rms_px: file.kept_out_rms_px.map(Spanned::into_inner),
             solved_on: file.solved_on,
         })
     }
@@ -340,6 +344,8 @@ mod tests {
             ("centre_px = [2021.5", "centre_px = [20215", 15),
             ("\"brown\"", "\"fisheye\"", 13),
             ("rms_px = 0.11", "rms = 0.11", 9),
+            ("\nrms_px = 0.11", "\nrms_px = nan", 9),
+            ("kept_out_rms_px = 0.12", "kept_out_rms_px = -inf", 10),
         ] {
             let text = p.to_text();
             assert!(text.contains(good), "{good} in {text}");
