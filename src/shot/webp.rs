@@ -13,7 +13,8 @@ const KIND: &str = "WebP";
 pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
     // The container says how long it is; the decoder would fill what is missing.
     let length = bytes.get(4..8).and_then(|b| b.try_into().ok()).map_or(0, u32::from_le_bytes);
-    if bytes.len() < length as usize + 8 {
+    let end = (length as usize).saturating_add(8);
+    if bytes.len() < end || !chunks_lie_in(bytes, end) {
         return Err(ShotError::Truncated(KIND));
     }
     let mut decoder = WebPDecoder::new(Cursor::new(bytes)).map_err(fault)?;
@@ -38,9 +39,43 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Raw, ShotError> {
     Ok(Raw { width, height, rgb, written, icc })
 }
 
+/// Whether all chunks that begin before the container's `end` lie in the file: the decoder makes room for what a chunk of tags claims to hold
+/// before it reads it.
+fn chunks_lie_in(bytes: &[u8], end: usize) -> bool {
+    let mut at = 12;
+    while at < end {
+        // What is cut short within its head is told by the decoder.
+        let Some(length) = bytes.get(at + 4..at + 8).and_then(|b| b.try_into().ok()).map(u32::from_le_bytes) else { return true };
+        let next = (at + 8).saturating_add(length as usize);
+        if next > bytes.len() {
+            return false;
+        }
+        at = next.saturating_add(next % 2);
+    }
+    true
+}
+
 fn fault(e: ImageError) -> ShotError {
     match e {
         ImageError::IoError(_) => ShotError::Truncated(KIND),
         e => ShotError::Damaged { kind: KIND, why: brief(e) },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Found by the fuzz target `picture`: 362 bytes asked for 4 GB.
+    #[test]
+    fn a_chunk_longer_than_the_file_is_not_made_room_for() {
+        let mut file = include_bytes!("../../tests/pictures/lossy.webp").to_vec();
+        let end = file.len();
+        assert!(chunks_lie_in(&file, end) && decode(&file, &Limits::default()).is_ok());
+        file.extend(b"EXIF\xff\xff\xff\xff");
+        let length = u32::try_from(file.len() - 8).expect("short");
+        file[4..8].copy_from_slice(&length.to_le_bytes());
+        assert!(!chunks_lie_in(&file, end + 8));
+        assert!(matches!(decode(&file, &Limits::default()), Err(ShotError::Truncated(KIND))));
     }
 }
