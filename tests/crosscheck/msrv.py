@@ -25,7 +25,7 @@ def main():
         # What only the tests need may ask for more: the program is built without it.
         needed = (dep for dep in nodes[crate]["deps"] if any(kind["kind"] != "dev" for kind in dep["dep_kinds"]))
         todo.extend(dep["pkg"] for dep in needed)
-    named = [crates[crate] for crate in seen if crates[crate]["rust_version"]]
+    named = [crates[crate] for crate in sorted(seen) if crates[crate]["rust_version"]]
     newer = [f"{c['name']} {c['version']} asks for Rust {c['rust_version']}" for c in named if version(c["rust_version"]) > version(own)]
     assert not newer, f"Cargo.toml says Rust {own}, but {'; '.join(newer)}"
     most = max(named, key=lambda c: version(c["rust_version"]) if c["rust_version"] != own else (0,))
