@@ -28,30 +28,32 @@ pub(super) fn parts(labels: &[bool], width: usize) -> (Vec<u32>, Vec<Part>) {
         }
         let id = found.len() as u32 + 1;
         let mut part = Part { x: [width, 0], y: [height, 0], count: 0, id };
-        ids[start] = id;
         stack.push(start);
+        // Run by run: a run is filled whole, and each run of open pixels above and below is entered once.
         while let Some(n) = stack.pop() {
-            let (x, y) = (n % width, n / width);
-            part.count += 1;
-            part.x = [part.x[0].min(x), part.x[1].max(x + 1)];
+            if ids[n] != 0 {
+                continue;
+            }
+            let y = n / width;
+            let row = y * width..(y + 1) * width;
+            let open = |m: &usize| labels[*m] && ids[*m] == 0;
+            let first = (row.start..n).rev().take_while(open).last().unwrap_or(n);
+            let end = (n..row.end).take_while(open).last().map_or(n, |m| m + 1);
+            ids[first..end].fill(id);
+            part.count += end - first;
+            part.x = [part.x[0].min(first - row.start), part.x[1].max(end - row.start)];
             part.y = [part.y[0].min(y), part.y[1].max(y + 1)];
-            let mut visit = |m: usize| {
-                if labels[m] && ids[m] == 0 {
-                    ids[m] = id;
-                    stack.push(m);
+            let above = (y > 0).then(|| first - width..end - width);
+            let below = (y + 1 < height).then(|| first + width..end + width);
+            for beside in above.into_iter().chain(below) {
+                let mut before = false;
+                for m in beside {
+                    let open = labels[m] && ids[m] == 0;
+                    if open && !before {
+                        stack.push(m);
+                    }
+                    before = open;
                 }
-            };
-            if x > 0 {
-                visit(n - 1);
-            }
-            if x + 1 < width {
-                visit(n + 1);
-            }
-            if y > 0 {
-                visit(n - width);
-            }
-            if y + 1 < height {
-                visit(n + width);
             }
         }
         found.push(part);
@@ -103,6 +105,9 @@ pub(super) fn march(field: &[f32], w: usize, h: usize) -> Vec<Vec<[f64; 2]>> {
         for x in 0..w - 1 {
             let n = y * w + x;
             let inside = [n, n + 1, n + w + 1, n + w].map(|m| field[m] > 0.5);
+            if inside == [inside[0]; 4] {
+                continue;
+            }
             let edges = [2 * n, 2 * (n + 1) + 1, 2 * (n + w), 2 * n + 1];
             // Travel keeps the inside on the right: in where the square's corners, taken clockwise, turn outside, and out
             // by the edge before it where they turned inside.
@@ -183,6 +188,40 @@ mod tests {
         for p in lines.iter().flatten() {
             let r = (p[0] - 30.0).hypot(p[1] - 25.0);
             assert!((r - 20.0).abs() < 1.0 || (r - 8.0).abs() < 1.0);
+        }
+    }
+
+    /// Against filling pixel by pixel.
+    #[test]
+    fn parts_are_those_of_pixels_that_touch() {
+        let (w, h) = (37usize, 29usize);
+        for seed in 0..40usize {
+            let labels: Vec<bool> = (0..w * h).map(|n| (n * 7919 + seed * 104_729).wrapping_mul(2_654_435_761) >> 13 & 7 > 2).collect();
+            let (ids, found) = parts(&labels, w);
+            let mut own: Vec<usize> = (0..w * h).collect();
+            // Numbers spread from neighbour to neighbour until nothing changes.
+            while {
+                let before = own.clone();
+                for n in (0..w * h).filter(|n| labels[*n]) {
+                    let sides =
+                        [(n % w > 0).then(|| n - 1), (n % w + 1 < w).then_some(n + 1), n.checked_sub(w), (n + w < w * h).then_some(n + w)];
+                    let least = sides.into_iter().flatten().filter(|m| labels[*m]).map(|m| own[m]).min();
+                    own[n] = own[n].min(least.unwrap_or(n));
+                }
+                own != before
+            } {}
+            assert!((0..w * h).all(|n| (ids[n] == 0) != labels[n]));
+            assert!((0..w * h).filter(|n| labels[*n]).all(|n| ids[n] == ids[own[n]]));
+            let firsts = (0..w * h).filter(|n| labels[*n] && own[*n] == *n).count();
+            assert_eq!(found.len(), firsts);
+            for part in &found {
+                let pixels: Vec<usize> = (0..w * h).filter(|n| ids[*n] == part.id).collect();
+                let span = |all: &dyn Fn(usize) -> usize| {
+                    let all = || pixels.iter().map(|n| all(*n));
+                    [all().min().unwrap_or(0), all().max().unwrap_or(0) + 1]
+                };
+                assert_eq!((part.count, part.x, part.y), (pixels.len(), span(&|n| n % w), span(&|n| n / w)));
+            }
         }
     }
 

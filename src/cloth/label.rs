@@ -14,6 +14,15 @@ const SHARP: f32 = 0.08;
 /// The same where one of them is clearly cloth: dearer, or the white squares of a check would be cut out along their
 /// three inner sides rather than along the rim.
 const SHARP_CLEAR: f32 = 0.25;
+/// Least cost of a border between two pixels that are open, under a mark, or clearly cloth; a table, for it is asked of every two. Under a mark the
+/// picture jumps for reasons of its own.
+const SHARPEST: [[f32; 3]; 3] = {
+    let mut all = [[1.0; 3]; 3];
+    let (open, mark, other) = (Tell::Open as usize, Tell::Mark as usize, Tell::Other as usize);
+    all[open][open] = SHARP;
+    (all[open][other], all[other][open], all[mark][other], all[other][mark]) = (SHARP_CLEAR, SHARP_CLEAR, SHARP_CLEAR, SHARP_CLEAR);
+    all
+};
 /// Shares of the axes' and the diagonals' joins, so that a border of one pixel's length cuts joins worth one.
 const AXIS: f32 = 0.414;
 const DIAGONAL: f32 = 0.293;
@@ -80,7 +89,7 @@ impl Grid {
                         *out = 0;
                     } else {
                         let jump = (a - b) * per_beta;
-                        let least = sharp(*p, *q);
+                        let least = SHARPEST[*p as usize][*q as usize];
                         *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as u16;
                     }
                 }
@@ -210,18 +219,6 @@ impl Grid {
     fn border(&self, n: usize, d: usize) -> Option<(usize, u16)> {
         let m = step(n % self.width, n / self.width, self.width, self.height, d)?;
         Some((m, self.join[d / 2][if d.is_multiple_of(2) { n } else { m }]))
-    }
-}
-
-/// Least cost of a border between two pixels.
-#[inline]
-fn sharp(a: Tell, b: Tell) -> f32 {
-    match (a, b) {
-        (Tell::Open, Tell::Open) => SHARP,
-        (Tell::Other, Tell::Other) => 1.0,
-        (_, Tell::Other) | (Tell::Other, _) => SHARP_CLEAR,
-        // Under a mark the picture jumps for reasons of its own.
-        _ => 1.0,
     }
 }
 

@@ -259,6 +259,7 @@ impl Ridges {
     }
 
     /// Index of the point in pixel (`x`, `y`), when there is one.
+    #[inline]
     pub fn at(&self, x: i32, y: i32) -> Option<usize> {
         if x < 0 || y < 0 || x >= self.width || y >= self.height {
             return None;
@@ -310,13 +311,18 @@ fn across(xx: f32, xy: f32, yy: f32, bend: f32) -> Vector2<f32> {
 fn binomial(line: &[f32], out: &mut [f32]) {
     let n = line.len();
     let at = |k: isize| line[k.clamp(0, n as isize - 1) as usize];
-    for (x, o) in out.iter_mut().enumerate() {
-        *o = if x >= 2 && x + 2 < n {
-            (line[x - 2] + line[x + 2] + 4.0 * (line[x - 1] + line[x + 1]) + 6.0 * line[x]) / 16.0
-        } else {
-            let x = x as isize;
-            (at(x - 2) + at(x + 2) + 4.0 * (at(x - 1) + at(x + 1)) + 6.0 * at(x)) / 16.0
-        };
+    let edge = |x: isize| (at(x - 2) + at(x + 2) + 4.0 * (at(x - 1) + at(x + 1)) + 6.0 * at(x)) / 16.0;
+    if n < 5 {
+        return out.iter_mut().enumerate().for_each(|(x, o)| *o = edge(x as isize));
+    }
+    // Slices of one length, so that many places are taken at once.
+    let inner = n - 4;
+    let (a, b, c, d, e) = (&line[..inner], &line[1..][..inner], &line[2..][..inner], &line[3..][..inner], &line[4..][..inner]);
+    for (k, o) in out[2..][..inner].iter_mut().enumerate() {
+        *o = (a[k] + e[k] + 4.0 * (b[k] + d[k]) + 6.0 * c[k]) / 16.0;
+    }
+    for x in [0, 1, n - 2, n - 1] {
+        out[x] = edge(x as isize);
     }
 }
 

@@ -6,6 +6,7 @@
 //! in, so that a winding guide neither hides nor makes any. A turn costs in proportion up to that of a corner, and no more.
 
 use std::f64::consts::PI;
+use std::ops::Range;
 
 /// Columns a leg.
 const LEG: usize = 4;
@@ -100,31 +101,18 @@ impl Field<'_> {
                 out[low as usize..high as usize].iter_mut().zip(seen).for_each(|(o, v)| *o += v);
             }
         }
-        // Arrivals whose departure lies outside the table.
-        for r in 0..rows {
-            if !(0..rows).contains(&(r - slope)) {
-                out[r as usize] = f32::INFINITY;
-            }
-        }
     }
 
-    /// What it costs to go on with each slope after each.
-    fn prices(&self, knots: &[usize], k: usize, turns: Turns) -> Vec<[f32; SLOPES]> {
-        let leans = |a: usize| -> [f64; SLOPES] {
-            let length = (knots[a + 1] - knots[a]) as f64;
-            std::array::from_fn(|s| ((s as i32 - STEEP) as f64 * self.slant / length).atan())
-        };
-        let (before, after) = (leans(k - 1), leans(k));
+    /// The rows at which a leg of this slope arrives that left from a row of the table.
+    fn arrivals(&self, slope: i32) -> Range<usize> {
+        let rows = self.rows as i32;
+        slope.clamp(0, rows) as usize..(rows + slope).clamp(0, rows) as usize
+    }
+
+    /// What is needed to price turns at a knot: how much the guide itself turns there, and what slopes before and after it lean.
+    fn turn<'l>(&self, knots: &[usize], k: usize, leans: &'l Leans) -> Turn<'l> {
         let bend = turned(self.direction(knots[k], knots[k + 1]) - self.direction(knots[k - 1], knots[k]));
-        // Rows grow to the left of the walk, headings to the right.
-        (0..SLOPES)
-            .map(|to| {
-                std::array::from_fn(|from| {
-                    let turn = (bend - after[to] + before[from]).abs() as f32;
-                    (turn * turns.radian).min(turns.most)
-                })
-            })
-            .collect()
+        Turn { bend, before: leans.of(knots[k] - knots[k - 1]), after: leans.of(knots[k + 1] - knots[k]) }
     }
 
     /// Rows of the knots of the best course; `held` fixes the row of the first and the last.
@@ -135,33 +123,30 @@ impl Field<'_> {
         let start: Vec<f32> = (0..rows).map(|r| if held.is_some_and(|h| h != r) { f32::INFINITY } else { 0.0 }).collect();
         let mut legs = vec![0f32; rows];
         let mut best = vec![0f32; rows];
+        let leans = Leans::new(self.slant, knots);
         for k in 1..knots.len() {
             let (before, after) = total.split_at_mut(k * size);
             let before = &before[(k - 1) * size..];
-            let prices = if k > 1 { self.prices(knots, k - 1, turns) } else { Vec::new() };
+            let turn = (k > 1).then(|| self.turn(knots, k - 1, &leans));
             for to in 0..SLOPES {
                 let slope = to as i32 - STEEP;
-                if k == 1 {
-                    best.copy_from_slice(&start);
-                } else {
-                    cheapest(&before[..size], &prices[to], &mut best);
+                match &turn {
+                    Some(turn) => cheapest(&before[..size], &turn.prices(to, turns), &mut best),
+                    None => best.copy_from_slice(&start),
                 }
                 legs.fill(0.0);
                 self.leg(knots[k - 1], knots[k], slope, &mut legs);
-                let out = &mut after[to * rows..][..rows];
-                for r in 0..rows as i32 {
-                    let from = r - slope;
-                    if (0..rows as i32).contains(&from) {
-                        out[r as usize] = best[from as usize] + legs[r as usize];
-                    }
-                }
+                let arrivals = self.arrivals(slope);
+                let left = arrivals.start.saturating_add_signed(-slope as isize).min(rows);
+                let out = &mut after[to * rows..][..rows][arrivals.clone()];
+                out.iter_mut().zip(&best[left..]).zip(&legs[arrivals]).for_each(|((out, best), leg)| *out = best + leg);
             }
         }
-        self.back(knots, turns, &total, held)
+        self.back(knots, (turns, &leans), &total, held)
     }
 
     /// The course that led to the cheapest end.
-    fn back(&self, knots: &[usize], turns: Turns, total: &[f32], held: Option<usize>) -> Vec<usize> {
+    fn back(&self, knots: &[usize], (turns, leans): (Turns, &Leans), total: &[f32], held: Option<usize>) -> Vec<usize> {
         let (rows, last) = (self.rows, knots.len() - 1);
         let size = SLOPES * rows;
         let end = |v: &(usize, usize)| total[last * size + v.0 * rows + v.1];
@@ -172,8 +157,8 @@ impl Field<'_> {
             row = (row as i32 - (slope as i32 - STEEP)).clamp(0, rows as i32 - 1) as usize;
             out[k - 1] = row;
             if k > 1 {
-                let price = self.prices(knots, k - 1, turns);
-                let cost = |s: usize| total[(k - 1) * size + s * rows + row] + price[slope][s];
+                let prices = self.turn(knots, k - 1, leans).prices(slope, turns);
+                let cost = |s: usize| total[(k - 1) * size + s * rows + row] + prices[s];
                 slope = (0..SLOPES).min_by(|a, b| cost(*a).total_cmp(&cost(*b))).unwrap_or(slope);
             }
         }
@@ -191,6 +176,42 @@ impl Field<'_> {
             }
         }
         out
+    }
+}
+
+/// By how much each slope leans against the guide, radians, for each length of leg there is.
+struct Leans {
+    shortest: usize,
+    by_length: Vec<[f64; SLOPES]>,
+}
+
+impl Leans {
+    fn new(slant: f64, knots: &[usize]) -> Self {
+        let lengths = || knots.windows(2).map(|k| k[1] - k[0]);
+        let (shortest, longest) = (lengths().min().unwrap_or(LEG), lengths().max().unwrap_or(LEG));
+        let lean = |length: usize, s: usize| ((s as i32 - STEEP) as f64 * slant / length as f64).atan();
+        Self { shortest, by_length: (shortest..=longest).map(|length| std::array::from_fn(|s| lean(length, s))).collect() }
+    }
+
+    fn of(&self, length: usize) -> &[f64; SLOPES] {
+        &self.by_length[length - self.shortest]
+    }
+}
+
+/// A knot at which a course may turn.
+struct Turn<'l> {
+    /// Turn of the guide itself, radians.
+    bend: f64,
+    before: &'l [f64; SLOPES],
+    after: &'l [f64; SLOPES],
+}
+
+impl Turn<'_> {
+    /// What it costs to go on with slope `to` after each.
+    fn prices(&self, to: usize, turns: Turns) -> [f32; SLOPES] {
+        // Rows grow to the left of the walk, headings to the right.
+        let bend = self.bend - self.after[to];
+        self.before.map(|before| ((bend + before).abs() as f32 * turns.radian).min(turns.most))
     }
 }
 

@@ -23,7 +23,8 @@ const TERMS: usize = 7;
 const ROLL: usize = 1;
 const INK: usize = 3;
 const SHEET: usize = 4;
-type Terms = [f64; TERMS];
+/// A value for each, and one that stays zero: an even number is summed two at a time.
+type Terms = [f64; TERMS + 1];
 type Normal = [[f64; TERMS]; TERMS];
 
 /// Offsets at which the edge is tried, mm: from minus to plus this, in steps a parabola bridges.
@@ -62,7 +63,7 @@ impl Plan {
                 .map(|o| {
                     let x = o - node(k);
                     let [cloth, roll, slope, shadow] = table.at(x);
-                    [cloth, roll, slope, 0.0, 1.0 - cloth, shadow, x - slope]
+                    [cloth, roll, slope, 0.0, 1.0 - cloth, shadow, x - slope, 0.0]
                 })
                 .collect();
             let mut normal = [[0.0; TERMS]; TERMS];
@@ -197,10 +198,10 @@ impl Profile {
     /// The best model when every row counts as it is.
     fn plain(&self, plan: &Plan, prior: &Prior, at: usize) -> Settled {
         let spot = &plan.nodes[at];
-        let mut right = [[0.0; TERMS]; 3];
+        let mut right = [[0.0; TERMS + 1]; 3];
         for (b, y) in spot.terms.iter().zip(&self.heavy) {
             for (right, y) in right.iter_mut().zip(y) {
-                for r in 0..TERMS {
+                for r in 0..TERMS + 1 {
                     right[r] += b[r] * y;
                 }
             }
@@ -251,12 +252,12 @@ impl Profile {
 
     /// All terms of every row, ruling included.
     fn terms(&self, plan: &Plan, at: usize) -> Vec<Terms> {
-        let ruled = |(b, c): (&Terms, &f64)| [b[0], b[1], b[2], b[SHEET] * c, b[4], b[5], b[6]];
+        let ruled = |(b, c): (&Terms, &f64)| [b[0], b[1], b[2], b[SHEET] * c, b[4], b[5], b[6], 0.0];
         plan.nodes[at].terms.iter().zip(&self.cover).map(ruled).collect()
     }
 
     fn weighted(&self, terms: &[Terms], weight: &[f64], prior: &Prior) -> Fit {
-        let (mut normal, mut right, mut squares) = ([[0.0; TERMS]; TERMS], [[0.0; TERMS]; 3], [0.0; 3]);
+        let (mut normal, mut right, mut squares) = ([[0.0; TERMS]; TERMS], [[0.0; TERMS + 1]; 3], [0.0; 3]);
         for ((b, w), y) in terms.iter().zip(weight).zip(&self.light) {
             add(&mut normal, b, *w);
             for k in 0..3 {
@@ -317,19 +318,18 @@ fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior
     let mut total: f64 = belief.iter().map(|b| b.0 * b.0 * b.1).sum();
     let parts: [(Factor, Terms, [Terms; 3]); 3] = std::array::from_fn(|k| {
         let (mean, tie) = expect(prior, k);
-        let (mut n, mut rhs, mut fixed) = (*normal, right[k], squares[k]);
+        let (mut ridge, mut rhs, mut fixed) = ([0.0; TERMS + 1], right[k], squares[k]);
         for r in 0..TERMS {
-            let ridge = prior.noise[k] * tie[r];
-            n[r][r] += ridge;
-            rhs[r] += ridge * mean[r];
-            fixed += ridge * mean[r] * mean[r];
+            ridge[r] = prior.noise[k] * tie[r];
+            rhs[r] += ridge[r] * mean[r];
+            fixed += ridge[r] * mean[r] * mean[r];
         }
         // With A = L D Lᵀ all that the misfit needs are products of the forms L⁻¹ x: half the way to a solution.
-        let factor = Factor::of(&n);
+        let factor = Factor::of(normal, &ridge);
         let own = factor.forward(rhs, 0);
         let pull: [f64; 3] = std::array::from_fn(|j| prior.noise[k] * tie[SHARED[j]] * prior.paper[k].max(1e-3));
         let by_shared: [Terms; 3] = std::array::from_fn(|j| {
-            let mut unit = [0.0; TERMS];
+            let mut unit = [0.0; TERMS + 1];
             unit[SHARED[j]] = pull[j];
             factor.forward(unit, SHARED[j])
         });
@@ -349,14 +349,14 @@ fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior
 /// Means and inverse variances of a channel's own strengths, the shared ones apart (their means are added later).
 ///
 /// Cloth changes by some hundredths a millimetre; ink is known from elsewhere to a quarter.
-fn expect(prior: &Prior, k: usize) -> ([f64; TERMS], [f64; TERMS]) {
+fn expect(prior: &Prior, k: usize) -> (Terms, Terms) {
     let (c, s) = (prior.cloth[k].max(1e-3), prior.paper[k].max(1e-3));
     let ink = s * (prior.ink[k] - 1.0);
     let tie = |sd: f64| 1.0 / (sd * sd);
     let apart = APART.map(|a| tie(a * s));
     (
-        [c, prior.roll.0 * c, 0.0, ink, 0.0, 0.0, 0.0],
-        [0.0, tie(prior.roll.1 * c + 0.003), tie(0.05 * c + 0.001), tie(0.25 * ink.abs() + 0.02 * s), apart[0], apart[1], apart[2]],
+        [c, prior.roll.0 * c, 0.0, ink, 0.0, 0.0, 0.0, 0.0],
+        [0.0, tie(prior.roll.1 * c + 0.003), tie(0.05 * c + 0.001), tie(0.25 * ink.abs() + 0.02 * s), apart[0], apart[1], apart[2], 0.0],
     )
 }
 
@@ -368,16 +368,17 @@ struct Factor {
 }
 
 impl Factor {
-    /// From the lower half of `a`.
-    fn of(a: &Normal) -> Self {
-        let (mut l, mut d, mut inverse) = ([[0.0; TERMS]; TERMS], [0.0; TERMS], [0.0; TERMS]);
+    /// From the lower half of `a` and what is added to its diagonal.
+    fn of(a: &Normal, ridge: &Terms) -> Self {
+        let (mut l, mut d, mut inverse) = ([[0.0; TERMS]; TERMS], [0.0; TERMS + 1], [0.0; TERMS + 1]);
         for j in 0..TERMS {
-            let row: Terms = std::array::from_fn(|k| if k < j { l[j][k] * d[k] } else { 0.0 });
-            let left = |line: &Terms, mut v: f64| {
+            let mut row = [0.0; TERMS];
+            (0..j).for_each(|k| row[k] = l[j][k] * d[k]);
+            let left = |line: &[f64; TERMS], mut v: f64| {
                 (0..j).for_each(|k| v -= line[k] * row[k]);
                 v
             };
-            d[j] = left(&l[j], a[j][j]).max(1e-12);
+            d[j] = left(&l[j], a[j][j] + ridge[j]).max(1e-12);
             inverse[j] = 1.0 / d[j];
             for i in j + 1..TERMS {
                 l[i][j] = left(&l[i], a[i][j]) * inverse[j];

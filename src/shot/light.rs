@@ -114,7 +114,7 @@ impl Shot {
 
     /// The four pixels about a point, two of each row, and how far it lies from the first of them to the last; `None` outside. This is
     /// asked millions of times: rows are cut out whole, so that their bounds are looked at once.
-    #[inline]
+    #[inline(always)]
     fn about(&self, p: Px) -> Option<([&Pair; 2], f32, f32)> {
         let (w, h) = (self.width, self.height);
         if !(p.x >= 0.0 && p.y >= 0.0 && p.x <= (w - 1) as f64 && p.y <= (h - 1) as f64) {
@@ -126,10 +126,10 @@ impl Shot {
         Some((rows, (p.x - f64::from(x)) as f32, (p.y - f64::from(y)) as f32))
     }
 
-    /// `N` × `N` pixels about a point, `step` px apart, row by row; `None` where some lie outside the picture.
+    /// Mean linear light of `N` × `N` pixels about a point, `step` px apart; `None` where some lie outside the picture.
     #[inline]
-    pub fn block<const N: usize>(&self, p: Px, step: usize) -> Option<[[[u8; 3]; N]; N]> {
-        let reach = (N - 1) * step;
+    pub fn mean<const N: usize>(&self, p: Px, step: usize) -> Option<[f32; 3]> {
+        let (table, reach) = (&*LINEAR, (N - 1) * step);
         let first = |v: f64| v - reach as f64 / 2.0 + 0.5;
         let (x, y) = (first(p.x), first(p.y));
         if !(x >= 0.0 && y >= 0.0) {
@@ -139,20 +139,12 @@ impl Shot {
         if x + reach >= self.width || y + reach >= self.height {
             return None;
         }
-        let all = &self.rgb.as_chunks::<3>().0[y * self.width + x..];
-        Some(std::array::from_fn(|v| {
-            let row = &all[v * step * self.width..][..=reach];
-            std::array::from_fn(|u| row[u * step])
-        }))
-    }
-
-    /// Mean linear light of `N` × `N` pixels about a point, `step` px apart; `None` where some lie outside the picture.
-    #[inline]
-    pub fn mean<const N: usize>(&self, p: Px, step: usize) -> Option<[f32; 3]> {
-        let table = &*LINEAR;
         let mut sum = [0f32; 3];
-        for pixel in self.block::<N>(p, step)?.as_flattened() {
-            (0..3).for_each(|k| sum[k] += table[usize::from(pixel[k])]);
+        for v in 0..N {
+            let row = &self.rgb.as_chunks::<3>().0[(y + v * step) * self.width + x..][..=reach];
+            for u in 0..N {
+                (0..3).for_each(|k| sum[k] += table[usize::from(row[u * step][k])]);
+            }
         }
         Some(sum.map(|v| v / (N * N) as f32))
     }

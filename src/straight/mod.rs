@@ -86,9 +86,9 @@ pub fn straighten(shot: &Shot, view: &View, frame: &Frame, height: f64) -> RgbIm
     // Of many pixels that make one of the result nine are enough.
     let step = side.div_ceil(3);
     match side.div_ceil(step) {
-        1 => draw(view, frame, height, |p| shot.sample(p).map(|light| light.map(|v| encode(&ENCODED, v)))),
-        2 => draw(view, frame, height, |p| shot.block::<2>(p, step).map(mean)),
-        _ => draw(view, frame, height, |p| shot.block::<3>(p, step).map(mean)),
+        1 => draw(view, frame, height, |line, out| between(shot, line, out)),
+        2 => draw(view, frame, height, |line, out| means::<2>(shot, step, line, out)),
+        _ => draw(view, frame, height, |line, out| means::<3>(shot, step, line, out)),
     }
 }
 
@@ -126,44 +126,77 @@ pub fn mosaic(pictures: &[(&Shot, &View)], frame: &Frame, height: f64) -> RgbIma
     out
 }
 
-/// The byte that codes the mean light of a block of pixels; in whole numbers, for this is asked of every pixel of the result.
-#[inline]
-fn mean<const N: usize>(block: [[[u8; 3]; N]; N]) -> [u8; 3] {
-    const WHOLE: usize = 1 << 16;
-    let (light, table) = (&*WHOLE_LIGHT, &*ENCODED);
-    let most = N * N * WHOLE / STEPS;
-    let mut sums = [0u32; 3];
-    for row in &block {
-        for pixel in row {
-            (0..3).for_each(|c| sums[c] += u32::from(light[usize::from(pixel[c])]));
-        }
-    }
-    sums.map(|sum| table[(sum as usize + most / 2) / most])
+/// Where the pixels of a piece of a row lie in the picture, evenly stepped.
+#[derive(Clone, Copy)]
+struct Line {
+    from: (f64, f64),
+    step: (f64, f64),
 }
 
-/// Fills the frame from the colour that `sample` gives at a place of the picture.
-fn draw(view: &View, frame: &Frame, height: f64, sample: impl Fn(Px) -> Option<[u8; 3]> + Sync) -> RgbImage {
+impl Line {
+    fn at(&self, k: usize) -> Px {
+        Px::new(self.from.0 + self.step.0 * k as f64, self.from.1 + self.step.1 * k as f64)
+    }
+}
+
+/// Fills pixels with the light between those of the picture; what lies outside stays as it is.
+fn between(shot: &Shot, line: Line, out: &mut [[u8; 3]]) {
+    let table: &[u8] = &ENCODED;
+    for (k, pixel) in out.iter_mut().enumerate() {
+        if let Some(light) = shot.sample(line.at(k)) {
+            *pixel = light.map(|v| encode(table, v));
+        }
+    }
+}
+
+/// Fills pixels with the mean light of `N` × `N` of the picture, `step` px apart: in whole numbers, for this is asked of every pixel of
+/// the result. What lies outside stays as it is.
+fn means<const N: usize>(shot: &Shot, step: usize, line: Line, out: &mut [[u8; 3]]) {
+    const WHOLE: usize = 1 << 16;
+    let (light, table, all) = (&*WHOLE_LIGHT, &*ENCODED, shot.rgb.as_chunks::<3>().0);
+    let (reach, most) = ((N - 1) * step, N * N * WHOLE / STEPS);
+    let first = |v: f64| v - reach as f64 / 2.0 + 0.5;
+    for (k, pixel) in out.iter_mut().enumerate() {
+        let at = line.at(k);
+        let (x, y) = (first(at.x), first(at.y));
+        if !(x >= 0.0 && y >= 0.0 && x < (shot.width - reach) as f64 && y < (shot.height - reach) as f64) {
+            continue;
+        }
+        let (x, y) = (x as u32 as usize, y as u32 as usize);
+        let mut sums = [0u32; 3];
+        for v in 0..N {
+            let row = &all[(y + v * step) * shot.width + x..][..=reach];
+            for u in 0..N {
+                let pixel = row[u * step];
+                for c in 0..3 {
+                    sums[c] += u32::from(light[usize::from(pixel[c])]);
+                }
+            }
+        }
+        for c in 0..3 {
+            pixel[c] = table[(sums[c] as usize + most / 2) / most];
+        }
+    }
+}
+
+/// Fills the frame line by line of each tile by what `fill` finds at these places of the picture.
+fn draw(view: &View, frame: &Frame, height: f64, fill: impl Fn(Line, &mut [[u8; 3]]) + Sync) -> RgbImage {
     let Frame { width, height: rows, .. } = *frame;
     let mut out = RgbImage::from_pixel(width as u32, rows as u32, Rgb(OUTSIDE));
     let look = |x: usize, y: usize| {
         let p = view.to_px(frame.to_mm(x as f64, y as f64), height);
         if p.is_finite() { (p.x, p.y) } else { (f64::NAN, f64::NAN) }
     };
-    out.par_chunks_mut(width * 3 * TILE).enumerate().for_each(|(band, pixels)| {
+    out.as_chunks_mut::<3>().0.par_chunks_mut(width * TILE).enumerate().for_each(|(band, pixels)| {
         let y0 = band * TILE;
         let mut left = (look(0, y0), look(0, y0 + TILE));
         for x0 in (0..width).step_by(TILE) {
             let right = (look(x0 + TILE, y0), look(x0 + TILE, y0 + TILE));
-            for (v, line) in pixels.chunks_exact_mut(width * 3).enumerate() {
+            for (v, row) in pixels.chunks_exact_mut(width).enumerate() {
                 let t = v as f64 / TILE as f64;
                 let (a, b) = (mix(left.0, left.1, t), mix(right.0, right.1, t));
                 let step = ((b.0 - a.0) / TILE as f64, (b.1 - a.1) / TILE as f64);
-                let end = (x0 + TILE).min(width);
-                for (u, pixel) in line[x0 * 3..end * 3].chunks_exact_mut(3).enumerate() {
-                    if let Some(colour) = sample(Px::new(a.0 + step.0 * u as f64, a.1 + step.1 * u as f64)) {
-                        pixel.copy_from_slice(&colour);
-                    }
-                }
+                fill(Line { from: a, step }, &mut row[x0..(x0 + TILE).min(width)]);
             }
             left = right;
         }
