@@ -19,7 +19,12 @@ const NONE: u8 = 10;
 
 /// A graph of those pixels of a grid that are still open. Node 0 stands for every neighbour that is not.
 pub(super) struct Cut {
-    neighbour: Vec<[u32; 8]>,
+    /// The node of each pixel of the grid, 0 where it is not open.
+    number: Vec<u32>,
+    /// The pixel of each node.
+    pixel: Vec<u32>,
+    /// Distance of the neighbouring pixels. Across the grid's side that is a pixel of another row, to which no capacity leads.
+    away: [isize; 8],
     /// Capacity left from a pixel towards each direction; both ways of a join together hold twice what it costs.
     cap: Vec<[u16; 8]>,
     /// Capacity left from the source (positive) or to the sink (negative).
@@ -35,11 +40,17 @@ pub(super) struct Cut {
 }
 
 impl Cut {
-    /// A graph of `count` pixels, numbered from 1, without joins.
-    pub fn new(count: usize) -> Self {
-        let n = count + 1;
+    /// A graph of the open pixels of a grid of rows of `width`, in their order and numbered from 1, without joins.
+    pub fn new(open: &[usize], pixels: usize, width: usize) -> Self {
+        let n = open.len() + 1;
+        let (mut number, mut pixel) = (vec![0u32; pixels], vec![0u32; n]);
+        for (k, &p) in open.iter().enumerate() {
+            (number[p], pixel[k + 1]) = (k as u32 + 1, p as u32);
+        }
         Self {
-            neighbour: vec![[0; 8]; n],
+            number,
+            pixel,
+            away: DIRECTIONS.map(|(x, y)| y * width as isize + x),
             cap: vec![[0; 8]; n],
             terminal: vec![0; n],
             tree: vec![FREE; n],
@@ -59,24 +70,25 @@ impl Cut {
         self.terminal[n] += by;
     }
 
-    /// Sets what it costs to part a pixel from its neighbour `m` in direction `d`, both ways.
+    /// Sets what it costs to part an open pixel from its open neighbour in direction `d`, both ways.
     #[inline]
-    pub fn join(&mut self, n: usize, m: usize, d: usize, cost: u16) {
-        self.neighbour[n][d] = m as u32;
-        self.neighbour[m][d ^ 1] = n as u32;
+    pub fn join(&mut self, n: usize, d: usize, cost: u16) {
+        let m = self.at(n, d);
         self.cap[n][d] = cost;
         self.cap[m][d ^ 1] = cost;
     }
 
+    /// The neighbour of a node. A table of them would take as much memory as all the rest.
     #[inline]
     fn at(&self, n: usize, d: usize) -> usize {
-        self.neighbour[n][d] as usize
+        let pixel = (self.pixel[n] as usize).wrapping_add_signed(self.away[d]);
+        self.number.get(pixel).map_or(0, |m| *m as usize)
     }
 
-    /// Whether a pixel came out as the first kind, after [`Cut::run`].
+    /// Whether an open pixel of the grid came out as the first kind, after [`Cut::run`].
     #[inline]
-    pub fn first(&self, n: usize) -> bool {
-        self.tree[n] == SOURCE
+    pub fn first(&self, pixel: usize) -> bool {
+        self.tree[self.number[pixel] as usize] == SOURCE
     }
 
     /// Finds the cheapest cut.
@@ -305,7 +317,8 @@ mod tests {
         #[test]
         fn no_labelling_is_cheaper(lean in prop::collection::vec(-9i32..10, 12), costs in prop::collection::vec(0u16..7, 48)) {
             let (w, h) = (4usize, 3usize);
-            let mut cut = Cut::new(w * h);
+            let all: Vec<usize> = (0..w * h).collect();
+            let mut cut = Cut::new(&all, w * h, w);
             let mut joins = Vec::new();
             let mut next = costs.iter().copied();
             for y in 0..h {
@@ -315,14 +328,14 @@ mod tests {
                         let (u, v) = (x as isize + DIRECTIONS[d].0, y as isize + DIRECTIONS[d].1);
                         if u >= 0 && v >= 0 && (u as usize) < w && (v as usize) < h {
                             let c = next.next().unwrap_or(1);
-                            cut.join(y * w + x + 1, v as usize * w + u as usize + 1, d, c);
+                            cut.join(y * w + x + 1, d, c);
                             joins.push((y * w + x, v as usize * w + u as usize, i32::from(c)));
                         }
                     }
                 }
             }
             cut.run();
-            let got = (0..w * h).fold(0u32, |l, n| l | u32::from(cut.first(n + 1)) << n);
+            let got = (0..w * h).fold(0u32, |l, n| l | u32::from(cut.first(n)) << n);
             let best = (0..1u32 << (w * h)).map(|l| energy(w, &lean, &joins, l)).min();
             prop_assert_eq!(Some(energy(w, &lean, &joins, got)), best);
         }

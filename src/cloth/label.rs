@@ -183,9 +183,7 @@ impl Grid {
             }
         });
         let open: Vec<usize> = (0..settled.len()).filter(|&n| settled[n] == 0).collect();
-        let mut number = vec![0u32; settled.len()];
-        open.iter().enumerate().for_each(|(k, &n)| number[n] = k as u32 + 1);
-        let mut cut = Cut::new(open.len());
+        let mut cut = Cut::new(&open, settled.len(), self.width);
         for (k, &n) in open.iter().enumerate() {
             let mut lean = self.lean[n];
             for d in 0..8 {
@@ -193,13 +191,13 @@ impl Grid {
                 if settled[m] != 0 {
                     lean += i32::from(settled[m]) * i32::from(cost);
                 } else if d.is_multiple_of(2) {
-                    cut.join(k + 1, number[m] as usize, d, cost);
+                    cut.join(k + 1, d, cost);
                 }
             }
             cut.lean(k + 1, lean);
         }
         cut.run();
-        (0..settled.len()).map(|n| if settled[n] == 0 { cut.first(number[n] as usize) } else { settled[n] > 0 }).collect()
+        (0..settled.len()).map(|n| if settled[n] == 0 { cut.first(n) } else { settled[n] > 0 }).collect()
     }
 
     /// What the borders to all neighbours cost.

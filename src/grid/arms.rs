@@ -58,7 +58,7 @@ const DENSE: f64 = 0.28;
 /// Width (standard deviation of the profile) of lines of which nothing is known, px; in dense rulings a twelfth of their distance.
 const UNKNOWN: f64 = 1.5;
 /// Most stations averaged along an arm: more add time, hardly precision.
-const STATIONS: f64 = 16.0;
+const STATIONS: f64 = 24.0;
 /// How far a line may turn against the map within one pitch, px: the map is smooth, paper is nearly so.
 const TURN: f64 = 0.7;
 /// A depth of this share of the usual is still the line (shadow and blur lower it).

@@ -30,29 +30,6 @@ impl Band {
     /// Unrolls `shot` along `guide`, `width` mm to either side in steps of about `across` mm, at `height` mm; nothing is seen of
     /// what is `hidden`.
     pub fn unroll(shot: &Shot, view: &View, guide: &Guide, height: f64, width: f64, across: f64, hidden: &[Area]) -> Self {
-        Self::looked_up(view, guide, height, [width, across], hidden, |p| shot.sample(p))
-    }
-
-    /// The same where a step holds several pixels, of which `pixel` mm is one: light is their mean.
-    pub fn coarse(shot: &Shot, view: &View, guide: &Guide, height: f64, width: f64, [across, pixel]: [f64; 2], hidden: &[Area]) -> Self {
-        let side = ((guide.step * across).sqrt() / pixel).ceil().clamp(1.0, 64.0) as usize;
-        // Of many pixels nine are enough.
-        let step = side.div_ceil(3);
-        match side.div_ceil(step) {
-            1 => Self::looked_up(view, guide, height, [width, across], hidden, |p| shot.sample(p)),
-            2 => Self::looked_up(view, guide, height, [width, across], hidden, |p| shot.mean::<2>(p, step)),
-            _ => Self::looked_up(view, guide, height, [width, across], hidden, |p| shot.mean::<3>(p, step)),
-        }
-    }
-
-    fn looked_up(
-        view: &View,
-        guide: &Guide,
-        height: f64,
-        [width, across]: [f64; 2],
-        hidden: &[Area],
-        sample: impl Fn(Px) -> Option<[f32; 3]> + Sync,
-    ) -> Self {
         let half = (width / across).ceil() as usize;
         let across = width / half as f64;
         let rows = 2 * half + 1;
@@ -68,7 +45,7 @@ impl Band {
             let [inner, outer] = reach[k].map(|r| ((r / across) as usize).min(half));
             for (row, out) in column.iter_mut().enumerate().take(half + outer + 1).skip(half - inner) {
                 let t = row as f64 / half as f64 - 1.0;
-                *out = sample(b + slope * t + curve * (t * t)).unwrap_or(BLIND);
+                *out = shot.sample(b + slope * t + curve * (t * t)).unwrap_or(BLIND);
             }
             let ends = [Px::new(a.x.min(c.x), a.y.min(c.y)), Px::new(a.x.max(c.x), a.y.max(c.y))];
             for area in hidden.iter().filter(|area| area.near(ends[0], ends[1])) {
@@ -110,18 +87,15 @@ impl Band {
     }
 }
 
-/// Distance of the columns whose reach is looked up, mm.
-const LOOKS: f64 = 1.0;
-
 /// How far each column may reach to the inside and the outside before it comes nearer to another part of the guide.
 fn reaches(guide: &Guide, width: f64) -> Vec<[f64; 2]> {
-    // Columns a millimetre or so apart are looked at; those between take the shorter of both.
-    let stride = ((LOOKS / guide.step) as usize).max(1);
+    // Every fourth column is looked at, half a millimetre or so apart; those between take the shorter of both.
+    const STRIDE: usize = 4;
     let strands = Strands::new(guide, width);
-    let looks: Vec<[f64; 2]> = (0..guide.len().div_ceil(stride))
+    let looks: Vec<[f64; 2]> = (0..guide.len().div_ceil(STRIDE))
         .into_par_iter()
         .map(|j| {
-            let k = j * stride;
+            let k = j * STRIDE;
             [-1.0, 1.0].map(|side| {
                 let mut reach = width;
                 while reach > 1.0 && strands.nearer(guide.at[k] + guide.normal[k] * (side * reach), reach) {
@@ -133,7 +107,7 @@ fn reaches(guide: &Guide, width: f64) -> Vec<[f64; 2]> {
         .collect();
     (0..guide.len())
         .map(|k| {
-            let (a, b) = (k / stride, (k / stride + 1) % looks.len());
+            let (a, b) = (k / STRIDE, (k / STRIDE + 1) % looks.len());
             [looks[a][0].min(looks[b][0]), looks[a][1].min(looks[b][1])]
         })
         .collect()

@@ -196,6 +196,7 @@ impl Profile {
     }
 
     /// The best model when every row counts as it is.
+    #[inline(always)]
     fn plain(&self, plan: &Plan, prior: &Prior, at: usize) -> Settled {
         let spot = &plan.nodes[at];
         let mut right = [[0.0; TERMS + 1]; 3];
@@ -309,7 +310,9 @@ impl Settled {
     }
 }
 
-/// Weighted least squares, the shared strengths eliminated last.
+/// Weighted least squares, the shared strengths eliminated last. Most who ask want to know the misfit alone: inlined, so that the rest is not
+/// made for them.
+#[inline(always)]
 fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior) -> Settled {
     // With the shared strengths u: p = p0 + P u, misfit = uᵀ Q u - 2 qᵀ u + const, summed over the channels.
     let belief = [LEVEL, prior.shadow, SLOPE].map(|(mean, sd)| (mean, 1.0 / (sd * sd)));

@@ -39,8 +39,8 @@ pub(super) struct Found {
 pub(super) const TRY_EVERY: usize = 3;
 const TRY_FIRST: usize = 6;
 const TRIES: usize = 13;
-/// So many tries either way, of 0.15 mm each, are looked at where the edge is known from before.
-const BESIDE: usize = 2;
+/// The most that a try may cost the path, as a negative logarithm of likelihood.
+const DEAREST: f64 = 12.0;
 /// The farthest offset tried, mm.
 pub(super) const TRY_MOST: f64 = 0.9;
 /// Rows taken either side of the guide, mm.
@@ -207,7 +207,7 @@ fn settle(tries: &[Tries], closed: bool) -> Vec<usize> {
         .iter()
         .flat_map(|t| {
             let low = t.misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b));
-            t.misfit.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(12.0) as f32).collect::<Vec<_>>()
+            t.misfit.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(DEAREST) as f32).collect::<Vec<_>>()
         })
         .collect();
     best_path(&cost, TRIES, closed, Moves { most: 3, price: 0.8, slant: 0.0 })
@@ -227,14 +227,6 @@ impl Tries {
 }
 
 impl Place {
-    /// The least misfit among the tries next to one.
-    pub fn least(&self, plan: &Plan, near: usize) -> f64 {
-        let tries = || (near.saturating_sub(BESIDE)..=near + BESIDE).filter(|i| *i < TRIES);
-        let least = |robust: bool| tries().map(|i| self.profile.misfit(plan, &self.prior, tried(i), robust)).fold(f64::INFINITY, f64::min);
-        let misfit = least(false);
-        if self.profile.poor(misfit) { least(true) } else { misfit }
-    }
-
     /// Misfits at the nodes tried first; where even the best is poor, rows that stand out are discounted.
     pub fn tries(&self, plan: &Plan) -> Tries {
         let at = |robust: bool| std::array::from_fn(|i| self.profile.misfit(plan, &self.prior, tried(i), robust));

@@ -50,8 +50,8 @@ impl Guide {
     /// The same round a closed path, without its barbs: short ways out and back that leave the path going on as it came. A band
     /// unrolled along one would fold over, and show neither side of the edge.
     pub fn round(points: &[Mm], step: f64, smooth: f64) -> Option<Self> {
-        let (at, fine) = resample(points, true, step.min(BARB_STEP))?;
-        Self::new(&unbarbed(&at, fine), true, step, smooth)
+        let (at, step) = resample(points, true, step)?;
+        Self::new(&unbarbed(&at, step), true, step, smooth)
     }
 
     /// Number of points.
@@ -67,8 +67,6 @@ impl Guide {
 
 /// A way round this long at most, mm, may be a barb.
 const BARB: f64 = 12.0;
-/// Barbs are sought in steps no longer than this, mm.
-const BARB_STEP: f64 = 0.3;
 /// A barb is left out where going straight takes less than this share of its way.
 const SHORT: f64 = 0.5;
 /// The path goes on after a barb as it came, to this cosine; at a corner it does not.

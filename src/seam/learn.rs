@@ -39,12 +39,12 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows, shadow: Shadow) -> (S
     let seen: Vec<&Place> = places.iter().filter(|p| p.seen && !p.cut).collect();
     let probes: Vec<&Place> = seen.iter().copied().step_by(seen.len().div_ceil(PROBES).max(1)).collect();
     let mut best = Shape { sigma: 0.7, roll: 1.2, sharpen: 0.15, shadow };
-    let first = rows.plans(probes.iter().map(|p| p.alike), best, TRY_EVERY);
-    let near: Vec<usize> = probes.par_iter().map(|p| p.tries(&first[&p.alike]).least()).collect();
     let judge = |shape: Shape| -> f64 {
         let plans = rows.plans(probes.iter().map(|p| p.alike), shape, TRY_EVERY);
-        // Another shape moves the edge by less than its own blur.
-        let fits: Vec<f64> = probes.par_iter().zip(&near).map(|(p, near)| (p.least(&plans[&p.alike], *near) + 1e-6).ln()).collect();
+        let fits: Vec<f64> = probes
+            .par_iter()
+            .map(|p| (p.tries(&plans[&p.alike]).misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b)) + 1e-6).ln())
+            .collect();
         fits.iter().sum()
     };
     if !probes.is_empty() {

@@ -51,14 +51,14 @@ pub fn rim(
     let points: Vec<Mm> = rough.iter().filter_map(|p| view.to_mm(*p, height)).collect();
     let middle = points.get(points.len() / 2).copied().ok_or(SeamError::NoPath)?;
     let pixel = 1.0 / view.px_per_mm(middle).max(1e-3);
-    let mut guide = Guide::round(&points, rough::CELL_ALONG, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let (along, across) = steps(pixel);
+
+    let mut guide = Guide::round(&points, along, SMOOTH_ROUGH).ok_or(SeamError::NoPath)?;
     let cover = Cover::new(marks, view, height, 0.7 * pixel);
     let held = Held::of(settings, view, height);
     let (mut tones, mut noise, mut lamp) = (None, None, None);
     for (look, reach) in [settings.reach_mm, AGAIN * settings.reach_mm].into_iter().enumerate() {
-        // What is only searched is looked at no finer than the search goes.
-        let band = Band::coarse(shot, view, &guide, height, reach, [rough::CELL_ACROSS, pixel], &settings.hidden);
+        let band = Band::unroll(shot, view, &guide, height, reach, across, &settings.hidden);
         if band.seen() < 0.3 {
             return Err(SeamError::OutOfPicture);
         }
@@ -70,11 +70,9 @@ pub fn rim(
         lamp = lamp::surer(lamp, lamp::seek(&band, &guide, &offsets, &cover, height));
         found.lamp = lamp;
         tones = Some(found);
-        let far = offsets.iter().filter(|o| o.abs() > FAR).count() as f64 * guide.step;
-        let again = look == 0 && far >= FAR_LENGTH;
-        let along = if again { rough::CELL_ALONG } else { along };
+        let far = offsets.iter().filter(|o| o.abs() > FAR).count();
         guide = Guide::round(&guide.shifted(&offsets), along, SMOOTH_FOUND).ok_or(SeamError::NoPath)?;
-        if !again {
+        if (far as f64) * along < FAR_LENGTH {
             break;
         }
     }

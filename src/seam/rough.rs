@@ -16,7 +16,7 @@ use crate::proof::Proof;
 use rayon::prelude::*;
 
 /// Size of a search cell along and across, mm: about one and a half pixels, fine enough to start the fit from.
-pub(super) const CELL_ALONG: f64 = 0.5;
+const CELL_ALONG: f64 = 0.5;
 pub(super) const CELL_ACROSS: f64 = 0.25;
 /// What an edge left over on the sheet costs, of what it would gain as the line.
 const LEFT_OUT: f32 = 0.9;
@@ -92,8 +92,7 @@ impl Cells {
         let stride = ((CELL_ALONG / guide.step).round() as usize).max(1);
         let columns = guide.len().div_ceil(stride);
         let reach = band.half as f64 * band.across;
-        // An odd number: rows of a band as coarse as the cells are theirs.
-        let rows = 2 * (reach / CELL_ACROSS) as usize + 1;
+        let rows = (2.0 * reach / CELL_ACROSS) as usize;
         let first = -(rows as f64 - 1.0) / 2.0 * CELL_ACROSS;
         let row_of: Vec<Option<usize>> = (0..band.rows())
             .map(|r| (band.offset(r) - first) / CELL_ACROSS + 0.5)

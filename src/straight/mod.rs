@@ -166,10 +166,12 @@ fn means<const N: usize>(shot: &Shot, step: usize, line: Line, out: &mut [[u8; 3
         let mut sums = [0u32; 3];
         for v in 0..N {
             let row = &all[(y + v * step) * shot.width + x..][..=reach];
-            for u in 0..N {
-                let pixel = row[u * step];
+            let row: [[u8; 3]; N] =
+                row.first_chunk().copied().filter(|_| step == 1).unwrap_or_else(|| std::array::from_fn(|u| row[u * step]));
+            for pixel in row {
                 for c in 0..3 {
-                    sums[c] += u32::from(light[usize::from(pixel[c])]);
+                    // Sixteen bits and at most nine of them: no sum comes near what 32 bits hold.
+                    sums[c] = sums[c].wrapping_add(u32::from(light[usize::from(pixel[c])]));
                 }
             }
         }

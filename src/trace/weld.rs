@@ -115,15 +115,21 @@ impl Cut {
         Ok(welded(whole, &arc, &points, joints.into_iter().chain(cut.joints).collect(), cut.correlation))
     }
 
-    /// Where this line's end, led on, meets the outline.
+    /// Where this line's end, led on, meets the outline; a line that ends on the outline meets it there, even where it slips past the tip of a
+    /// corner.
     fn meets(&self, outer: &[SeamPoint]) -> Option<Meeting> {
-        let (from, ahead) = self.end()?;
         let n = outer.len();
+        let (from, ahead) = self.end()?;
         let meets = (0..n).filter_map(|k| {
             let along = ray(from, ahead, outer[k].at, outer[(k + 1) % n].at)?;
             (-FRAYED..=FRAYED + LED_ON).contains(&along).then_some((along, Meeting { after: k, at: from + ahead * along }))
         });
-        meets.min_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map(|m| m.1)
+        let end = self.points.last()?.0.at;
+        let beside = || {
+            let nearest = (0..n).min_by(|a, b| outer[*a].at.distance(end).total_cmp(&outer[*b].at.distance(end)))?;
+            (outer[nearest].at.distance(end) < FRAYED).then_some(Meeting { after: nearest, at: outer[nearest].at })
+        };
+        meets.min_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map(|m| m.1).or_else(beside)
     }
 }
 
@@ -273,6 +279,21 @@ mod tests {
         // Where the seam runs down on the right, the cloth lies to its left as seen: normals point right.
         let down = kept.outer.points.iter().zip(&kept.kinds).filter(|(_, k)| **k == Line::Seam);
         assert!(down.clone().count() > 0 && down.clone().all(|(p, _)| p.normal.x > 0.99));
+    }
+
+    /// A seam that runs into a corner from within, a hair off the diagonal: led on, it leaves past the tip without crossing a leg.
+    #[test]
+    fn a_seam_that_ends_at_a_corner_meets_it() {
+        let mut whole = sheet();
+        // The points right at the corner are as ragged as pixels make them.
+        whole.outer.points.retain(|p| p.at.distance(Mm::new(200.0, 0.0)) > 1.5);
+        let corner = whole.outer.points.iter().position(|p| p.at.x > 197.0 && p.at.y < 1.0).expect("a point");
+        whole.outer.points.rotate_left(corner + 1);
+        let open = |from: [f64; 2]| cut(["a", "b"], [60.0, 98.0], from).across(&whole, &[]).expect("cut in two");
+        for from in [[198.6, 0.9], [199.1, 1.4]] {
+            let area = area(&open(from));
+            assert!((area - 13_050.0).abs() < 200.0, "{area}");
+        }
     }
 
     #[test]

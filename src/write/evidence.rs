@@ -89,7 +89,8 @@ pub fn evidence(straightened: RgbImage, frame: Frame, tracing: &Tracing, named: 
         n => format!(" and {n} more, joined"),
     };
     sheet.caption(&format!("{}{joined}: straightened copy, not a master", tracing.picture.file));
-    Ok(Evidence { picture: as_jpeg(&sheet.image, QUALITY)?, thumbnail: thumbnail(&sheet.image)? })
+    let (picture, small) = rayon::join(|| as_jpeg(&sheet.image, QUALITY), || thumbnail(&sheet.image));
+    Ok(Evidence { picture: picture?, thumbnail: small? })
 }
 
 /// A picture as JPEG, colour at half the resolution as cameras keep it: a third less to code and to keep.
