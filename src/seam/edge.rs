@@ -13,19 +13,16 @@
 //! paper's own proportions, so that a stripe of cloth can't pass for shadowed sheet. The cloth may be anything: its rows
 //! count less the farther they are inside, and rows that stand out are discounted.
 
+use super::factor::{Factor, Normal, TERMS, Terms};
 use super::shapes::{Shape, Table};
 use crate::solve::median;
 use nalgebra::{Matrix3, Vector3};
 
 /// Strengths per channel: cloth, roll, slope of cloth, ruling, sheet, shadow, slope of sheet. Those that the channels share come last, so
 /// that they are eliminated last and cost least.
-const TERMS: usize = 7;
 const ROLL: usize = 1;
 const INK: usize = 3;
 const SHEET: usize = 4;
-/// A value for each, and one that stays zero: an even number is summed two at a time.
-type Terms = [f64; TERMS + 1];
-type Normal = [[f64; TERMS]; TERMS];
 
 /// Offsets at which the edge is tried, mm: from minus to plus this, in steps a parabola bridges.
 const NODE_MOST: f64 = 1.2;
@@ -361,58 +358,4 @@ fn expect(prior: &Prior, k: usize) -> (Terms, Terms) {
         [c, prior.roll.0 * c, 0.0, ink, 0.0, 0.0, 0.0, 0.0],
         [0.0, tie(prior.roll.1 * c + 0.003), tie(0.05 * c + 0.001), tie(0.25 * ink.abs() + 0.02 * s), apart[0], apart[1], apart[2], 0.0],
     )
-}
-
-/// A symmetric matrix as L D Lᵀ (no pivoting; the ridge keeps it definite).
-struct Factor {
-    l: Normal,
-    /// Inverses of D.
-    d: Terms,
-}
-
-impl Factor {
-    /// From the lower half of `a` and what is added to its diagonal.
-    fn of(a: &Normal, ridge: &Terms) -> Self {
-        let (mut l, mut d, mut inverse) = ([[0.0; TERMS]; TERMS], [0.0; TERMS + 1], [0.0; TERMS + 1]);
-        for j in 0..TERMS {
-            let mut row = [0.0; TERMS];
-            (0..j).for_each(|k| row[k] = l[j][k] * d[k]);
-            let left = |line: &[f64; TERMS], mut v: f64| {
-                (0..j).for_each(|k| v -= line[k] * row[k]);
-                v
-            };
-            d[j] = left(&l[j], a[j][j] + ridge[j]).max(1e-12);
-            inverse[j] = 1.0 / d[j];
-            for i in j + 1..TERMS {
-                l[i][j] = left(&l[i], a[i][j]) * inverse[j];
-            }
-        }
-        Self { l, d: inverse }
-    }
-
-    /// L⁻¹ x of an `x` that is zero before `first`.
-    fn forward(&self, mut x: Terms, first: usize) -> Terms {
-        for i in first + 1..TERMS {
-            for k in first..i {
-                x[i] -= self.l[i][k] * x[k];
-            }
-        }
-        x
-    }
-
-    /// aᵀ A⁻¹ b of two such forms, one of which is zero before `first`.
-    fn product(&self, a: &Terms, b: &Terms, first: usize) -> f64 {
-        (first..TERMS).map(|i| a[i] * self.d[i] * b[i]).sum()
-    }
-
-    /// The solution from such a form.
-    fn backward(&self, mut x: Terms) -> Terms {
-        (0..TERMS).for_each(|i| x[i] *= self.d[i]);
-        for i in (0..TERMS - 1).rev() {
-            for k in i + 1..TERMS {
-                x[i] -= self.l[k][i] * x[k];
-            }
-        }
-        x
-    }
 }

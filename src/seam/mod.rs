@@ -15,7 +15,7 @@
 //! | `marks` | how much of a sheet point is ruled |
 //! | `tones`, `shade` | colours of sheet, ruling and cloth along a band; the sheet's out of the cloth's shadow |
 //! | `search`, `course` | the best path through a table of costs; the same with a price on turning |
-//! | `shapes`, `edge` | the model of a blurred edge, and its fit |
+//! | `shapes`, `edge`, `factor` | the model of a blurred edge, its fit, and the equations of that |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
 //! | `edges` | where the first answer sees an edge rather than a smooth change |
 //! | `drawn` | the check picture of a search |
@@ -36,6 +36,7 @@ mod course;
 mod drawn;
 mod edge;
 mod edges;
+mod factor;
 mod fine;
 mod guide;
 mod held;

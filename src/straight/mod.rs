@@ -159,16 +159,15 @@ fn means<const N: usize>(shot: &Shot, step: usize, line: Line, out: &mut [[u8; 3
     for (k, pixel) in out.iter_mut().enumerate() {
         let at = line.at(k);
         let (x, y) = (first(at.x), first(at.y));
-        if !(x >= 0.0 && y >= 0.0 && x < (shot.width - reach) as f64 && y < (shot.height - reach) as f64) {
+        if !(x >= 0.0 && y >= 0.0 && x + (reach as f64) < shot.width as f64 && y + (reach as f64) < shot.height as f64) {
             continue;
         }
         let (x, y) = (x as u32 as usize, y as u32 as usize);
         let mut sums = [0u32; 3];
         for v in 0..N {
             let row = &all[(y + v * step) * shot.width + x..][..=reach];
-            let row: [[u8; 3]; N] =
-                row.first_chunk().copied().filter(|_| step == 1).unwrap_or_else(|| std::array::from_fn(|u| row[u * step]));
-            for pixel in row {
+            for u in 0..N {
+                let pixel = row[u * step];
                 for c in 0..3 {
                     // Sixteen bits and at most nine of them: no sum comes near what 32 bits hold.
                     sums[c] = sums[c].wrapping_add(u32::from(light[usize::from(pixel[c])]));
