@@ -255,6 +255,15 @@ mod tests {
         }
     }
 
+    /// One pixel of the result stands for so many of the picture that fewer are there.
+    #[test]
+    fn a_picture_smaller_than_what_is_averaged_shows_nothing() {
+        let frame = Frame { origin: Mm::new(-400.0, -300.0), px_per_mm: 0.01, width: 9, height: 7 };
+        assert_eq!(frame.factor(&view()), 64);
+        let flat = straighten(&Shot::from_rgb(20, 15, vec![9; 900]), &view(), &frame, 0.0);
+        assert!(flat.pixels().all(|p| p.0 == OUTSIDE));
+    }
+
     #[test]
     fn frames_keep_the_longer_side_within_bounds() {
         let frame = Frame::around([Mm::new(0.0, 0.0), Mm::new(1000.0, 400.0)], 20.0, 10.0, 1600).expect("finite");
