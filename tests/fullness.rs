@@ -8,8 +8,8 @@ use proptest::prelude::*;
 use ruboff::length::Mm;
 use ruboff::notes::{NotchStyle, Notes};
 use ruboff::piece::{
-    Edge, FullnessError, Layer, PressedTo, ShutDart, dart_opened, for_shrinkage, grain, grain_down, marked_centre, notches, spread,
-    unfolded,
+    DoublePointed, Edge, FullnessError, Layer, Line, PressedTo, ShutDart, dart_opened, double_pointed_opened, for_shrinkage, grain,
+    grain_down, marked_centre, notches, spread, unfolded,
 };
 use straight::{half_front, lines};
 
@@ -77,6 +77,85 @@ fn darts_that_cant_be_are_refused() {
     assert!(matches!(dart_opened(&half_front(), &dart(400.0, PressedTo::First)), Err(FullnessError::Dart { .. })));
     let along = ShutDart { point: Mm::new(200.0, 390.0), ..dart(10.0, PressedTo::First) };
     assert!(dart_opened(&half_front(), &along).is_err());
+}
+
+/// A bust dart that points at the fold, on either half of a front: the legs are equal and gape by the intake, fold, neckline, shoulder and
+/// armhole lie as they lay, the side below the dart moves as it is, and the hem leaves the fold at the angle it had there and is as long as
+/// before within a hundredth. (Turned about the dart's point the hem would give by a fifth of its length: 11.5° over 300 mm.)
+#[test]
+fn a_dart_that_points_at_the_fold_is_opened_along_it() {
+    let mut before = half_front();
+    before.edges[4].line = Line::Fold;
+    let other = before.mapped(Affine::FLIP_X);
+    let tip = kurbo::Point::new(90.0, 300.0);
+    for (layer, side) in [(&before, 1.0), (&other, -1.0)] {
+        let edge = layer.edge("side").expect("a side");
+        let far = if side > 0.0 { 100.0 } else { 300.0 };
+        let shut = ShutDart { edge, at: far, point: Mm::new(side * tip.x, tip.y), ..dart(22.0, PressedTo::Both) };
+        let opened = dart_opened(layer, &shut).expect("opened");
+        opened.layer.check().expect("closed");
+        let legs = [at(&opened.layer, "side", 0)[1], at(&opened.layer, "side", 1)[0]];
+        assert!((legs[0].distance(legs[1]) - 22.0).abs() < 1e-9, "{legs:?}");
+        for leg in legs {
+            assert!((leg.distance(kurbo::Point::new(side * tip.x, tip.y)) - 110.0).abs() < 1e-9, "{leg:?}");
+        }
+        let of = |l: &Layer, name: &str| l.edges[l.edge(name).expect("kept")].path.clone();
+        for name in ["centre", "neckline", "shoulder", "armhole"] {
+            assert_eq!(of(&opened.layer, name), of(layer, name), "{name}");
+        }
+        // Straight down still, 400 mm without the dart.
+        let stretches: Vec<_> = [0, 1].map(|k| at(&opened.layer, "side", k)).to_vec();
+        assert!(stretches.iter().all(|[a, b]| (a.x - b.x).abs() < 1e-9), "{stretches:?}");
+        assert!((stretches.iter().map(|[a, b]| a.distance(*b)).sum::<f64>() - 400.0).abs() < 1e-9);
+        assert_eq!(opened.gave.0, "hem");
+        assert!(opened.gave.1.abs() < 2.0, "{}", opened.gave.1);
+        let angle = 2.0 * (11.0f64 / 110.0).asin().to_degrees();
+        assert!((opened.bent_deg - angle).abs() < 1e-9);
+        let hem = ruboff::piece::Walk::of(&of(&opened.layer, "hem"));
+        let at_fold = if side > 0.0 { hem.along(hem.length()) } else { hem.along(0.0) };
+        assert!(at_fold.y.abs() < 1e-3, "{at_fold:?}");
+        // Places above the dart stay, a place at the side below it moves as the side does.
+        assert_eq!(opened.carried(kurbo::Point::new(side * 120.0, 150.0)), kurbo::Point::new(side * 120.0, 150.0));
+        let moved = opened.carried(kurbo::Point::new(side * 199.9, 500.0)) - kurbo::Point::new(side * 199.9, 500.0);
+        assert!((moved - (legs[1] - legs[0]) * side).hypot() < 0.05, "{moved:?}");
+    }
+}
+
+/// A dart with two points in half a front, 26 mm at the waist: as wide at every level as before and as the dart is there, so larger by half
+/// the intake times the length of the dart (the mean of what it takes in), with nothing moved above and below and at the fold.
+#[test]
+fn a_dart_with_two_points_is_opened_within() {
+    let before = half_front();
+    let shut = DoublePointed {
+        name: "waist",
+        points: [Mm::new(90.0, 250.0), Mm::new(90.0, 510.0)],
+        wide: Mm::new(90.0, 390.0),
+        intake: 26.0,
+        away: Vec2::new(1.0, 0.0),
+    };
+    let opened = double_pointed_opened(&before, &shut).expect("opened");
+    assert!((opened.layer.area() - before.area() - 26.0 * 260.0 / 2.0).abs() < 0.5, "{}", opened.layer.area() - before.area());
+    for name in ["shoulder", "armhole", "neckline", "centre", "hem"] {
+        let of = |l: &Layer| l.edges[l.edge(name).expect("kept")].path.clone();
+        assert_eq!(of(&opened.layer), of(&before), "{name}");
+    }
+    let side = &opened.layer.edges[opened.layer.edge("side").expect("a side")];
+    let out = |y: f64| {
+        let level = kurbo::Line::new((0.0, y), (900.0, y));
+        side.path.segments().flat_map(|s| s.intersect_line(level)).map(|h| level.eval(h.line_t).x - 200.0).next().expect("met")
+    };
+    assert!((out(390.0) - 26.0).abs() < 0.01, "{}", out(390.0));
+    // Half of it half way to either point, as the law is even about there.
+    assert!((out(320.0) - 13.0).abs() < 0.01 && (out(450.0) - 13.0).abs() < 0.01, "{} {}", out(320.0), out(450.0));
+    assert!(out(240.0).abs() < 1e-6 && out(520.0).abs() < 1e-6);
+    assert_eq!(opened.gave.len(), 1);
+    assert!(opened.gave[0].0 == "side" && (4.0..9.0).contains(&opened.gave[0].1), "{:?}", opened.gave);
+    assert!((opened.legs[0].distance(opened.legs[1]) - 26.0).abs() < 1e-9);
+    // One that reaches out of the piece, or is as wide as it is long, is none.
+    let beyond = DoublePointed { points: [Mm::new(90.0, 250.0), Mm::new(90.0, 640.0)], ..shut.clone() };
+    assert!(matches!(double_pointed_opened(&before, &beyond), Err(FullnessError::Within { .. })));
+    let wide = DoublePointed { intake: 200.0, ..shut };
+    assert!(matches!(double_pointed_opened(&before, &wide), Err(FullnessError::Dart { .. })));
 }
 
 proptest! {

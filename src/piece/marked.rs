@@ -7,7 +7,7 @@ use super::allowance::{Allowance, CutLine, Finish, cut_line};
 use super::drafting::Draft;
 use super::layer::{Layer, Line, mm};
 use super::page::Down;
-use super::{How, NotchAt, notches};
+use super::{How, NotchAt, double_pointed, notches};
 use crate::length::{Length, Mm};
 use crate::notes::{EdgeIs, Garment, PieceNotes};
 use kurbo::{BezPath, ParamCurve, Point, Shape, Vec2};
@@ -151,16 +151,21 @@ fn darts(draft: &Draft) -> (Vec<DartDrawn>, Vec<MarkAt>) {
     for (k, dart) in draft.notes.iter().flat_map(|n| n.darts.iter().enumerate()) {
         let points: Vec<Point> = draft.pins.points[k].iter().flatten().copied().collect();
         let Some(legs) = draft.pins.legs[k].iter().copied().collect::<Option<Vec<Point>>>() else { continue };
-        let ends = match (dart.other_point.is_some(), legs.as_slice(), points.as_slice()) {
-            // Within the piece: its widest place is as wide as it takes in.
-            (true, [wide], [a, b]) => {
+        // Within the piece: shut, its widest place is as wide as it takes in.
+        let wide = match (legs.as_slice(), points.as_slice()) {
+            ([wide], [a, b]) => {
                 let half = (*b - *a).normalize().turn_90() * dart.intake.map_or(0.0, |l| l.mm() / 2.0);
-                vec![*wide - half, *wide + half]
+                Some([*wide - half, *wide + half])
             }
-            _ => legs.clone(),
+            ([p, q], [_, _]) => Some([*p, *q]),
+            _ => None,
         };
+        let ends = wide.map_or(legs, |w| w.to_vec());
         let line = |from: Point, to: Point| BezPath::from_vec(vec![kurbo::PathEl::MoveTo(from), kurbo::PathEl::LineTo(to)]);
-        let all = points.iter().flat_map(|p| ends.iter().map(move |e| line(*e, *p))).collect();
+        let all = match (wide, points.as_slice()) {
+            (Some(wide), [a, b]) => double_pointed::legs(wide, [*a, *b]),
+            _ => points.iter().flat_map(|p| ends.iter().map(move |e| line(*e, *p))).collect(),
+        };
         drawn.push(DartDrawn { name: dart.name.clone(), legs: all });
         let mouth = ends.iter().fold(Vec2::ZERO, |s, e| s + e.to_vec2() / ends.len().max(1) as f64).to_point();
         for (i, p) in points.iter().enumerate().filter(|(_, p)| p.distance(mouth) > 2.0 * SHORT_OF_POINT) {

@@ -13,7 +13,7 @@
 //! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
 //! | `measures`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
 //! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
-//! | `fullness`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
+//! | `fullness`, `dart`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
 //! | `noted`, `page`, `sides`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
@@ -33,8 +33,10 @@ mod centre;
 mod crossing;
 mod correcting;
 mod cutting;
+mod dart;
 mod derived;
 mod draft;
+mod double_pointed;
 mod drafting;
 mod finish;
 mod fitting;
@@ -71,10 +73,12 @@ pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name
 pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
 pub use cutting::{Check, Outcome, checks};
+pub use dart::{Opened, PressedTo, ShutDart, dart_opened};
 pub use derived::derived;
+pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
 pub use draft::{AsSewn, Change, NotchAt, Piece};
 pub use drafting::{Draft, Given, drafted};
-pub use fullness::{FullnessError, Opened, PressedTo, ShutDart, dart_opened, spread, unfolded};
+pub use fullness::{FullnessError, spread, unfolded};
 pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
 pub use known::{How, Known};

@@ -2,8 +2,10 @@
 
 use super::How;
 use super::bench::{Bench, REACH};
+use super::dart::{PressedTo, ShutDart, dart_opened};
+use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
-use super::fullness::{PressedTo, ShutDart, dart_opened, spread};
+use super::fullness::spread;
 use super::layer::{Layer, Line, alike, mm, point};
 use super::walk::Walk;
 use crate::notes::{Dart, Gather, PieceNotes, Pleat, Pressed};
@@ -42,17 +44,27 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
         return Ok(());
     }
     if dart.other_point.is_some() {
-        return Err("one with two points takes cloth from within; it is drawn, and the piece is as narrow as it lies".into());
+        return open_double_pointed(bench, k, dart);
     }
     let intake = dart.intake.ok_or("its intake is not noted")?.mm();
     let leg = bench.pins.legs[k].first().copied().flatten().ok_or("where it meets the edge can't be told")?;
     let tip = bench.pins.points[k][0].ok_or("where its point is can't be told")?;
     let (edge, at, _) = bench.nearest(leg).filter(|n| n.2 < REACH).ok_or("its mouth does not lie on an edge")?;
     let layer = bench.piece.drafted().clone();
+    if layer.edges[edge].line == Line::Fold {
+        let own = &layer.edges[edge].name;
+        return Err(format!(
+            "its mouth lies on {own}, which is placed on the fold, and what is cut on the fold can't be open there; \
+             say how the piece is cut without a fold (cut = \"2, mirrored\"), which gives it a seam there"
+        ));
+    }
     let gives = match &dart.gives {
         Some(name) => Some(layer.edge(name).ok_or_else(|| format!("there is no edge called \"{name}\" to give"))?),
         None => None,
     };
+    if let Some(fold) = gives.map(|g| &layer.edges[g]).filter(|e| e.line == Line::Fold) {
+        return Err(format!("{} is placed on the fold and stays straight, so it can't give; name another edge, or none", fold.name));
+    }
     let (pressed, how) = pressed(bench, dart.pressed, edge, at, tip);
     let shut = ShutDart { name: &dart.name, edge, at, point: mm(tip), intake, pressed, gives };
     let open = dart_opened(&layer, &shut).map_err(|e| e.to_string())?;
@@ -81,7 +93,15 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     };
     let (gave, by) = &open.gave;
     let of = if notes.darts.len() > 1 { format!("the dart \"{}\"", dart.name) } else { "the dart".into() };
-    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave} gave {by:+.1} mm");
+    let bent = if open.bent_deg > 0.0 {
+        format!(
+            "; the piece moved along its fold there, so closed {base} turns by {:.1}° at the dart: true it with the dart folded",
+            open.bent_deg
+        )
+    } else {
+        String::new()
+    };
+    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave} gave {by:+.1} mm{bent}");
     bench.piece.sew(&base, 0.0, Some((&own, &name)));
     if by.abs() > GIVES {
         bench.undone(format!(
@@ -89,6 +109,23 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
         ));
     }
     bench.redraft(lines, Change::new(what, How::Chosen));
+    Ok(())
+}
+
+fn open_double_pointed(bench: &mut Bench, k: usize, dart: &Dart) -> Result<(), String> {
+    let intake = dart.intake.ok_or("its intake at the widest place is not noted")?.mm();
+    let wide = bench.pins.legs[k].first().copied().flatten().ok_or("where it is widest can't be told")?;
+    let [Some(a), Some(b)] = bench.pins.points[k] else { return Err("where its points are can't be told".into()) };
+    let away = Vec2::new(wide.x - centre_x(bench.piece.drafted()), 0.0);
+    let shut = DoublePointed { name: &dart.name, points: [mm(a), mm(b)], wide: mm(wide), intake, away };
+    let open = double_pointed_opened(bench.piece.drafted(), &shut).map_err(|e| e.to_string())?;
+    bench.pins.carry(|p| Some(open.carried(p)));
+    bench.pins.legs[k] = open.legs.map(Some).to_vec();
+    bench.pins.points[k] = [Some(a), Some(b)];
+    let gave: Vec<String> = open.gave.iter().map(|(edge, by)| format!("{edge} moved along and is longer by {by:+.1} mm")).collect();
+    let what =
+        format!("the dart \"{}\" opened by {intake:.1} mm at its widest place, to nothing at both points; {}", dart.name, gave.join(", "));
+    bench.redraft(open.layer, Change::new(what, How::Chosen));
     Ok(())
 }
 
