@@ -165,6 +165,73 @@ fn pleats_and_gathers_are_spread() {
     }
 }
 
+/// Pleats 20 mm deep, at 70, 100 and 130 mm of a waist as it lies: each takes up 40 mm, so that the opened ones lie 70 mm apart, their two lines 40 mm
+/// apart and as long as they are stitched down, with an arrow to the side they are laid to. Shut they are one line each. Of a box pleat each
+/// visible edge is carried 20 mm outwards, of an inverted one both are carried to the middle.
+#[test]
+fn pleats_are_drawn() {
+    let panel = lines(&[
+        ("waist left", "waist", [0.0, 0.0]),
+        ("waist right", "side right", [200.0, 0.0]),
+        ("hem right", "hem", [200.0, 500.0]),
+        ("hem left", "side left", [0.0, 500.0]),
+    ]);
+    let text = |laid: &str, open: bool| {
+        format!(
+            "[piece.panel]\nkind = \"skirt panel\"\nopen = {open}\n[[piece.panel.pleat]]\nname = \"p\"\nedge = \"waist\"\n\
+             between = [{{ edge = \"waist\", at = \"70 mm\" }}, {{ edge = \"waist\", at = \"130 mm\" }}]\nspacing = \"30 mm\"\ncount = 3\n\
+             depth = \"20 mm\"\nlaid = \"{laid}\"\nstitched_down = \"60 mm\"\n"
+        )
+    };
+    let drawn = |text: &str| {
+        let said = notes(text);
+        let draft = draft("panel", &panel, &said);
+        assert!(draft.undone.is_empty(), "{:?}", draft.undone);
+        let mut all = marked(&draft, &said.garment, "x/panel").fullness;
+        assert_eq!(all.len(), 1);
+        all.remove(0)
+    };
+    // Upright lines by where they stand, and arrows from where to where.
+    let told = |f: &ruboff::piece::FullnessDrawn| {
+        let (mut upright, mut arrows) = (Vec::new(), Vec::new());
+        for line in &f.lines {
+            let first = line.segments().next().expect("a line");
+            let (a, b) = (first.start(), first.end());
+            if (a.x - b.x).abs() < 1e-6 {
+                assert!((b.y - a.y - 60.0).abs() < 1e-6, "{a} {b}");
+                upright.push(a.x.round() as i32);
+            } else {
+                arrows.push((a.x.round() as i32, b.x.round() as i32));
+            }
+        }
+        upright.sort_unstable();
+        arrows.sort_unstable();
+        (upright, arrows)
+    };
+    let left = drawn(&text("to side", true));
+    assert_eq!(left.words, "3 pleats, each 20.0 mm deep, laid to the side, stitched down 60.0 mm");
+    let places = vec![70, 110, 140, 180, 210, 250];
+    // The opened panel is 320 mm wide: its middle lies at 160, in the middle pleat.
+    assert_eq!(told(&left).0, places);
+    assert!(told(&left).1.contains(&(110, 70)) && told(&left).1.contains(&(210, 250)), "{:?}", told(&left));
+    let centre = told(&drawn(&text("to centre", true)));
+    assert!(centre.1.contains(&(70, 110)) && centre.1.contains(&(250, 210)), "{centre:?}");
+    let inverted = told(&drawn(&text("inverted", true)));
+    assert!(inverted.1.contains(&(70, 90)) && inverted.1.contains(&(110, 90)), "{inverted:?}");
+    let boxed = told(&drawn(&text("box", true)));
+    assert!(boxed.1.contains(&(80, 60)) && boxed.1.contains(&(100, 120)), "{boxed:?}");
+    let shut = told(&drawn(&text("box", false)));
+    assert_eq!(shut, (vec![70, 100, 130], vec![]));
+    // Where cloth is drawn together between two places both are marked; elastic is told with its own length.
+    let gathered = drawn(
+        "[piece.panel]\nkind = \"skirt panel\"\nopen = true\n[[piece.panel.gather]]\nname = \"g\"\nby = \"elastic\"\nedge = \"waist\"\n\
+         between = [{ edge = \"waist\", at = \"50 mm\" }, { edge = \"waist\", at = \"150 mm\" }]\nsewn = \"100 mm\"\nfull = \"160 mm\"\nrelaxed = \"90 mm\"\n",
+    );
+    assert_eq!(gathered.words, "drawn up by elastic to 100.0 mm, cut 90.0 mm long, relaxed");
+    let ends: Vec<i32> = gathered.lines.iter().map(|l| l.segments().next().expect("a line").start().x.round() as i32).collect();
+    assert_eq!(ends, [50, 210]);
+}
+
 /// Of a body 20 mm wider on its left (a strip all the way down but for the shoulder's slope): halves, their mean, and the whole of one half,
 /// by arithmetic; right angles where hem and fold meet.
 #[test]
@@ -400,4 +467,41 @@ fn facings_and_linings_are_derived() {
     assert!((area("corner") - (25_000.0 + 10_000.0 - 2_500.0)).abs() < 1e-6, "{}", area("corner"));
     assert!(made.iter().any(|m| m.as_ref().is_err_and(|e| e.contains("yoke"))));
     assert!(Notes::from_text("[piece.facing]\nfrom = \"panel\"\nwidth = \"50 mm\"\n").is_err());
+}
+
+/// A lining of half a front on the fold is cut as that is, with its allowances, notches and darts; a facing has them but for its inner edge,
+/// and the notch that lies on its stretch of the shoulder; an interfacing comes from the facing; what is cut in two where its piece lies on the fold
+/// has a seam there.
+#[test]
+fn what_is_derived_is_cut_as_its_piece() {
+    let said = notes(
+        "[piece.front]\ncut = \"1, place on fold\"\nfold = \"centre\"\nallowance = { all = \"10 mm\", hem = \"25 mm\" }\n\
+         [[piece.front.dart]]\nname = \"bust\"\nlegs = [{ edge = \"side\", at = \"100 mm\" }]\npoint = { mm = [\"90 mm\", \"300 mm\"] }\nintake = \"22 mm\"\n\
+         [[piece.front.notch]]\nedge = \"side\"\nat = \"200 mm\"\n[[piece.front.notch]]\nedge = \"shoulder\"\nat = \"20 mm\"\n[[piece.front.notch]]\nedge = \"shoulder\"\nat = \"70 mm\"\n\
+         [piece.lining]\nfrom = \"front\"\ncloth = \"lining\"\n\
+         [piece.facing]\nfrom = \"front\"\nalong = [\"neckline\"]\nwidth = \"50 mm\"\n\
+         [piece.interfacing]\nfrom = \"facing\"\nallowance = { all = \"0 mm\" }\n\
+         [piece.split]\nfrom = \"front\"\ncut = \"2, mirrored\"\n",
+    );
+    let front = draft("front", &half_front(), &said);
+    let made = ruboff::piece::derived(&said, &[&front]);
+    let of = |name: &str| made.iter().flatten().find(|d| d.piece.name == name).unwrap_or_else(|| panic!("{name}: {made:?}"));
+    let drawn = |name: &str| marked(of(name), &said.garment, "x/front");
+    let width = |m: &Marked, edge: &str| {
+        let cut = m.cut.as_ref().expect("cut");
+        cut.edges.iter().find(|e| e.name == edge).unwrap_or_else(|| panic!("{edge}")).allowance.width
+    };
+    let lining = drawn("lining");
+    assert!(lining.label.contains(&"cut 1, place on fold, lining".to_owned()), "{:?}", lining.label);
+    assert_eq!((width(&lining, "hem"), width(&lining, "side"), width(&lining, "centre")), (25.0, 10.0, 0.0));
+    assert_eq!((lining.notches.len(), lining.darts.len(), lining.marks.len()), (3, 1, 1));
+    let facing = drawn("facing");
+    assert!(facing.label.contains(&"cut 1, place on fold".to_owned()), "{:?}", facing.label);
+    assert_eq!((width(&facing, "neckline"), width(&facing, "inner edge")), (10.0, 0.0));
+    // The strip ends 50 mm along the shoulder: one of both notches there lies on it.
+    assert_eq!((facing.notches.len(), facing.darts.len()), (1, 0), "{:?}", facing.notches);
+    assert!((of("interfacing").piece.drafted().area() - of("facing").piece.drafted().area()).abs() < 1e-6);
+    let split = drawn("split");
+    assert_eq!(width(&split, "centre"), 10.0);
+    assert!(split.label.contains(&"cut 2, mirrored".to_owned()) && of("split").undone.is_empty());
 }

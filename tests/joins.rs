@@ -5,7 +5,7 @@ mod straight;
 use kurbo::BezPath;
 use proptest::prelude::*;
 use ruboff::notes::{NotchStyle, Notes, ShotNotes, Spot};
-use ruboff::piece::{Given, How, NotchAt, Outcome, Piece, Verdict, checks, drafted, joins, lengthened};
+use ruboff::piece::{Given, How, NotShared, NotchAt, Outcome, Piece, Verdict, checks, drafted, joins, lengthened, shared};
 use straight::lines;
 
 /// A piece from its corners, each with its name and that of the edge that starts there.
@@ -242,6 +242,50 @@ fn the_cutters_checks_say_what_to_look_at() {
     assert_eq!(of("notches").outcome, Outcome::ByHand);
     assert!(!found.iter().any(|c| c.code == "folds"), "nothing is cut on a fold");
     assert!(!found.iter().any(|c| c.code == "sleepwear" || c.code == "protective"));
+}
+
+/// A side of 404 mm against one of 400 with notches 100 and 101 mm below the underarm: 402 on either side, and the notches come to lie on each other
+/// 100.5 mm down, also where the second edge runs the other way.
+#[test]
+fn a_difference_is_shared_and_the_notches_with_it() {
+    let notch = |edge: &str, at: f64| NotchAt { edge: edge.into(), at, count: 1, style: NotchStyle::Slit, how: How::Noted, answers: None };
+    let said = notes(SIDES);
+    let (mut a, mut b) = (front(404.0, 0.0), back(400.0, 0.0));
+    a.notches.push(notch("side left", 100.0));
+    // The back's left side runs from the hem up.
+    b.notches.push(notch("side left", 400.0 - 101.0));
+    b.notches.push(notch("hem", 50.0));
+    let walked = joins(&said, &[&a, &b]);
+    let told = shared(&said, &mut [&mut a, &mut b], &walked).remove(0).expect("shared");
+    assert!((told.off - 4.0).abs() < 1e-9 && told.moved[0].by == -2.0 && told.moved[1].by == 2.0, "{told:?}");
+    assert!(told.moved.iter().all(|m| m.corner == "hem left" && (m.corner_moved - 2.0).abs() < 0.01), "{told:?}");
+    assert!(told.moved.iter().all(|m| m.notch_moved.is_some_and(|far| (far - 0.5).abs() < 0.01)), "{told:?}");
+    let after = joins(&said, &[&a, &b]).remove(0).expect("walked");
+    assert!(after.good(), "{after:?}");
+    for s in &after.walked.sections {
+        assert!((s.lengths[0] - s.lengths[1]).abs() < 0.01, "{:?}", after.walked.sections);
+    }
+    assert!((after.walked.sections[0].lengths[0] - 100.5).abs() < 0.01);
+    // The hem's corner moved along the side, at right angles to it: its notch is where it was.
+    let hem = b.drafted().edge("hem").expect("a hem");
+    assert!((b.notches[1].at / b.drafted().edges[hem].length() - 0.125).abs() < 1e-9);
+    assert!(b.changes().last().is_some_and(|c| c.what.contains("side left of back +2.00 mm")), "{:?}", b.changes());
+    // Ten millimetres are a mistake, and two edges in a row have no end that could slide.
+    let (mut a, mut b) = (front(410.0, 0.0), back(400.0, 0.0));
+    let walked = joins(&said, &[&a, &b]);
+    assert!(matches!(shared(&said, &mut [&mut a, &mut b], &walked)[..], [Err(NotShared::TooMuch { .. })]));
+    let rows = notes("[[join]]\nedges = [\"front: side left\", \"back: side left + back: armhole left\"]\ntolerance = \"1 mm\"\n");
+    let (mut a, mut b) = (front(453.0, 0.0), back(400.0, 0.0));
+    let walked = joins(&rows, &[&a, &b]);
+    assert!(matches!(shared(&rows, &mut [&mut a, &mut b], &walked)[..], [Err(NotShared::Several { .. })]));
+    // Both edges of one piece: the left side of a front a little longer than its right one.
+    let own = notes("[[join]]\nedges = [\"front: side left\", \"front: side right\"]\n");
+    let mut a = front(400.0, 0.0);
+    let layer = lengthened(a.drafted(), 4, true, 3.0).expect("longer").0;
+    a = Piece::new("front", layer);
+    let walked = joins(&own, &[&a]);
+    shared(&own, &mut [&mut a], &walked).remove(0).expect("shared");
+    assert!(joins(&own, &[&a]).remove(0).expect("walked").difference().abs() < 0.05);
 }
 
 proptest! {

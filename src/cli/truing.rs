@@ -2,7 +2,7 @@
 
 use super::garment::{self, Known};
 use super::{SOME_FAILED, WRONG_CALL, say};
-use crate::piece::{Change, Check, Draft, How, Joined, NotWalked, Outcome, Verdict, alike, checks, joins, slid};
+use crate::piece::{Check, Joined, NotWalked, Outcome, Piece, SharedOut, Verdict, checks, joins, shared};
 use crate::write::{drafted_text, write_whole};
 use anyhow::bail;
 use clap::Args;
@@ -52,9 +52,6 @@ tolerance 1/16 in is assumed, without ease none, of a sleeve's cap up to 50 mm. 
 closed and pleats laid; edges that nobody named have the names their shape proposes. It warns and never alters. Exit code 0: all \
 is true; 1: something is to be looked at; 2: the call itself is wrong.";
 
-/// Differences up to this are shared, mm (1/4 in: what the trade tolerates in flat widths); a larger one is a mistake to be found.
-const SHARED: f64 = 6.35;
-
 /// Lines that run on across a seam are told when they do so within this, degrees; beyond it a point is meant.
 const SAID: f64 = 30.0;
 
@@ -101,40 +98,17 @@ fn done(call: &Call) -> anyhow::Result<bool> {
 
 /// Shares what is off between the two pieces of each join, and says what moved.
 fn share(known: &mut Known, walked: &[Result<Joined, NotWalked>]) -> Vec<String> {
-    let mut out = Vec::new();
-    for (join, told) in known.notes.joins.clone().iter().zip(walked) {
-        let Ok(j) = told else { continue };
-        let [a, b] = &join.edges;
-        if j.verdict != Verdict::Off {
-            continue;
-        }
-        // A cap is told first, wherever the notes name it.
-        let off = if j.sides[0] == a.to_string() { j.off() } else { -j.off() };
-        if off.abs() > SHARED {
-            out.push(format!("{a} to {b}: {:.1} mm is too much to share; look for the mistake first", off.abs()));
-            continue;
-        }
-        let ([x], [y]) = (a.0.as_slice(), b.0.as_slice()) else {
-            out.push(format!("{a} to {b}: only single edges are shared; {:.1} mm stay", off.abs()));
-            continue;
-        };
-        let moved = [(x, -off / 2.0), (y, off / 2.0)].map(|(e, by)| slide(&mut known.drafts, &e.piece, &e.edge, by));
-        match moved {
-            [Some(p), Some(q)] => out.push(format!("{a} to {b}: {:.2} mm shared; {p}, {q}", off.abs())),
-            _ => out.push(format!("{a} to {b}: an edge is too short, or lies within its piece; nothing was shared")),
-        }
-    }
-    out
+    let mut pieces: Vec<&mut Piece> = known.drafts.iter_mut().map(|d| &mut d.piece).collect();
+    let told = shared(&known.notes, &mut pieces, walked);
+    told.iter().map(|one| one.as_ref().map_or_else(ToString::to_string, words)).collect()
 }
 
-/// Lengthens an edge at its hem, or else at its end, and says so.
-fn slide(drafts: &mut [Draft], piece: &str, edge: &str, by: f64) -> Option<String> {
-    let piece = drafts.iter_mut().map(|d| &mut d.piece).find(|p| alike(&p.name, piece))?;
-    let layer = piece.drafted();
-    let slid = slid(layer, layer.edge(edge)?, by).ok()?;
-    let what = format!("{edge} of {} {by:+.2} mm, its corner {} moved {:.2} mm", piece.name, slid.corner, slid.moved);
-    piece.redraft(slid.layer, Change::new(what.clone(), How::Chosen));
-    Some(what)
+fn words(shared: &SharedOut) -> String {
+    let moved = shared.moved.each_ref().map(|m| {
+        let notches = m.notch_moved.map_or(String::new(), |far| format!(" and its notches up to {far:.2} mm"));
+        format!("{} of {} {:+.2} mm, its corner {} moved {:.2} mm{notches}", m.edge, m.piece, m.by, m.corner, m.corner_moved)
+    });
+    format!("{} to {}: {:.2} mm shared; {}", shared.sides[0], shared.sides[1], shared.off, moved.join("; "))
 }
 
 fn tell(as_json: bool, join: &Result<Joined, NotWalked>) {

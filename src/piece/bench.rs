@@ -7,7 +7,7 @@ use super::layer::{Layer, alike, point};
 use super::walk::Walk;
 use super::{allowance::outward, place};
 use crate::length::Mm;
-use crate::notes::{Garment, PieceNotes, Spot};
+use crate::notes::{Garment, PieceNotes, Pleat, Spot};
 use kurbo::Point;
 
 /// A place that the notes give on a piece lies on its edge within this, mm: a person points to a few px.
@@ -33,6 +33,8 @@ pub(super) struct Pins {
     pub points: Vec<[Option<Point>; 2]>,
     /// From where to where pleats lie.
     pub pleats: Vec<[Option<Point>; 2]>,
+    /// Where each single pleat lies on its edge: both sides of what it takes up, one place while it lies closed.
+    pub folds: Vec<Vec<[Option<Point>; 2]>>,
     /// From where to where each gather lies; nothing where it takes up its whole edge.
     pub gathers: Vec<Option<[Option<Point>; 2]>>,
     /// Placement marks.
@@ -57,6 +59,7 @@ impl Pins {
             legs: notes.darts.iter().map(|d| d.legs.iter().map(pin).collect()).collect(),
             points: notes.darts.iter().map(|d| [pin(&d.point), d.other_point.as_ref().and_then(pin)]).collect(),
             pleats: notes.pleats.iter().map(|p| p.between.each_ref().map(pin)).collect(),
+            folds: notes.pleats.iter().map(|p| closed(p, p.between.each_ref().map(pin))).collect(),
             gathers: notes.gathers.iter().map(|g| g.between.as_ref().map(|b| b.each_ref().map(pin))).collect(),
             marks: notes.marks.iter().map(|m| pin(&m.at)).collect(),
             notches: notes.notches.iter().map(on).collect(),
@@ -67,10 +70,27 @@ impl Pins {
     /// Moves all of them.
     pub fn carry(&mut self, by: impl Fn(Point) -> Option<Point>) {
         let legs = self.legs.iter_mut().flatten().chain(self.points.iter_mut().flatten());
-        let fullness = self.pleats.iter_mut().flatten().chain(self.gathers.iter_mut().flatten().flatten());
+        let folds = self.folds.iter_mut().flatten().flatten();
+        let fullness = self.pleats.iter_mut().flatten().chain(folds).chain(self.gathers.iter_mut().flatten().flatten());
         let all = legs.chain(fullness).chain(&mut self.marks).chain(&mut self.notches).chain(&mut self.centre);
         all.for_each(|p| *p = p.and_then(&by));
     }
+}
+
+/// Where pleats lie between the first and the last place they take up, as shares of the way.
+pub(super) fn shares(pleat: &Pleat, way: f64) -> Vec<f64> {
+    let count = pleat.count.unwrap_or(1);
+    let share = |i: f64| match pleat.spacing {
+        Some(step) => i * step.mm() / way.max(1.0),
+        None => (i + 0.5) / f64::from(count),
+    };
+    (0..count).map(|i| share(f64::from(i))).collect()
+}
+
+/// Where single pleats lie while they are closed.
+fn closed(pleat: &Pleat, between: [Option<Point>; 2]) -> Vec<[Option<Point>; 2]> {
+    let [Some(a), Some(b)] = between else { return Vec::new() };
+    shares(pleat, a.distance(b)).into_iter().map(|s| [Some(a.lerp(b, s)); 2]).collect()
 }
 
 impl Bench {

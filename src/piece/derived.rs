@@ -2,58 +2,145 @@
 
 use super::How;
 use super::bench::Pins;
-use super::draft::{Change, Piece};
+use super::draft::{Change, NotchAt, Piece};
 use super::drafting::Draft;
 use super::layer::{Corner, Edge, Layer, Line, alike, ends, mm};
 use super::page::Laying;
 use super::propose::ByShape;
 use super::seam_line;
 use super::walk::Walk;
+use crate::length::Length;
 use crate::notes::{Notes, PieceNotes};
 use kurbo::{Affine, BezPath, Point};
 
-/// Every piece of the notes that is derived from another, from that as it is drafted; or why that can't be.
+/// A notch of the piece lies on an edge of what is derived from it within this, mm; beyond it that edge was cut short of it.
+const ON_EDGE: f64 = 0.01;
+
+/// Every piece of the notes that is derived from another, from that as it is drafted; or why that can't be. An interfacing may come from a
+/// facing that is derived itself.
 pub fn derived(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Draft, String>> {
-    let all = notes.pieces.iter().filter_map(|(name, own)| own.from.as_ref().map(|from| (name, own, from)));
-    all.map(|(name, own, from)| {
-        let of = drafts.iter().find(|d| alike(&d.piece.name, from));
-        let of = of.ok_or_else(|| format!("{name} is to be derived from {from}, which was not traced"))?;
-        one(name, own, of).map_err(|why| format!("{name} was not derived from {from}: {why}"))
-    })
-    .collect()
+    let mut waiting: Vec<(&String, &PieceNotes, &String)> =
+        notes.pieces.iter().filter_map(|(name, own)| own.from.as_ref().map(|from| (name, own, from))).collect();
+    let mut out: Vec<Result<Draft, String>> = Vec::new();
+    while !waiting.is_empty() {
+        let before = waiting.len();
+        let mut later = Vec::new();
+        for (name, own, from) in waiting {
+            let of = drafts.iter().copied().chain(out.iter().flatten()).find(|d| alike(&d.piece.name, from));
+            match of.map(|of| one(name, own, of)) {
+                Some(made) => out.push(made.map_err(|why| format!("{name} was not derived from {from}: {why}"))),
+                None => later.push((name, own, from)),
+            }
+        }
+        if later.len() == before {
+            out.extend(later.iter().map(|(name, _, from)| Err(format!("{name} is to be derived from {from}, which was not traced"))));
+            break;
+        }
+        waiting = later;
+    }
+    out
 }
 
 fn one(name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft, String> {
-    let (lines, what) = match (own.along.as_slice(), own.width) {
+    let (mut lines, what) = match (own.along.as_slice(), own.width) {
         ([], _) => (of.piece.drafted().clone(), format!("the lines of {} as drafted", of.piece.name)),
         (along, Some(width)) => {
             let what = format!("a strip of {:.1} mm along {} of {} as drafted", width.mm(), along.join(", "), of.piece.name);
-            (facing(of.piece.drafted(), along, width.mm())?, what)
+            (facing(&of.piece, along, width.mm())?, what)
         }
         (_, None) => return Err("its width is not noted".into()),
     };
+    let (notes, taken) = taken_over(own, of);
+    let mut undone = Vec::new();
+    let on_fold = lines.edges.iter().any(|e| e.line == Line::Fold);
+    match &notes.cut {
+        // Cut another way than its piece it has a seam where that lies on the fold.
+        Some(cut) if on_fold && !cut.on_fold => lines.edges.iter_mut().filter(|e| e.line == Line::Fold).for_each(|e| e.line = Line::Seam),
+        Some(cut) if cut.on_fold && !on_fold => {
+            undone.push(format!(
+                "it is cut on the fold, and no edge that it has of {} lies there; say what of that is kept, or its fold",
+                of.piece.name
+            ));
+        }
+        _ => {}
+    }
     let mut piece = Piece::new(name, lines.clone());
-    piece.redraft(lines, Change::new(what, How::Chosen));
+    let edges = lines.edges.iter().map(|e| of.noted(&e.name).cloned()).collect::<Vec<_>>();
+    piece.notches = notches(&of.piece, &lines);
+    piece.redraft(lines, Change::new(format!("{what}{taken}"), How::Chosen));
     let n = piece.found().edges.len();
+    // A lining has the darts and pleats of its piece; a facing lies clear of them.
+    let pins = if own.along.is_empty() {
+        let pins = &of.pins;
+        let (folds, gathers) = (pins.folds.clone(), pins.gathers.clone());
+        Pins { legs: pins.legs.clone(), points: pins.points.clone(), folds, gathers, ..Pins::default() }
+    } else {
+        Pins::default()
+    };
     Ok(Draft {
         piece,
-        pins: Pins::default(),
+        pins,
         kind: None,
         by_shape: ByShape { corners: vec![false; n], edges: vec![false; n] },
-        edges: vec![None; n],
-        // Marks and fullness are those of the piece it comes from.
-        notes: Some(PieceNotes { darts: Vec::new(), notches: Vec::new(), marks: Vec::new(), ..own.clone() }),
+        edges,
+        notes: Some(notes),
+        up: of.up,
         laying: Laying { by: Affine::IDENTITY, mirrored: false, turned_deg: 0.0, ..of.laying },
         names: Vec::new(),
-        undone: Vec::new(),
+        undone,
     })
 }
 
+/// What a derived piece's own notes leave open is taken over from its piece: how many are cut and how, its allowances (none along the inner
+/// edge of a facing), the fullness of a lining. Also what was, in words.
+fn taken_over(own: &PieceNotes, of: &Draft) -> (PieceNotes, String) {
+    let theirs = of.notes.clone().unwrap_or_default();
+    let mut notes = PieceNotes { darts: Vec::new(), notches: Vec::new(), marks: Vec::new(), ..own.clone() };
+    let mut said = String::new();
+    if own.along.is_empty() {
+        (notes.darts, notes.pleats, notes.gathers) = (theirs.darts, theirs.pleats, theirs.gathers);
+    }
+    if let (None, Some(cut)) = (&own.cut, theirs.cut) {
+        said = format!("; cut as {} is, {}", of.piece.name, cut.words);
+        notes.cut = Some(cut);
+    }
+    if own.allowance.is_empty() && !theirs.allowance.is_empty() {
+        said.push_str("; with its allowances");
+        notes.allowance = theirs.allowance;
+        let inner = (1..=own.along.len()).map(|k| inner_edge(own.along.len(), k));
+        notes.allowance.extend(inner.map(|name| (name, Length::from_mm(0.0))));
+    }
+    (notes, said)
+}
+
+/// What an inner edge of a facing is called, of so many, counted from 1.
+fn inner_edge(of: usize, k: usize) -> String {
+    if of == 1 { "inner edge".to_owned() } else { format!("inner edge {k}") }
+}
+
+/// Notches of a piece that lie on edges of what is derived from it.
+fn notches(of: &Piece, lines: &Layer) -> Vec<NotchAt> {
+    let placed = |n: &NotchAt| {
+        let theirs = of.drafted().edge(&n.edge)?;
+        let p = Walk::of(&of.drafted().edges[theirs].path).at(n.at);
+        let (at, off) = Walk::of(&lines.edges[lines.edge(&n.edge)?].path).nearest(p);
+        (off < ON_EDGE).then(|| NotchAt { at, ..n.clone() })
+    };
+    of.notches.iter().filter_map(placed).collect()
+}
+
 /// What lies within `width` of edges that follow one another, between the edges beside them.
-fn facing(layer: &Layer, along: &[String], width: f64) -> Result<Layer, String> {
+fn facing(piece: &Piece, along: &[String], width: f64) -> Result<Layer, String> {
+    let layer = piece.drafted();
     let n = layer.edges.len();
-    let numbers =
-        along.iter().map(|a| layer.edge(a).ok_or_else(|| format!("there is no edge called \"{a}\""))).collect::<Result<Vec<_>, _>>()?;
+    let mut numbers = Vec::new();
+    for name in along {
+        let own = piece.edges_of(name).0;
+        if own.is_empty() {
+            return Err(format!("there is no edge called \"{name}\""));
+        }
+        numbers.extend(own);
+    }
     let within = |k: usize| numbers.contains(&k);
     let first = (0..n).find(|&k| within(k) && !within((k + n - 1) % n)).ok_or("it would go all round; leave an edge out")?;
     let run: Vec<usize> = (0..n).map(|k| (first + k) % n).take_while(|&k| within(k)).collect();
@@ -86,7 +173,7 @@ fn facing(layer: &Layer, along: &[String], width: f64) -> Result<Layer, String> 
     let mut from = ends(&down.path).map_or(Point::ZERO, |e| e.1);
     let to = ends(&up.path).map_or(Point::ZERO, |e| e.0);
     for (i, &k) in run.iter().rev().enumerate() {
-        let name = if run.len() == 1 { "inner edge".to_owned() } else { format!("inner edge {}", i + 1) };
+        let name = inner_edge(run.len(), i + 1);
         let path = pinned(&moved.edges[k].path.reverse_subpaths(), from, (i + 1 == run.len()).then_some(to));
         let next = ends(&path).map_or(to, |e| e.1);
         put(corner(&name, from), Edge { name, path, line: Line::Rim, how: How::Chosen, bound: None });

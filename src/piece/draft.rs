@@ -103,6 +103,17 @@ impl Piece {
         self.changes.push(change);
     }
 
+    /// Drafts lines of the same edges, some longer or shorter: a notch keeps its share of its edge.
+    pub(super) fn reshape(&mut self, lines: Layer, change: Change) {
+        for notch in &mut self.notches {
+            let long = |l: &Layer| l.edge(&notch.edge).map(|k| l.edges[k].length());
+            if let (Some(before), Some(after)) = (long(&self.drafted), long(&lines)) {
+                notch.at *= after / before;
+            }
+        }
+        self.redraft(lines, change);
+    }
+
     /// Notes what fullness does to an edge: `taken_up` more before it is sewn, and `parted`, the name of the edge after which one of a new
     /// name goes on.
     pub(super) fn sew(&mut self, edge: &str, taken_up: f64, parted: Option<(&str, &str)>) {

@@ -12,7 +12,7 @@ use super::propose::{AsSeen, ByShape, proposed};
 use super::sides::{keep, unfold};
 use super::{How, Known, Layer, alike, for_shrinkage, notching, place, seam_line};
 use crate::length::Mm;
-use crate::notes::{Directions, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot};
+use crate::notes::{Directions, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
 use kurbo::Affine;
 use nalgebra::Vector2;
 
@@ -46,6 +46,8 @@ pub struct Draft {
     pub edges: Vec<Option<EdgeNotes>>,
     /// What the notes say of the piece.
     pub notes: Option<PieceNotes>,
+    /// Which side of the garment faces up in its picture.
+    pub up: Option<Up>,
     /// How it was laid on its page.
     pub laying: Laying,
     /// What was asked for and could not be done, and what to do, a sentence each.
@@ -85,7 +87,7 @@ pub fn drafted(given: &Given) -> Draft {
     notes.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
     let names = bench.names();
     let Bench { piece, pins, undone, .. } = bench;
-    Draft { piece, pins, kind, by_shape, edges, notes: notes.cloned(), laying, names, undone }
+    Draft { piece, pins, kind, by_shape, edges, notes: notes.cloned(), up: given.shot.up, laying, names, undone }
 }
 
 impl Draft {

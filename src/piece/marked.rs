@@ -7,6 +7,7 @@ use super::allowance::{Allowance, CutLine, Finish, cut_line};
 use super::drafting::Draft;
 use super::layer::{Layer, Line, mm};
 use super::page::Down;
+use super::pleated::{self, FullnessDrawn};
 use super::{How, NotchAt, double_pointed, notches};
 use crate::length::{Length, Mm};
 use crate::notes::{EdgeIs, Garment, PieceNotes};
@@ -63,6 +64,8 @@ pub struct Marked {
     pub notches: Vec<NotchDrawn>,
     /// Darts.
     pub darts: Vec<DartDrawn>,
+    /// Pleats, tucks and gathers.
+    pub fullness: Vec<FullnessDrawn>,
     /// Drill points and placement marks.
     pub marks: Vec<MarkAt>,
     /// The grain from top to bottom, and how it is known; `None` where nothing stands for it.
@@ -106,7 +109,8 @@ pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
         Down::AsLaid => None,
     };
     let scale = upright.and_then(|[_, foot]| scale(layer, foot));
-    Marked { cut, notches, darts, marks, grain: upright.zip(how), scale, label: label(draft, garment, record), undone }
+    let fullness = pleated::drawn(draft);
+    Marked { cut, notches, darts, fullness, marks, grain: upright.zip(how), scale, label: label(draft, garment, record), undone }
 }
 
 /// The allowance of each edge; none where nobody chose any.

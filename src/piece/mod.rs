@@ -17,9 +17,9 @@
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
 //! | `noted`, `page`, `sides`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
-//! | `marked` | what is drawn on a piece beside its stitch line: cut line, notches, darts, drill marks, grain, label |
+//! | `marked`, `pleated` | what is drawn on a piece beside its stitch line: cut line, notches, darts, pleats, drill marks, grain, label |
 //! | `derived` | facings and linings of trued pieces |
-//! | `sewn`, `share` | edges that are sewn together walked against each other; a small difference shared out |
+//! | `sewn`, `share`, `sharing` | edges that are sewn together walked against each other; a small difference shared out, notches with it |
 //! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
 //! | `answering`, `laid_line`, `middle`, `layings` | several layings laid on each other: corners that answer one another, how far they lie apart |
@@ -56,6 +56,7 @@ mod notching;
 mod opening;
 mod page;
 mod pairs;
+mod pleated;
 mod propose;
 mod ruler;
 mod seam_line;
@@ -63,6 +64,7 @@ mod sewn;
 mod shapes;
 mod sides;
 mod share;
+mod sharing;
 mod taped;
 mod through;
 mod together;
@@ -90,10 +92,12 @@ pub use notch::notches;
 pub use notching::match_notches;
 pub use page::{Down, Laying};
 pub use pairs::Pairs;
+pub use pleated::FullnessDrawn;
 pub use propose::{AsSeen, ByShape, Proposal, proposed};
 pub use seam_line::seam_line;
 pub use sewn::{Across, Part, Row, Section, Walked, walked};
 pub use share::{Slid, lengthened, slid};
+pub use sharing::{EdgeMoved, NotShared, SharedOut, shared};
 pub use taped::{Compared, compared};
 pub use together::{LayingPart, Shared, Together, TogetherError, put_together};
 pub use truing::{Joined, NotWalked, Verdict, joins};

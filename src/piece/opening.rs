@@ -1,15 +1,16 @@
 //! Fullness of the notes opened on the lines of a piece: darts turned open, pleats and gathers spread.
 
 use super::How;
-use super::bench::{Bench, REACH};
+use super::bench::{Bench, REACH, shares};
 use super::dart::{PressedTo, ShutDart, dart_opened};
 use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
 use super::fullness::spread;
-use super::layer::{Layer, Line, alike, mm, point};
+use super::layer::{Layer, Line, mm, point};
+use super::pleated::centre_x;
 use super::walk::Walk;
 use crate::notes::{Dart, Gather, PieceNotes, Pleat, Pressed};
-use kurbo::{Affine, Point, Shape, Vec2};
+use kurbo::{Affine, Point, Vec2};
 
 /// Gathers are spread at places this far apart as they lie, mm: finer than the folds of a gathered edge.
 const GATHERED_EVERY: f64 = 20.0;
@@ -150,12 +151,6 @@ fn pressed(bench: &Bench, noted: Option<Pressed>, edge: usize, at: f64, tip: Poi
     (if first.dot(to) > 0.0 { PressedTo::First } else { PressedTo::Second }, how)
 }
 
-/// Where the centre of a piece lies across the page: its fold, or the middle of its width.
-fn centre_x(layer: &Layer) -> f64 {
-    let fold = layer.edges.iter().find(|e| e.line == Line::Fold || alike(&e.name, "centre"));
-    fold.map_or_else(|| layer.outline().bounding_box().center().x, |e| e.path.bounding_box().center().x)
-}
-
 /// What lays a fold that was turned back as it lay; nothing where there is none.
 fn upright(before: &Layer, after: &Layer) -> Affine {
     let fold = |l: &Layer| {
@@ -178,14 +173,11 @@ fn next_name(layer: &Layer, base: &str) -> String {
 
 fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(), String> {
     let [a, b] = along(bench, &pleat.edge, Some(bench.pins.pleats[k]))?;
-    let count = f64::from(pleat.count.unwrap_or(1));
-    let share = |i: f64| match pleat.spacing {
-        Some(step) => i * step.mm() / a.distance(b).max(1.0),
-        None => (i + 0.5) / count,
-    };
-    let shares: Vec<f64> = (0..pleat.count.unwrap_or(1)).map(|i| share(f64::from(i))).collect();
+    let shares = shares(pleat, a.distance(b));
+    let count = shares.len() as f64;
     let each = 2.0 * pleat.depth.mm();
-    let lines = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
+    let (lines, folds) = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
+    bench.pins.folds[k] = folds.into_iter().map(|f| f.map(Some)).collect();
     let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
     let what =
         format!("\"{}\" opened: {many} of {:.1} mm, {:.1} mm in all along {}", pleat.name, pleat.depth.mm(), each * count, pleat.edge);
@@ -203,7 +195,7 @@ fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Result<(), Strin
     }
     let n = (a.distance(b) / GATHERED_EVERY).ceil().clamp(1.0, 60.0);
     let shares: Vec<f64> = (0..n as usize).map(|i| (i as f64 + 0.5) / n).collect();
-    let lines = spread_at(bench, &gather.edge, [a, b], &shares, (full - sewn) / n)?;
+    let (lines, _) = spread_at(bench, &gather.edge, [a, b], &shares, (full - sewn) / n)?;
     let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly at {n:.0} places", gather.name, gather.edge);
     bench.piece.sew(&gather.edge, full - sewn, None);
     bench.redraft(lines, Change::new(what, How::Chosen));
@@ -222,8 +214,9 @@ fn along(bench: &Bench, edge: &str, between: Option<[Option<Point>; 2]>) -> Resu
     }
 }
 
-/// Spreads the piece by `each` mm along lines across it, straight in from the edge, at shares of the way from one place to another.
-fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], each: f64) -> Result<Layer, String> {
+/// Spreads the piece by `each` mm along lines across it, straight in from the edge, at shares of the way from one place to another. Also
+/// both sides of each spread on the edge.
+fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], each: f64) -> Result<(Layer, Vec<[Point; 2]>), String> {
     let (k, far) = bench.nearest_on(edge, a.midpoint(b)).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
     let way = bench.inward(k, far);
     let chord = (b - a).hypot();
@@ -242,10 +235,14 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
     places.sort_by(|p, q| away.dot(q.to_vec2()).total_cmp(&away.dot(p.to_vec2())));
     let mut lines = bench.piece.drafted().clone();
     let mut pins = bench.pins.clone();
+    let mut sides: Vec<[Point; 2]> = Vec::new();
     for at in places {
         lines = spread(&lines, mm(at), into, each).map_err(|e| e.to_string())?;
-        pins.carry(|p| Some(if away.dot(p - at) > 1e-9 { p + away * each } else { p }));
+        let moved = |p: Point| if away.dot(p - at) > 1e-9 { p + away * each } else { p };
+        pins.carry(|p| Some(moved(p)));
+        sides.iter_mut().flatten().for_each(|p| *p = moved(*p));
+        sides.push([at, at + away * each]);
     }
     bench.pins = pins;
-    Ok(lines)
+    Ok((lines, sides))
 }

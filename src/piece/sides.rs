@@ -148,7 +148,7 @@ fn whole_again(mut whole: Layer, own: usize) -> Layer {
 }
 
 /// Whether the wearer's left lies right on the page, where corners' names or what the piece is tell it. The piece lies right side up.
-fn left_lies_right(lines: &Layer, kind: Option<PieceKind>, up: Option<Up>) -> Option<bool> {
+pub(super) fn left_lies_right(lines: &Layer, kind: Option<PieceKind>, up: Option<Up>) -> Option<bool> {
     let mean = |word: &str| {
         let own = lines.corners.iter().filter(|c| c.name.split(' ').any(|w| w == word)).map(|c| point(c.at).x).collect::<Vec<_>>();
         (!own.is_empty()).then(|| own.iter().sum::<f64>() / own.len() as f64)

@@ -25,6 +25,8 @@ pub struct DraftedPiece {
     pub found: String,
     pub corners: Vec<DraftedCorner>,
     pub edges: Vec<DraftedEdge>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notches: Vec<DraftedNotch>,
     pub changes: Vec<DraftedChange>,
 }
 
@@ -44,6 +46,16 @@ pub struct DraftedEdge {
     pub how: How,
     pub path: String,
     pub length_mm: f64,
+}
+
+/// A notch: how far along its edge, clockwise.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct DraftedNotch {
+    pub edge: String,
+    pub at_mm: f64,
+    pub count: u32,
+    pub how: How,
 }
 
 /// What was changed.
@@ -83,6 +95,7 @@ pub fn drafted_text(pieces: &[&Piece]) -> String {
             .iter()
             .map(|e| DraftedEdge { name: e.name.clone(), how: e.how, path: path_text(&e.path), length_mm: round(length(&e.path)) })
             .collect(),
+        notches: p.notches.iter().map(|n| DraftedNotch { edge: n.edge.clone(), at_mm: round(n.at), count: n.count, how: n.how }).collect(),
         changes: p.changes().iter().map(DraftedChange::of).collect(),
     };
     let record =

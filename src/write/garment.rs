@@ -216,6 +216,8 @@ pub struct MarkedOf {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub darts: Vec<DartOf>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fullness: Vec<FullnessOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub marks: Vec<MarkOf>,
     /// Edges that are placed on the fold of the cloth.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -269,6 +271,15 @@ pub struct NotchOf {
 pub struct DartOf {
     pub name: String,
     pub legs: Vec<String>,
+}
+
+/// Pleats, tucks or gathers: what is done with them, the lines they are folded and laid along with arrows between, or where they start and end.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct FullnessOf {
+    pub name: String,
+    pub words: String,
+    pub lines: Vec<String>,
 }
 
 /// A drill point or placement mark.

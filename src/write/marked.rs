@@ -1,6 +1,6 @@
 //! What is drawn on a piece, as its record holds it.
 
-use super::garment::{CutEdgeOf, CutLineOf, DartOf, LineOf, MarkOf, MarkedOf, NotchOf};
+use super::garment::{CutEdgeOf, CutLineOf, DartOf, FullnessOf, LineOf, MarkOf, MarkedOf, NotchOf};
 use super::path_text::{path_text, round};
 use crate::length::Mm;
 use crate::notes::NotchStyle;
@@ -34,11 +34,17 @@ impl MarkedOf {
             paths: n.paths.iter().map(path_text).collect(),
         });
         let darts = marked.darts.iter().map(|d| DartOf { name: d.name.clone(), legs: d.legs.iter().map(path_text).collect() });
+        let fullness = marked.fullness.iter().map(|f| FullnessOf {
+            name: f.name.clone(),
+            words: f.words.clone(),
+            lines: f.lines.iter().map(path_text).collect(),
+        });
         let marks = marked.marks.iter().map(|m| MarkOf { name: m.name.clone(), at: pair(m.at), is: m.is.clone(), how: m.how });
         Self {
             cut_line,
             notches: notches.collect(),
             darts: darts.collect(),
+            fullness: fullness.collect(),
             marks: marks.collect(),
             on_fold: layer.edges.iter().filter(|e| e.line == Line::Fold).map(|e| e.name.clone()).collect(),
             grain_line: marked.grain.map(|(ends, how)| line(ends, how)),

@@ -155,7 +155,7 @@ impl Making<'_> {
         allowance_of(&each.collect::<Vec<_>>(), name, is)
     }
 
-    /// Notches, darts and placement marks of the drafted piece.
+    /// Notches, darts, pleats and placement marks of the drafted piece.
     fn marked(&self, layer: &Layer, out: &mut PatternPiece, left_out: &mut Vec<String>) -> Result<(), FoundError> {
         for n in &self.draft.marked.notches {
             let all = self.notch(layer, n, out);
@@ -169,6 +169,15 @@ impl Making<'_> {
                 let path = path(self.name, &dart.name, leg)?;
                 out.edge_words.push(EdgeWords { path: path.clone(), words: dart.name.clone() });
                 out.lines.push(PatternLine { kind: LineKind::Inner, assumed: false, name: dart.name.clone(), path });
+            }
+        }
+        for fullness in &self.draft.marked.fullness {
+            for (k, line) in fullness.lines.iter().enumerate() {
+                let path = path(self.name, &fullness.name, line)?;
+                if k == 0 {
+                    out.edge_words.push(EdgeWords { path: path.clone(), words: fullness.words.clone() });
+                }
+                out.lines.push(PatternLine { kind: LineKind::Inner, assumed: false, name: fullness.name.clone(), path });
             }
         }
         let mark = |m: &MarkOf| PatternMark { at: Point::new(m.at[0], m.at[1]), words: m.is.clone().unwrap_or_else(|| m.name.clone()) };
