@@ -505,3 +505,76 @@ fn what_is_derived_is_cut_as_its_piece() {
     assert_eq!(width(&split, "centre"), 10.0);
     assert!(split.label.contains(&"cut 2, mirrored".to_owned()) && of("split").undone.is_empty());
 }
+
+/// A hem that was seen as a fold is cut with what is turned up, as its mirror image; a centre fold stays on the fold.
+#[test]
+fn a_hem_fold_is_no_place_on_the_fold() {
+    let edge =
+        |from: &str, to: &str, is: &str| format!("[[shot.edge]]\nfrom = \"{from}\"\nto = \"{to}\"\nline = \"fold\"\nis = \"{is}\"\n");
+    let corner = |name: &str, k: u32| format!("[[shot.corner]]\nname = \"{name}\"\npx = [{k}, 1]\n");
+    let corners: String = ["neck centre", "hem centre", "hem side"].iter().zip(1..).map(|(n, k)| corner(n, k)).collect();
+    let said = notes(&format!(
+        "[[shot]]\npicture = \"front.jpg\"\npiece = \"front\"\n{corners}{}{}[piece.front]\ncut = \"1, place on fold\"\nallowance = {{ all = \"10 mm\", hem = \"25 mm\" }}\n",
+        edge("hem side", "hem centre", "hem fold"),
+        edge("hem centre", "neck centre", "centre fold"),
+    ));
+    let mut seen = half_front();
+    for name in ["hem", "centre"] {
+        let k = seen.edge(name).expect("there");
+        seen.edges[k].line = Line::Fold;
+    }
+    let front = draft("front", &seen, &said);
+    let drawn = marked(&front, &said.garment, "x/front");
+    let cut = drawn.cut.expect("a cut line");
+    let of = |name: &str| cut.edges.iter().find(|e| e.name == name).expect("there").allowance;
+    assert_eq!((of("hem").width, of("hem").finish), (25.0, ruboff::piece::Finish::Mirrored));
+    assert_eq!(of("centre").width, 0.0);
+    let folds: Vec<&str> = front.piece.drafted().edges.iter().filter(|e| e.line == Line::Fold).map(|e| e.name.as_str()).collect();
+    assert_eq!(folds, ["centre"]);
+}
+
+/// Names that nothing on the piece has are told, whatever they are of, whether or not the piece is opened; so is a place counted from a corner that
+/// its edge has not, which might be counted from the wrong end otherwise.
+#[test]
+fn fullness_without_a_place_is_told() {
+    let cases = [
+        "[[piece.front.dart]]\nname = \"lost\"\nlegs = [\"nowhere\"]\npoint = { mm = [\"90 mm\", \"300 mm\"] }\nintake = \"20 mm\"\n",
+        "[[piece.front.dart]]\nname = \"lost\"\nlegs = [{ edge = \"side\", at = \"100 mm\", from = \"elbow\" }]\npoint = { mm = [\"90 mm\", \"300 mm\"] }\nintake = \"20 mm\"\n",
+        "[[piece.front.pleat]]\nname = \"lost\"\nedge = \"hem\"\nbetween = [\"a\", \"b\"]\ndepth = \"20 mm\"\n",
+        "[[piece.front.gather]]\nname = \"lost\"\nedge = \"wrist\"\nfull = \"320 mm\"\n",
+    ];
+    for case in cases {
+        for open in [false, true] {
+            let said = notes(&format!("[piece.front]\nopen = {open}\n{case}"));
+            let front = draft("front", &half_front(), &said);
+            let drawn = marked(&front, &said.garment, "x/front");
+            let told: Vec<&String> = front.undone.iter().chain(&drawn.undone).filter(|u| u.contains("\"lost\"")).collect();
+            assert_eq!(told.len(), 1, "{open}: {case}: {told:?}");
+        }
+    }
+    let said = notes("[piece.front]\n[[piece.front.notch]]\nedge = \"side\"\nat = \"100 mm\"\nfrom = \"elbow\"\n");
+    let front = draft("front", &half_front(), &said);
+    assert!(front.piece.notches.is_empty() && front.undone.len() == 1, "{:?}", front.undone);
+}
+
+/// A bust dart and one with two points that share their levels: whichever the notes name first, the bust dart's legs stay equal.
+#[test]
+fn darts_with_two_points_are_opened_first() {
+    let waist = "[[piece.front.dart]]\nname = \"waist\"\nlegs = [{ mm = [\"90 mm\", \"400 mm\"] }]\npoint = { mm = [\"90 mm\", \"310 mm\"] }\nother_point = { mm = [\"90 mm\", \"510 mm\"] }\nintake = \"24 mm\"\n";
+    let bust = "[[piece.front.dart]]\nname = \"bust\"\nlegs = [{ edge = \"side\", at = \"160 mm\" }]\npoint = { mm = [\"95 mm\", \"290 mm\"] }\nintake = \"25 mm\"\n";
+    let mut areas = Vec::new();
+    for both in [format!("{waist}{bust}"), format!("{bust}{waist}")] {
+        let said = notes(&format!("[piece.front]\ncut = \"1, place on fold\"\nfold = \"centre\"\nopen = true\n{both}"));
+        let front = draft("front", &half_front(), &said);
+        let layer = front.piece.drafted();
+        let leg = |name: &str| layer.corners[layer.corner(name).expect("a leg")].at;
+        let (first, second) = (leg("bust: first leg"), leg("bust: second leg"));
+        assert!((first.distance(second) - 25.0).abs() < 1e-6);
+        let drawn = marked(&front, &said.garment, "x/front");
+        let bust = drawn.darts.iter().find(|d| d.name == "bust").expect("drawn");
+        let legs: Vec<f64> = bust.legs.iter().map(|l| Walk::of(l).length()).collect();
+        assert!((legs[0] - legs[1]).abs() < 1e-6, "{legs:?}");
+        areas.push(layer.area());
+    }
+    assert!((areas[0] - areas[1]).abs() < 1e-6, "{areas:?}");
+}

@@ -182,6 +182,36 @@ fn a_band_is_told_by_its_relaxed_length() {
     assert!((found.band.expect("a ratio") - 0.85).abs() < 1e-9 && found.verdict == Verdict::True);
 }
 
+/// A neckline that ends at the fold is sewn on both sides of it: a collar of twice its length is true, notches on it stand on both sides, and what
+/// is off by 4 mm in all is shared by a millimetre on each half of it and two on the collar. What is cut twice has a seam there instead.
+#[test]
+fn what_ends_at_the_fold_is_sewn_twice() {
+    let neck = (60f64).hypot(80.0);
+    let collar = |long: f64| {
+        piece("collar", &[("a", "edge", [0.0, 0.0]), ("b", "x", [long, 0.0]), ("c", "y", [long, 60.0]), ("d", "z", [0.0, 60.0])])
+    };
+    let half = || {
+        let mut lines = straight::half_front();
+        let fold = lines.edge("centre").expect("there");
+        lines.edges[fold].line = ruboff::piece::Line::Fold;
+        Piece::new("front", lines)
+    };
+    let said = |cut: &str| notes(&format!("[piece.front]\ncut = \"{cut}\"\n[[join]]\nedges = [\"front: neckline\", \"collar: edge\"]\n"));
+    let on_fold = said("1, place on fold");
+    let found = joins(&on_fold, &[half(), collar(2.0 * neck)]).remove(0).expect("walked");
+    assert!(found.verdict == Verdict::True && (found.walked.lengths[0] - 2.0 * neck).abs() < 1e-9, "{found:?}");
+    let cut_twice = joins(&said("2, mirrored"), &[half(), collar(neck)]).remove(0).expect("walked");
+    assert!(cut_twice.verdict == Verdict::True && (cut_twice.walked.lengths[0] - neck).abs() < 1e-9);
+    let (mut front, mut band) = (half(), collar(2.0 * neck + 4.0));
+    // Clockwise the neckline runs from the fold up.
+    front.notches.push(NotchAt { edge: "neckline".into(), at: 30.0, count: 1, style: NotchStyle::Slit, how: How::Noted, answers: None });
+    let walked = joins(&on_fold, &[&front, &band]);
+    assert_eq!(walked[0].as_ref().expect("walked").walked.notches, [2, 0]);
+    let told = shared(&on_fold, &mut [&mut front, &mut band], &walked).remove(0).expect("shared");
+    assert!((told.moved[0].by - 1.0).abs() < 1e-9 && (told.moved[1].by + 2.0).abs() < 1e-9, "{told:?}");
+    assert!(joins(&on_fold, &[&front, &band]).remove(0).expect("walked").difference().abs() < 0.01);
+}
+
 /// Left and right pieces are one another's mirror images, or told edge by edge.
 #[test]
 fn pairs_are_mirrored() {
@@ -242,6 +272,24 @@ fn the_cutters_checks_say_what_to_look_at() {
     assert_eq!(of("notches").outcome, Outcome::ByHand);
     assert!(!found.iter().any(|c| c.code == "folds"), "nothing is cut on a fold");
     assert!(!found.iter().any(|c| c.code == "sleepwear" || c.code == "protective"));
+}
+
+/// A half that is kept is compared as it was found, not with nothing; a facing is cut as its piece.
+#[test]
+fn a_kept_half_is_compared_as_it_was_found() {
+    let said = notes(
+        "[piece.front]\ncut = \"1, place on fold\"\nkeep = \"left\"\n[piece.facing]\nfrom = \"front\"\nalong = [\"neckline\"]\nwidth = \"40 mm\"\n",
+    );
+    let whole = front(400.0, 0.0);
+    let nothing = ShotNotes::default();
+    let nowhere = |_: &Spot| None;
+    let half = drafted(&Given { name: "front", lines: whole.found(), shot: &nothing, notes: &said, other: None, place: &nowhere });
+    assert!(half.piece.drafted().area() < 0.6 * whole.found().area());
+    let facing = ruboff::piece::derived(&said, &[&half]).remove(0).expect("a facing");
+    let found = checks(&said, &[&half.piece, &facing.piece], &[]);
+    let of = |code: &str| found.iter().find(|c| c.code == code).unwrap_or_else(|| panic!("{code}"));
+    assert_eq!(of("left-and-right").found, Vec::<String>::new());
+    assert_eq!(of("pieces").found, Vec::<String>::new());
 }
 
 /// A side of 404 mm against one of 400 with notches 100 and 101 mm below the underarm: 402 on either side, and the notches come to lie on each other

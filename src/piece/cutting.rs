@@ -76,7 +76,9 @@ fn list(notes: &Notes, pieces: &[&Piece]) -> Check {
         if !pieces.iter().any(|p| alike(&p.name, name)) {
             found.push(format!("{name} stands in the notes and was not traced."));
         }
-        match &known.cut {
+        // What is derived is cut as its piece unless its own notes say otherwise.
+        let theirs = || known.from.as_ref().and_then(|from| piece_notes(&notes.pieces, from)).and_then(|of| of.cut.as_ref());
+        match known.cut.as_ref().or_else(theirs) {
             None => found.push(format!("The notes do not say how many of {name} are cut.")),
             Some(cut) if cut.count > 1 && !cut.mirrored => {
                 found.push(format!("{name} is cut {} times and the notes do not say whether mirrored: \"{}\".", cut.count, cut.words));
@@ -205,16 +207,19 @@ fn folds(notes: &Notes, pieces: &[&Piece]) -> Option<Check> {
 }
 
 fn sides(notes: &Notes, pieces: &[&Piece]) -> Option<Check> {
+    // As it was found: of a half that is kept there is nothing to compare. What was seen folded, or is derived, has its halves elsewhere.
     let halved = |p: &&&Piece| {
         let n = piece_notes(&notes.pieces, &p.name);
-        Pairs::by_name(p.drafted()).corners.len() >= 2 || n.is_some_and(|n| n.centre.is_some() || n.cut.as_ref().is_some_and(|c| c.on_fold))
+        let half = n.is_some_and(|n| n.fold.is_some() || n.from.is_some());
+        let asked = n.is_some_and(|n| n.centre.is_some() || n.cut.as_ref().is_some_and(|c| c.on_fold));
+        !half && (Pairs::by_name(p.found()).corners.len() >= 2 || asked)
     };
     if !pieces.iter().any(|p| halved(&p)) {
         return None;
     }
     let mut found = Vec::new();
     for p in pieces.iter().filter(halved) {
-        let layer = p.drafted();
+        let layer = p.found();
         if let Some(c) = centre(layer, &Pairs::of(layer)) {
             let marked = piece_notes(&notes.pieces, &p.name).and_then(|n| marked_centre(layer, n));
             if let Some((off, turned)) =

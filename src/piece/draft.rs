@@ -103,6 +103,11 @@ impl Piece {
         self.changes.push(change);
     }
 
+    /// The drafted lines with other words for how they are seen: nothing of them moves.
+    pub(super) fn relined(&mut self, lines: Layer) {
+        self.drafted = lines;
+    }
+
     /// Drafts lines of the same edges, some longer or shorter: a notch keeps its share of its edge.
     pub(super) fn reshape(&mut self, lines: Layer, change: Change) {
         for notch in &mut self.notches {

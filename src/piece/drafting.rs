@@ -10,9 +10,9 @@ use super::opening::opened;
 use super::page::{Down, Laying, laying};
 use super::propose::{AsSeen, ByShape, proposed};
 use super::sides::{keep, unfold};
-use super::{How, Known, Layer, alike, for_shrinkage, notching, place, seam_line};
+use super::{How, Known, Layer, Line, alike, for_shrinkage, notching, place, seam_line};
 use crate::length::Mm;
-use crate::notes::{Directions, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
+use crate::notes::{Directions, EdgeIs, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
 use kurbo::Affine;
 use nalgebra::Vector2;
 
@@ -74,6 +74,7 @@ pub fn drafted(given: &Given) -> Draft {
     let pins = Pins::of(&found, notes, &at);
     let mut bench = Bench::new(Piece::new(given.name, found.clone()), pins, &given.notes.garment);
     lay(&mut bench, &laying);
+    sewn_folds(&mut bench, &edges);
     if let Some(notes) = notes {
         unfold(&mut bench, notes, given.shot.up, given.other);
         keep(&mut bench, notes, kind.map(|k| k.value), given.shot.up);
@@ -118,6 +119,19 @@ fn lay(bench: &mut Bench, laying: &Laying) {
         let lines = bench.piece.drafted().clone();
         bench.redraft(lines, Change::new("mirrored, for it was seen from its wrong side", How::Noted));
     }
+}
+
+/// An edge that was seen as a fold and is a hem, or another edge that is turned under, is no place on the fold of the cloth: it is cut with
+/// what is turned under.
+fn sewn_folds(bench: &mut Bench, noted: &[Option<EdgeNotes>]) {
+    let mut lines = bench.piece.drafted().clone();
+    for edge in lines.edges.iter_mut().filter(|e| e.line == Line::Fold) {
+        let is = bench.piece.found().edge(&edge.name).and_then(|k| noted.get(k)?.as_ref()?.is);
+        if is.map_or(edge.name.to_lowercase().contains("hem"), |is| is != EdgeIs::CentreFold) {
+            edge.line = Line::Rim;
+        }
+    }
+    bench.piece.relined(lines);
 }
 
 /// Makes up for what the cloth of the copy will shrink.

@@ -19,9 +19,11 @@ pub fn place(layer: &Layer, spot: &Spot) -> Option<Mm> {
         Spot::OnEdge(on) => {
             let k = layer.edge(&on.edge)?;
             let walk = Walk::of(&layer.edges[k].path);
-            let end = layer.corners.get((k + 1) % layer.corners.len().max(1));
-            let back = on.from.as_deref().zip(end).is_some_and(|(from, end)| alike(from, &end.name));
-            Some(mm(walk.at(if back { walk.length() - on.at.mm() } else { on.at.mm() })))
+            let corner = |c: usize| layer.corners.get(c % layer.corners.len().max(1)).map(|c| c.name.as_str());
+            let is = |end: Option<&str>| on.from.as_deref().zip(end).is_some_and(|(from, end)| alike(from, end));
+            let back = is(corner(k + 1));
+            // From a corner that the edge has not it can't be told.
+            (on.from.is_none() || back || is(corner(k))).then(|| mm(walk.at(if back { walk.length() - on.at.mm() } else { on.at.mm() })))
         }
     }
 }

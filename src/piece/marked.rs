@@ -109,8 +109,34 @@ pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
         Down::AsLaid => None,
     };
     let scale = upright.and_then(|[_, foot]| scale(layer, foot));
+    undone.extend(lost(draft));
     let fullness = pleated::drawn(draft);
     Marked { cut, notches, darts, fullness, marks, grain: upright.zip(how), scale, label: label(draft, garment, record), undone }
+}
+
+/// Darts, pleats and gathers with a place that nothing on the piece answers to, so that they are not drawn, unless it was told why they were
+/// not opened.
+fn lost(draft: &Draft) -> Vec<String> {
+    let Some(notes) = &draft.notes else { return Vec::new() };
+    let pins = &draft.pins;
+    let all = |places: &[Option<Point>]| places.iter().all(Option::is_some);
+    let edge = |name: &str| !draft.piece.edges_of(name).0.is_empty();
+    let darts = notes.darts.iter().zip(pins.legs.iter().zip(&pins.points));
+    let darts =
+        darts.map(|(d, (legs, points))| (&d.name, all(legs) && points[0].is_some() && (d.other_point.is_none() || points[1].is_some())));
+    let pleats = notes.pleats.iter().zip(&pins.pleats).map(|(p, between)| (&p.name, all(between) && edge(&p.edge)));
+    let gathers = notes.gathers.iter().zip(&pins.gathers).map(|(g, ends)| (&g.name, ends.is_none_or(|e| all(&e)) && edge(&g.edge)));
+    let missed = darts.chain(pleats).chain(gathers).filter(|(name, there)| {
+        let told = || draft.undone.iter().any(|u| u.contains(&format!("\"{name}\"")));
+        !there && !told()
+    });
+    missed
+        .map(|(name, _)| {
+            format!(
+                "\"{name}\" is not drawn: the edge or a place that the notes name for it is not on the piece, or went with the other half"
+            )
+        })
+        .collect()
 }
 
 /// The allowance of each edge; none where nobody chose any.

@@ -58,7 +58,8 @@ type Matched = (Option<f64>, Option<f64>, Option<u32>);
 fn proposed(notes: &Notes, all: &[&Piece], kinds: &[Option<PieceKind>], join: &Join) -> Option<Vec<(usize, NotchAt)>> {
     let rows = [row(notes, all, &join.edges[0]).ok()?, row(notes, all, &join.edges[1]).ok()?];
     let lengths = rows.each_ref().map(Row::length);
-    if rows.iter().any(|r| !r.notches().is_empty()) || lengths.iter().any(|l| *l < SHORT) {
+    // What ends at the fold is matched there.
+    if rows.iter().any(|r| !r.notches().is_empty() || r.folded()) || lengths.iter().any(|l| *l < SHORT) {
         return None;
     }
     let meet = join.meet.as_ref().map(|[m, n]| (m.edge.as_str(), n.edge.as_str()));

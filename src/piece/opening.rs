@@ -19,12 +19,15 @@ const GIVES: f64 = 6.35;
 /// A line across the piece that would lean from the page's upright by less than this, degrees, is laid upright: along the grain.
 const LEANS: f64 = 15.0;
 
-/// Opens all fullness that the notes tell of a piece, darts first.
+/// Opens all fullness that the notes tell of a piece, darts first: those with two points while all others are still closed, since they
+/// widen what lies beside them, and the legs of a dart that was opened would be widened unequally.
 pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
-    for (k, dart) in notes.darts.iter().enumerate() {
-        match open_dart(bench, notes, k, dart) {
-            Ok(()) => {}
-            Err(why) => bench.undone(format!("the dart \"{}\" was not opened: {why}", dart.name)),
+    let two_points = |d: &Dart| d.other_point.is_some();
+    let darts = || notes.darts.iter().enumerate();
+    for (k, dart) in darts().filter(|d| two_points(d.1)).chain(darts().filter(|d| !two_points(d.1))) {
+        let done = if two_points(dart) { open_double_pointed(bench, k, dart) } else { open_dart(bench, notes, k, dart) };
+        if let Err(why) = done {
+            bench.undone(format!("the dart \"{}\" was not opened: {why}", dart.name));
         }
     }
     for (k, pleat) in notes.pleats.iter().enumerate() {
@@ -44,12 +47,9 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
         // It lies open already.
         return Ok(());
     }
-    if dart.other_point.is_some() {
-        return open_double_pointed(bench, k, dart);
-    }
     let intake = dart.intake.ok_or("its intake is not noted")?.mm();
-    let leg = bench.pins.legs[k].first().copied().flatten().ok_or("where it meets the edge can't be told")?;
-    let tip = bench.pins.points[k][0].ok_or("where its point is can't be told")?;
+    let leg = bench.pins.legs[k].first().copied().flatten().ok_or("where it meets the edge can't be told, or went with the other half")?;
+    let tip = bench.pins.points[k][0].ok_or("where its point is can't be told, or went with the other half")?;
     let (edge, at, _) = bench.nearest(leg).filter(|n| n.2 < REACH).ok_or("its mouth does not lie on an edge")?;
     let layer = bench.piece.drafted().clone();
     if layer.edges[edge].line == Line::Fold {
@@ -115,17 +115,22 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
 
 fn open_double_pointed(bench: &mut Bench, k: usize, dart: &Dart) -> Result<(), String> {
     let intake = dart.intake.ok_or("its intake at the widest place is not noted")?.mm();
-    let wide = bench.pins.legs[k].first().copied().flatten().ok_or("where it is widest can't be told")?;
-    let [Some(a), Some(b)] = bench.pins.points[k] else { return Err("where its points are can't be told".into()) };
+    let wide = bench.pins.legs[k].first().copied().flatten().ok_or("where it is widest can't be told, or went with the other half")?;
+    let [Some(a), Some(b)] = bench.pins.points[k] else {
+        return Err("where its points are can't be told, or they went with the other half".into());
+    };
     let away = Vec2::new(wide.x - centre_x(bench.piece.drafted()), 0.0);
     let shut = DoublePointed { name: &dart.name, points: [mm(a), mm(b)], wide: mm(wide), intake, away };
     let open = double_pointed_opened(bench.piece.drafted(), &shut).map_err(|e| e.to_string())?;
     bench.pins.carry(|p| Some(open.carried(p)));
     bench.pins.legs[k] = open.legs.map(Some).to_vec();
     bench.pins.points[k] = [Some(a), Some(b)];
-    let gave: Vec<String> = open.gave.iter().map(|(edge, by)| format!("{edge} moved along and is longer by {by:+.1} mm")).collect();
-    let what =
-        format!("the dart \"{}\" opened by {intake:.1} mm at its widest place, to nothing at both points; {}", dart.name, gave.join(", "));
+    let gave: Vec<String> = open.gave.iter().map(|(edge, by)| format!("{edge} {by:+.1} mm")).collect();
+    let what = format!(
+        "the dart \"{}\" opened by {intake:.1} mm at its widest place, to nothing at both points; moved along: {}",
+        dart.name,
+        gave.join(", ")
+    );
     bench.redraft(open.layer, Change::new(what, How::Chosen));
     Ok(())
 }
@@ -210,7 +215,7 @@ fn along(bench: &Bench, edge: &str, between: Option<[Option<Point>; 2]>) -> Resu
     match between {
         None => Ok([walk(*first).at(0.0), walk(*last).at(walk(*last).length())]),
         Some([Some(a), Some(b)]) => Ok([a, b]),
-        Some(_) => Err("where it starts or ends can't be told".into()),
+        Some(_) => Err("where it starts or ends can't be told, or went with the other half".into()),
     }
 }
 

@@ -3,6 +3,7 @@
 //! As in the workroom, both are walked on the line that was found, from the corner where they meet, section by section between
 //! notches. Nothing is altered here.
 
+use super::halves::swapped;
 use super::layer::{Layer, alike};
 use super::pairs::sideless;
 use super::walk::Walk;
@@ -24,6 +25,8 @@ pub struct Part<'a> {
     pub taken_up: f64,
     /// Notches by their distance along the edge as it runs clockwise, mm.
     pub notches: Vec<f64>,
+    /// Of half a piece an edge that ends at the fold stands for its mirror image too: whether the fold is at its end, clockwise.
+    pub folded: Option<bool>,
 }
 
 /// Edges that follow one another on one side of a seam.
@@ -37,6 +40,8 @@ pub struct Row<'a> {
 struct End<'a> {
     layer: &'a Layer,
     corner: usize,
+    /// The corner that this one is beyond the fold.
+    mirrored: bool,
 }
 
 /// How the pieces' other edges run across the seam at one end of it.
@@ -88,7 +93,7 @@ impl<'a> Row<'a> {
     /// without such names they stay clockwise.
     pub fn of(parts: Vec<Part<'a>>) -> Self {
         let mut row: Vec<(Part<'a>, bool)> = Vec::new();
-        let names = |p: &Part| p.corner_names().map(|n| n.map(str::to_owned));
+        let names = |p: &Part| p.corner_names();
         for (k, part) in parts.iter().enumerate() {
             let turned = match (names(part), row.last()) {
                 ([Some(_), Some(end)], Some((before, turned))) => {
@@ -111,6 +116,11 @@ impl<'a> Row<'a> {
         self.parts.iter().map(|(p, _)| p.length()).sum()
     }
 
+    /// Whether an edge of it stands for its mirror image too.
+    pub(super) fn folded(&self) -> bool {
+        self.parts.iter().any(|(p, _)| p.folded.is_some())
+    }
+
     /// Where along the row one piece follows another, mm.
     pub(super) fn stops(&self) -> Vec<f64> {
         let mut out = Vec::new();
@@ -131,7 +141,7 @@ impl<'a> Row<'a> {
             let long = p.length();
             if s <= before + long || k + 1 == self.parts.len() {
                 let far = (s - before).clamp(0.0, long);
-                return Some((p.piece, &p.layer.edges[p.edge?].name, if *turned { long - far } else { far }));
+                return Some((p.piece, &p.layer.edges[p.edge?].name, p.own(if *turned { long - far } else { far })));
             }
             before += long;
         }
@@ -144,7 +154,7 @@ impl<'a> Row<'a> {
         let mut before = 0.0;
         for (p, turned) in &self.parts {
             let long = p.length();
-            let mut own: Vec<f64> = p.notches.iter().map(|n| n.clamp(0.0, long)).map(|n| if *turned { long - n } else { n }).collect();
+            let mut own: Vec<f64> = p.all_notches().into_iter().map(|n| if *turned { long - n } else { n }).collect();
             own.sort_by(f64::total_cmp);
             out.extend(own.iter().map(|n| before + n));
             before += long;
@@ -157,7 +167,10 @@ impl<'a> Row<'a> {
             let (p, turned) = part?;
             let n = p.layer.corners.len();
             let edge = p.edge.filter(|_| n > 0)?;
-            Some(End { layer: p.layer, corner: if *turned == last { edge } else { (edge + 1) % n } })
+            let at_end = *turned != last;
+            // Beyond the fold lies the corner at the edge's other end once more.
+            let own_end = p.folded.map_or(at_end, |fold_at_end| !fold_at_end);
+            Some(End { layer: p.layer, corner: if own_end { (edge + 1) % n } else { edge }, mirrored: own_end != at_end })
         };
         [end(self.parts.first(), false), end(self.parts.last(), true)]
     }
@@ -171,27 +184,58 @@ impl<'a> Row<'a> {
 impl<'a> Part<'a> {
     /// An edge, or else a seam within, of a piece by its name.
     pub fn named(piece: &'a str, layer: &'a Layer, name: &str) -> Option<Self> {
-        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new() };
+        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new(), folded: None };
         let edge = layer.edge(name).map(|k| part(Some(k), &layer.edges[k].path));
         edge.or_else(|| layer.inner.iter().find(|i| alike(&i.name, name)).map(|i| part(None, &i.path)))
     }
 
-    /// Length as sewn, mm.
+    /// Length as sewn, mm: both halves of what ends at the fold.
     pub fn length(&self) -> f64 {
+        self.once() * if self.folded.is_some() { 2.0 } else { 1.0 }
+    }
+
+    /// Length of the edge itself as sewn, mm.
+    fn once(&self) -> f64 {
         (Walk::of(self.path).length() - self.taken_up).max(0.0)
     }
 
+    /// How far along the edge itself a place along all of it lies, clockwise, mm.
+    fn own(&self, s: f64) -> f64 {
+        let once = self.once();
+        match self.folded {
+            Some(true) => once - (once - s).abs(),
+            Some(false) => (s - once).abs(),
+            None => s,
+        }
+    }
+
+    /// Notches along all of it, clockwise, mm.
+    fn all_notches(&self) -> Vec<f64> {
+        let once = self.once();
+        let both = |n: f64| match self.folded {
+            Some(true) => vec![n, 2.0 * once - n],
+            Some(false) => vec![once - n, once + n],
+            None => vec![n],
+        };
+        self.notches.iter().flat_map(|n| both(n.clamp(0.0, once))).collect()
+    }
+
     /// Names of the corners it runs between, clockwise.
-    fn corner_names(&self) -> [Option<&str>; 2] {
+    fn corner_names(&self) -> [Option<String>; 2] {
         let n = self.layer.corners.len();
-        let name = |past: usize| self.layer.corners.get((self.edge? + past) % n.max(1)).map(|c| c.name.as_str());
-        [name(0), name(1)]
+        let name = |past: usize| self.layer.corners.get((self.edge? + past) % n.max(1)).map(|c| c.name.clone());
+        match self.folded {
+            Some(true) => [name(0), name(0).map(|n| swapped(&n))],
+            Some(false) => [name(1).map(|n| swapped(&n)), name(1)],
+            None => [name(0), name(1)],
+        }
     }
 }
 
 impl End<'_> {
-    fn name(&self) -> &str {
-        &self.layer.corners[self.corner].name
+    fn name(&self) -> String {
+        let own = &self.layer.corners[self.corner].name;
+        if self.mirrored { swapped(own) } else { own.clone() }
     }
 
     /// The angle within the piece at this corner, and what it is known to, degrees.
@@ -270,7 +314,7 @@ pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
             let edges = [p.layer.edges.get(p.other(own(first, k == 1)?))?, q.layer.edges.get(q.other(own(second, (k == 1) == same)?))?];
             let ((a, da), (b, db)) = (p.within(), q.within());
             let edges = edges.map(|e| e.name.clone());
-            Some(Across { corner: p.name().to_owned(), edges, bend_deg: a + b - 180.0, known_to_deg: da + db })
+            Some(Across { corner: p.name(), edges, bend_deg: a + b - 180.0, known_to_deg: da + db })
         })
         .collect();
     Walked {
@@ -286,15 +330,15 @@ pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
 
 /// Whether the second row runs the same way as the first, and whether that is known.
 fn direction(a: &[Option<End>; 2], b: &[Option<End>; 2], meet: Option<(&str, &str)>) -> (bool, bool) {
-    let is = |e: &Option<End>, name: &str| e.is_some_and(|e| alike(e.name(), name));
+    let is = |e: &Option<End>, name: &str| e.is_some_and(|e| alike(&e.name(), name));
     let together = |p: &Option<End>, q: &Option<End>| match (meet, p, q) {
         (Some((m, n)), ..) => is(p, m) && is(q, n),
-        (None, Some(p), Some(q)) => alike(p.name(), q.name()) && !numbered(p.name()),
+        (None, Some(p), Some(q)) => alike(&p.name(), &q.name()) && !numbered(&p.name()),
         _ => false,
     };
     let sides = |p: &Option<End>, q: &Option<End>| match (p, q) {
         // Left and right don't tell ends apart, but a cap's underarm and an armhole's are one place.
-        (Some(p), Some(q)) => alike(&sideless(p.name()), &sideless(q.name())) && !numbered(p.name()),
+        (Some(p), Some(q)) => alike(&sideless(&p.name()), &sideless(&q.name())) && !numbered(&p.name()),
         _ => false,
     };
     let along = |f: &dyn Fn(&Option<End>, &Option<End>) -> bool| (f(&a[0], &b[0]) || f(&a[1], &b[1]), f(&a[0], &b[1]) || f(&a[1], &b[0]));

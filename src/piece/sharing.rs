@@ -5,9 +5,9 @@ use super::How;
 use super::draft::{Change, Piece};
 use super::layer::{Layer, alike};
 use super::share::slid;
-use super::truing::{Joined, NotWalked, Verdict};
+use super::truing::{Joined, NotWalked, Verdict, ends_at_fold, on_fold};
 use super::walk::Walk;
-use crate::notes::{Join, Notes};
+use crate::notes::{EdgeName, Join, Notes};
 use kurbo::Point;
 
 /// Differences up to this are shared, mm (1/4 in: what the trade tolerates in flat widths; propercloth.com, accepted tolerances); a
@@ -74,10 +74,10 @@ pub enum NotShared {
 pub fn shared(notes: &Notes, pieces: &mut [&mut Piece], walked: &[Result<Joined, NotWalked>]) -> Vec<Result<SharedOut, NotShared>> {
     let off = |j: &Joined| j.verdict == Verdict::Off;
     let all = notes.joins.iter().zip(walked).filter_map(|(join, told)| Some((join, told.as_ref().ok().filter(|j| off(j))?)));
-    all.map(|(join, j)| one(pieces, join, j)).collect()
+    all.map(|(join, j)| one(notes, pieces, join, j)).collect()
 }
 
-fn one(pieces: &mut [&mut Piece], join: &Join, walked: &Joined) -> Result<SharedOut, NotShared> {
+fn one(notes: &Notes, pieces: &mut [&mut Piece], join: &Join, walked: &Joined) -> Result<SharedOut, NotShared> {
     let [a, b] = &join.edges;
     let sides = format!("{a} to {b}");
     // A cap is told first, wherever the notes name it.
@@ -87,14 +87,16 @@ fn one(pieces: &mut [&mut Piece], join: &Join, walked: &Joined) -> Result<Shared
         return Err(NotShared::TooMuch { sides, off: off.abs() });
     }
     let ([x], [y]) = (a.0.as_slice(), b.0.as_slice()) else { return Err(NotShared::Several { sides, off: off.abs() }) };
-    let before = [Along::of(pieces, &x.piece, &x.edge), Along::of(pieces, &y.piece, &y.edge)];
+    let before = [Along::of(notes, pieces, x), Along::of(notes, pieces, y)];
     let [Some(p), Some(q)] = before else { return Err(NotShared::Fixed { sides }) };
+    // Of an edge that ends at the fold there are two.
+    let by = [-off / 2.0 / p.times, off / 2.0 / q.times];
     // Both or neither.
-    if p.slid(pieces, -off / 2.0).and(q.slid(pieces, off / 2.0)).is_none() {
+    if p.slid(pieces, by[0]).and(q.slid(pieces, by[1])).is_none() {
         return Err(NotShared::Fixed { sides });
     }
     let places = sections(&p, &q, walked.walked.same_way, sign * walked.ease.value);
-    let mut moved = [(&p, -off / 2.0), (&q, off / 2.0)].into_iter().enumerate().map(|(k, (own, by))| {
+    let mut moved = [(&p, by[0]), (&q, by[1])].into_iter().enumerate().map(|(k, (own, by))| {
         // Anew for the second: both may be of one piece.
         own.settle(pieces, by, places.as_ref().map(|p| p[k].as_slice()))
     });
@@ -110,16 +112,18 @@ struct Along {
     edge: String,
     /// The stretch of it that gives, as it is named.
     stretch: String,
-    /// Whether fullness parted it or lengthened it.
+    /// Whether it is sewn as it lies: no fullness parts or lengthens it, and it does not end at the fold.
     whole: bool,
+    /// How many of it there are: two of what ends at the fold.
+    times: f64,
     long: f64,
     /// Numbers of its notches among the piece's, with how far along they are, clockwise.
     notches: Vec<(usize, f64)>,
 }
 
 impl Along {
-    fn of(pieces: &[&mut Piece], name: &str, edge: &str) -> Option<Self> {
-        let number = pieces.iter().position(|p| alike(&p.name, name))?;
+    fn of(notes: &Notes, pieces: &[&mut Piece], EdgeName { piece, edge }: &EdgeName) -> Option<Self> {
+        let number = pieces.iter().position(|p| alike(&p.name, piece))?;
         let piece = &pieces[number];
         let layer = piece.drafted();
         let (stretches, taken_up) = piece.edges_of(edge);
@@ -131,8 +135,10 @@ impl Along {
         let mut notches: Vec<(usize, f64)> =
             piece.notches.iter().enumerate().filter(|(_, n)| alike(&n.edge, &stretch)).map(|(i, n)| (i, n.at)).collect();
         notches.sort_by(|a, b| a.1.total_cmp(&b.1));
-        let whole = stretches.len() == 1 && taken_up == 0.0;
-        Some(Self { number, piece: piece.name.clone(), edge: edge.to_owned(), whole, long: layer.edges[k].length(), stretch, notches })
+        let folded = on_fold(notes, &piece.name) && ends_at_fold(layer, k).is_some();
+        let whole = stretches.len() == 1 && taken_up == 0.0 && !folded;
+        let times = if folded { 2.0 } else { 1.0 };
+        Some(Self { number, piece: piece.name.clone(), edge: edge.clone(), whole, times, long: layer.edges[k].length(), stretch, notches })
     }
 
     /// The lines with it longer, the corner that slid, and how far.

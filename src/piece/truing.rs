@@ -7,7 +7,7 @@
 //! truing part 1), which is taken here as within 5° (common practice, no source).
 
 use super::draft::Piece;
-use super::layer::alike;
+use super::layer::{Layer, Line, alike};
 use super::sewn::{Across, Part, Row, Section, Walked, walked};
 use super::{How, Known};
 use crate::notes::{EdgeName, Join, JoinSide, Notes, PieceKind, PieceNotes};
@@ -204,7 +204,9 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
     }
     let whole: f64 = found.iter().map(Part::length).sum();
     let known = piece_notes(&notes.pieces, &piece.name);
+    let on_fold = on_fold(notes, &piece.name);
     for part in &mut found {
+        part.folded = part.edge.filter(|_| on_fold).and_then(|k| ends_at_fold(layer, k));
         let own = part.edge.map_or(name.edge.as_str(), |k| layer.edges[k].name.as_str());
         part.notches = piece.notches.iter().filter(|n| alike(&n.edge, own)).map(|n| n.at).collect();
         let open = known.map_or(0.0, |known| self::taken_up(known, part, &name.edge));
@@ -216,6 +218,31 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
 
 pub(super) fn piece_notes<'a>(all: &'a BTreeMap<String, PieceNotes>, name: &str) -> Option<&'a PieceNotes> {
     all.iter().find(|(n, _)| alike(n, name)).map(|(_, p)| p)
+}
+
+/// Whether a piece is cut on the fold, by its own notes or, where it is derived and they do not say, by those of its piece.
+pub(super) fn on_fold(notes: &Notes, name: &str) -> bool {
+    let mut own = piece_notes(&notes.pieces, name);
+    // Pieces may be derived from derived ones, never in a ring.
+    for _ in 0..=notes.pieces.len() {
+        match own {
+            Some(PieceNotes { cut: Some(cut), .. }) => return cut.on_fold,
+            Some(PieceNotes { from: Some(from), .. }) => own = piece_notes(&notes.pieces, from),
+            _ => break,
+        }
+    }
+    false
+}
+
+/// Whether an edge ends at one that is placed on the fold, clockwise, or starts there; nothing where it does neither.
+pub(super) fn ends_at_fold(layer: &Layer, k: usize) -> Option<bool> {
+    let n = layer.edges.len();
+    let fold = |k: usize| layer.edges[k % n].line == Line::Fold;
+    match (fold(k), fold(k + 1), fold(k + n - 1)) {
+        (false, true, false) => Some(true),
+        (false, false, true) => Some(false),
+        _ => None,
+    }
 }
 
 /// An edge that the notes name by its two corners and the tracing does not.

@@ -18,7 +18,9 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
         return out;
     }
     let pieces: Vec<_> = shown.iter().filter_map(|s| s.found.as_ref().ok()).flat_map(|s| &s.pieces).collect();
-    let shows = |name: &str| pieces.iter().any(|p| alike(&p.draft.piece.name, name));
+    // What is derived from another piece is in no picture; where that can't be done it is told.
+    let made = |name: &str| notes.pieces.iter().any(|(own, p)| p.from.is_some() && alike(own, name));
+    let shows = |name: &str| made(name) || pieces.iter().any(|p| alike(&p.draft.piece.name, name));
     let taped = notes.tapes.iter().filter_map(|t| t.piece.as_deref());
     let changed = notes.changes.iter().map(|c| c.piece.as_str());
     let named: BTreeSet<&str> = notes.pieces.keys().map(String::as_str).chain(taped).chain(changed).collect();

@@ -172,13 +172,14 @@ impl Making<'_> {
             }
         }
         for fullness in &self.draft.marked.fullness {
-            for (k, line) in fullness.lines.iter().enumerate() {
-                let path = path(self.name, &fullness.name, line)?;
-                if k == 0 {
-                    out.edge_words.push(EdgeWords { path: path.clone(), words: fullness.words.clone() });
-                }
-                out.lines.push(PatternLine { kind: LineKind::Inner, assumed: false, name: fullness.name.clone(), path });
-            }
+            let paths = fullness.lines.iter().map(|l| path(self.name, &fullness.name, l)).collect::<Result<Vec<_>, _>>()?;
+            // Each part of what is said along a line of its own: a pleat's are short.
+            let upright: Vec<&BezPath> = paths.iter().filter(|p| p.segments().count() == 1).collect();
+            let words = std::iter::once(fullness.name.as_str()).chain(fullness.words.split(", "));
+            let told = words.zip(upright.iter().cycle()).map(|(words, path)| EdgeWords { path: (*path).clone(), words: words.to_owned() });
+            out.edge_words.extend(told);
+            let line = |path| PatternLine { kind: LineKind::Inner, assumed: false, name: fullness.name.clone(), path };
+            out.lines.extend(paths.into_iter().map(line));
         }
         let mark = |m: &MarkOf| PatternMark { at: Point::new(m.at[0], m.at[1]), words: m.is.clone().unwrap_or_else(|| m.name.clone()) };
         out.marks.extend(self.draft.marked.marks.iter().map(mark));
@@ -212,7 +213,8 @@ fn gathered(layer: &Layer, g: &Gather) -> Option<EdgeWords> {
         GatheredBy::Elastic => "draw up by elastic",
         GatheredBy::Ease => "ease",
     };
-    Some(EdgeWords { path: layer.edges[edge].path.clone(), words: format!("{word} to {}", said(sewn)) })
+    let elastic = g.relaxed.map_or(String::new(), |l| format!(", elastic {} long", said(l.mm())));
+    Some(EdgeWords { path: layer.edges[edge].path.clone(), words: format!("{word} to {}{elastic}", said(sewn)) })
 }
 
 /// What other programs want to know of a notch that is drawn.
