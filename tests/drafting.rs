@@ -578,3 +578,38 @@ fn darts_with_two_points_are_opened_first() {
     }
     assert!((areas[0] - areas[1]).abs() < 1e-6, "{areas:?}");
 }
+
+/// What the turn of the cloth takes up is made up for only when it is asked for: 0.5 mm at each edge that is sewn makes a panel of 200 mm by 500 mm
+/// 201 mm wide, and longer at its waist alone where its hem is raw.
+#[test]
+fn take_up_is_off_unless_asked_for() {
+    let panel = lines(&[
+        ("waist left", "waist", [0.0, 0.0]),
+        ("waist right", "side right", [200.0, 0.0]),
+        ("hem right", "hem", [200.0, 500.0]),
+        ("hem left", "side left", [0.0, 500.0]),
+    ]);
+    let corners = "[[shot.corner]]\nname = \"hem left\"\npx = [1, 1]\n[[shot.corner]]\nname = \"hem right\"\npx = [2, 1]\n";
+    let text = format!(
+        "[[shot]]\npicture = \"panel.jpg\"\npiece = \"panel\"\n{corners}[[shot.edge]]\nfrom = \"hem right\"\nto = \"hem left\"\nis = \"raw edge\"\n[piece.panel]\nkind = \"skirt panel\"\n"
+    );
+    let plain = draft("panel", &panel, &notes(&text));
+    assert!((plain.piece.drafted().area() - 100_000.0).abs() < 1e-6);
+    let asked = draft("panel", &panel, &notes(&format!("{text}take_up = \"0.5 mm\"\n")));
+    assert!((asked.piece.drafted().area() - 201.0 * 500.5).abs() < 1e-3, "{}", asked.piece.drafted().area());
+    let change = asked.piece.changes().last().expect("a change");
+    assert!(
+        change.how == How::Chosen && change.what.contains("side left by -0.50 mm") && !change.what.contains("hem by"),
+        "{}",
+        change.what
+    );
+    assert!((asked.piece.found().area() - 100_000.0).abs() < 1e-6);
+}
+
+/// A grain noted along an edge that the piece has not is told, and what stands in for it is not called noted.
+#[test]
+fn a_grain_that_is_not_found_is_told() {
+    let said = notes("[piece.front]\n[piece.front.grain]\nalong = \"selvege\"\n");
+    let front = draft("front", &body(0.0), &said);
+    assert!(front.laying.down != Down::Grain && front.undone.iter().any(|u| u.contains("grain")), "{:?}", front.undone);
+}

@@ -176,10 +176,27 @@ fn a_cap_is_held_against_its_armholes_section_by_section() {
 /// A rib of 340 mm relaxed on an edge of 400: 85 % of it, and nothing is off.
 #[test]
 fn a_band_is_told_by_its_relaxed_length() {
-    let band = piece("rib", &[("a", "edge", [0.0, 0.0]), ("b", "x", [345.0, 0.0]), ("c", "y", [345.0, 60.0]), ("d", "z", [0.0, 60.0])]);
+    let rib = || piece("rib", &[("a", "edge", [0.0, 0.0]), ("b", "x", [345.0, 0.0]), ("c", "y", [345.0, 60.0]), ("d", "z", [0.0, 60.0])]);
     let text = "[piece.rib]\nrelaxed = \"340 mm\"\n[[join]]\nedges = [\"front: side left\", \"rib: edge\"]\n";
-    let found = joins(&notes(text), &[front(400.0, 0.0), band]).remove(0).expect("walked");
+    let found = joins(&notes(text), &[front(400.0, 0.0), rib()]).remove(0).expect("walked");
     assert!((found.band.expect("a ratio") - 0.85).abs() < 1e-9 && found.verdict == Verdict::True);
+    // 1 / 0.85 - 1: stretched by 17.6 %, which cloth that gives 15 % does not.
+    assert!((found.stretched().expect("stretched") - 0.17647).abs() < 1e-5 && !found.overstretched());
+    for (stretch, over) in [("15 %", true), ("20 %", false)] {
+        let told = text.replace("[[join]]", &format!("stretch = {{ crosswise = \"{stretch}\" }}\n[[join]]"));
+        let found = joins(&notes(&told), &[front(400.0, 0.0), rib()]).remove(0).expect("walked");
+        assert_eq!((found.overstretched(), found.good()), (over, !over), "{stretch}");
+    }
+    // Between notches it is stretched evenly: half of the rib on half of the edge, not 30 mm further.
+    let notch = |edge: &str, at: f64| NotchAt { edge: edge.into(), at, count: 1, style: NotchStyle::Slit, how: How::Noted, answers: None };
+    for (at, off) in [(172.5, 0), (202.5, 2)] {
+        let (mut side, mut band) = (front(400.0, 0.0), rib());
+        side.notches.push(notch("side left", 200.0));
+        band.notches.push(notch("edge", at));
+        let found = joins(&notes(text), &[side, band]).remove(0).expect("walked");
+        assert_eq!(found.sections_off.len(), off, "{:?}", found.sections_off);
+        assert!(found.sections_off.iter().all(|s| (s.1.abs() - 30.0 * 400.0 / 345.0).abs() < 6.0), "{:?}", found.sections_off);
+    }
 }
 
 /// A neckline that ends at the fold is sewn on both sides of it: a collar of twice its length is true, notches on it stand on both sides, and what
@@ -290,6 +307,26 @@ fn a_kept_half_is_compared_as_it_was_found() {
     let of = |code: &str| found.iter().find(|c| c.code == code).unwrap_or_else(|| panic!("{code}"));
     assert_eq!(of("left-and-right").found, Vec::<String>::new());
     assert_eq!(of("pieces").found, Vec::<String>::new());
+    // A hem that lies 12 mm to one side: the middle of its level lies 12 mm beside the line through the others, and left and right differ.
+    let mut lines = whole.found().clone();
+    for (name, by) in [("hem left", 12.0), ("hem right", 12.0)] {
+        let k = lines.corner(name).expect("there");
+        lines.corners[k].at.x += by;
+    }
+    for k in 0..lines.edges.len() {
+        let (a, b) = (lines.corners[k].at, lines.corners[(k + 1) % lines.corners.len()].at);
+        let mut path = BezPath::new();
+        path.move_to((a.x, a.y));
+        path.line_to((b.x, b.y));
+        lines.edges[k].path = path;
+    }
+    let known = ruboff::piece::balance(&lines, None).expect("two like sides");
+    let hem = known.centre.levels.iter().find(|l| l.name == "hem").expect("a level");
+    assert!((hem.off - 12.0).abs() < 0.5, "{:?}", known.centre.levels);
+    assert!(known.centre.levels.iter().filter(|l| l.name != "hem").all(|l| l.off.abs() < 0.5), "{:?}", known.centre.levels);
+    let found = checks(&said, &[&Piece::new("front", lines)], &[]);
+    let told = &found.iter().find(|c| c.code == "left-and-right").expect("checked").found;
+    assert!(told.iter().any(|f| f.contains("at hem the middle of the width lies 12.0 mm beside")), "{told:?}");
 }
 
 /// A side of 404 mm against one of 400 with notches 100 and 101 mm below the underarm: 402 on either side, and the notches come to lie on each other

@@ -129,7 +129,7 @@ fn record(j: &Joined) -> Value {
     };
     json!({
         "result": if j.good() { "true" } else { "look" }, "join": j.sides, "lengths_mm": j.walked.lengths.map(round),
-        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap, "band": j.band.map(round),
+        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap, "band": j.band.map(round), "overstretched": j.overstretched(),
         "ease": {"mm": round(j.ease.value), "how": j.ease.how}, "tolerance": {"mm": round(j.tolerance.value), "how": j.tolerance.how},
         "notches": j.walked.notches, "ends_known": j.walked.ends_known,
         "sections_mm": j.walked.sections.iter().map(|s| s.lengths.map(round)).collect::<Vec<_>>(),
@@ -156,7 +156,12 @@ fn lines(j: &Joined) -> Vec<String> {
     } else if j.walked.notches[0] != j.walked.notches[1] {
         out.push(format!("  {} notches against {}", j.walked.notches[0], j.walked.notches[1]));
     }
-    out.extend(j.band.map(|r| format!("  relaxed, the band is {:.0} % as long as its edge", 100.0 * r)));
+    out.extend(j.band.map(|r| {
+        let further =
+            j.stretches.filter(|_| j.overstretched()).map(|s| format!(", and its cloth stretches by no more than {:.0} %", 100.0 * s));
+        let stretched = j.stretched().map(|s| format!(": it is stretched by {:.0} %{}", 100.0 * s, further.unwrap_or_default()));
+        format!("  relaxed, the band is {:.0} % as long as its edge{}", 100.0 * r, stretched.unwrap_or_default())
+    }));
     let smooth = j.walked.across.iter().filter(|x| !j.rough.contains(x) && x.bend_deg.abs() < SAID);
     out.extend(smooth.map(|x| {
         format!(

@@ -113,6 +113,22 @@ enum Shape {
     Curve,
 }
 
+/// Whether every picture has one table.
+///
+/// # Errors
+/// One has two: what the second says would never be read.
+pub(super) fn each_once(text: &str, all: &[ShotTable]) -> Result<(), Fault> {
+    let mut seen: Vec<&str> = Vec::new();
+    for picture in all.iter().filter_map(|s| s.picture.as_ref()) {
+        if seen.contains(&picture.get_ref().as_str()) {
+            let words = format!("the picture {} has two [[shot]] tables; put what is known of it into one", picture.get_ref());
+            return Err(Fault::at(text, picture.span().start, words));
+        }
+        seen.push(picture.get_ref());
+    }
+    Ok(())
+}
+
 /// What is told of a picture, checked; `fragile` where nothing may touch the garment.
 pub(super) fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNotes, Fault> {
     let marks = given::marks(text, table.marks, fragile)?;

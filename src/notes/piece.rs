@@ -35,6 +35,8 @@ pub struct PieceNotes {
     pub squared: bool,
     /// Whether its darts, pleats and gathers are opened in its pattern.
     pub open: bool,
+    /// What the turn of the cloth and its thread take up at each edge that is sewn or folded; nothing unless it is asked for.
+    pub take_up: Option<Length>,
     /// Length of a band or rib taken off and relaxed.
     pub relaxed: Option<Length>,
     /// As [`super::Garment::stretch`], where this piece's cloth differs.

@@ -24,6 +24,8 @@ pub(super) struct PieceTable {
     squared: bool,
     open: bool,
     #[serde(deserialize_with = "some_positive")]
+    take_up: Option<Length>,
+    #[serde(deserialize_with = "some_positive")]
     relaxed: Option<Length>,
     stretch: Directions,
     shrinkage: Directions,
@@ -66,6 +68,7 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
         layings: t.layings,
         squared: t.squared,
         open: t.open,
+        take_up: t.take_up,
         relaxed: t.relaxed,
         stretch: t.stretch,
         shrinkage: t.shrinkage,

@@ -22,6 +22,7 @@ struct File {
 pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     let file: File = toml::from_str(text).map_err(|e| Fault::of_toml(text, &e))?;
     let garment = file.garment.map_or(Ok(Garment::default()), |g| garment(text, g))?;
+    pictures::each_once(text, &file.shot)?;
     let shots = file.shot.into_iter().map(|s| pictures::shot(text, s, garment.fragile)).collect::<Result<_, _>>()?;
     let piece = |(name, table): (String, _)| Ok((name, pieces::piece(text, table)?));
     let pieces = file.piece.into_iter().map(piece).collect::<Result<_, Fault>>()?;
@@ -107,6 +108,9 @@ ease = "-2 mm"
         assert_eq!(notes.pieces["front"].allowance["hem"].mm(), 25.0);
         assert_eq!(notes.joins[0].ease, Some(Length::from_mm(-2.0)));
         assert_eq!(super::notes(""), Ok(Notes::default()));
+        let twice = WHOLE.replacen("[piece.front]", "[[shot]]\npicture = \"front.jpg\"\n[piece.front]", 1);
+        let e = super::notes(&twice).expect_err("two tables of one picture");
+        assert!(e.words.contains("front.jpg has two [[shot]] tables") && e.line == 33, "{e}");
     }
 
     /// One change to good notes, the line it is in, and a word the message must hold.

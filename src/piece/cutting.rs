@@ -1,9 +1,10 @@
 //! What a cutter checks before the cloth is cut, each with what was found.
 
+use super::balance::{Balance, balance};
 use super::draft::Piece;
 use super::halves::swapped;
 use super::truing::{Joined, NotWalked, Verdict, piece_notes};
-use super::{How, Line, Pairs, alike, centre, difference, halves, marked_centre};
+use super::{How, Line, Pairs, alike, centre, halves};
 use crate::notes::{GrainAlong, JoinSide, Notes};
 use std::borrow::Borrow;
 
@@ -34,6 +35,8 @@ pub struct Check {
 /// Left and right of a laid garment differ by some millimetres; beyond this it is told, mm (1/4 in, as flat widths are
 /// tolerated; propercloth.com, accepted tolerances).
 const HALVES_DIFFER: f64 = 6.35;
+/// The middle of a level further beside the centre line than this is told, mm: half of what both sides may differ by.
+const LEVEL_OFF: f64 = HALVES_DIFFER / 2.0;
 /// An edge that may be out by more is told, mm: 1/16 in.
 const EDGE_SURE: f64 = 1.5875;
 /// A marked centre turned further than this from the halved widths is told, degrees: 3 mm on 600. Common practice, no source.
@@ -108,6 +111,11 @@ fn lengths(walked: &[&Joined], joins: &[Result<Joined, NotWalked>]) -> Check {
             }
             Verdict::Ease => found.push(format!("{a} is {} than {b}, a great deal to ease in.", longer(j.difference()))),
             Verdict::True => {}
+        }
+        if let Some((needed, there)) = j.stretched().zip(j.stretches).filter(|_| j.overstretched()) {
+            let (needed, there) = (100.0 * needed, 100.0 * there);
+            found
+                .push(format!("{a} to {b}: the band is stretched by {needed:.0} %, and its cloth stretches by no more than {there:.0} %."));
         }
         found.extend(j.sections_off.iter().map(|(k, d)| format!("{a} to {b}: section {k} is off by {d:+.1} mm between its notches.")));
     }
@@ -206,36 +214,34 @@ fn folds(notes: &Notes, pieces: &[&Piece]) -> Option<Check> {
     Some(check("folds", "Edges meet the fold at right angles.", found))
 }
 
+/// As found: of a half that is kept there is nothing left to compare.
 fn sides(notes: &Notes, pieces: &[&Piece]) -> Option<Check> {
-    // As it was found: of a half that is kept there is nothing to compare. What was seen folded, or is derived, has its halves elsewhere.
-    let halved = |p: &&&Piece| {
-        let n = piece_notes(&notes.pieces, &p.name);
-        let half = n.is_some_and(|n| n.fold.is_some() || n.from.is_some());
-        let asked = n.is_some_and(|n| n.centre.is_some() || n.cut.as_ref().is_some_and(|c| c.on_fold));
-        !half && (Pairs::by_name(p.found()).corners.len() >= 2 || asked)
-    };
-    if !pieces.iter().any(|p| halved(&p)) {
+    let known = pieces.iter().filter_map(|p| Some((p, balance(p.found(), piece_notes(&notes.pieces, &p.name))?)));
+    let known: Vec<(&&Piece, Balance)> = known.collect();
+    if known.is_empty() {
         return None;
     }
     let mut found = Vec::new();
-    for p in pieces.iter().filter(halved) {
-        let layer = p.found();
-        if let Some(c) = centre(layer, &Pairs::of(layer)) {
-            let marked = piece_notes(&notes.pieces, &p.name).and_then(|n| marked_centre(layer, n));
-            if let Some((off, turned)) =
-                marked.map(|m| c.against(&m)).filter(|(off, turned)| off.abs() > EDGE_SURE || turned.abs() > TURNED)
-            {
-                found.push(format!(
-                    "{}: the marked centre lies {:.1} mm beside the middle of the widths and turns {:.1}° from it.",
-                    p.name,
-                    off.abs(),
-                    turned.abs()
-                ));
-            }
-            let d = difference(layer, &c);
-            if d.most > HALVES_DIFFER {
-                found.push(format!("{}: left and right differ by up to {:.1} mm, {:.1} mm in the mean.", p.name, d.most, d.mean));
-            }
+    for (p, b) in known {
+        if let Some((off, turned)) = b.marked.filter(|(off, turned)| off.abs() > EDGE_SURE || turned.abs() > TURNED) {
+            found.push(format!(
+                "{}: the marked centre lies {:.1} mm beside the middle of the widths and turns {:.1}° from it.",
+                p.name,
+                off.abs(),
+                turned.abs()
+            ));
+        }
+        for level in b.centre.levels.iter().filter(|l| l.off.abs() > LEVEL_OFF) {
+            found.push(format!(
+                "{}: at {} the middle of the width lies {:.1} mm beside the centre line.",
+                p.name,
+                level.name,
+                level.off.abs()
+            ));
+        }
+        let d = &b.difference;
+        if d.most > HALVES_DIFFER {
+            found.push(format!("{}: left and right differ by up to {:.1} mm, {:.1} mm in the mean.", p.name, d.most, d.mean));
         }
     }
     Some(check("left-and-right", "Left and right are alike, or meant to differ.", found))

@@ -10,7 +10,7 @@ use super::opening::opened;
 use super::page::{Down, Laying, laying};
 use super::propose::{AsSeen, ByShape, proposed};
 use super::sides::{keep, unfold};
-use super::{How, Known, Layer, Line, alike, for_shrinkage, notching, place, seam_line};
+use super::{Edge, How, Known, Layer, Line, alike, for_shrinkage, notching, place, seam_line};
 use crate::length::Mm;
 use crate::notes::{Directions, EdgeIs, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
 use kurbo::Affine;
@@ -73,6 +73,9 @@ pub fn drafted(given: &Given) -> Draft {
     let laying = laying(&found, kind.map(|k| k.value), notes, mirrored, &at);
     let pins = Pins::of(&found, notes, &at);
     let mut bench = Bench::new(Piece::new(given.name, found.clone()), pins, &given.notes.garment);
+    if laying.down != Down::Grain && notes.is_some_and(|n| n.grain.is_some()) {
+        bench.undone("its grain is noted along a line that can't be found on it; look at [piece.NAME.grain] along");
+    }
     lay(&mut bench, &laying);
     sewn_folds(&mut bench, &edges);
     if let Some(notes) = notes {
@@ -83,7 +86,7 @@ pub fn drafted(given: &Given) -> Draft {
         }
     }
     size(&mut bench, &laying, notes, given.notes);
-    true_seam(&mut bench, &edges);
+    true_seam(&mut bench, &edges, notes);
     correct(&mut bench, given.notes);
     notes.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
     let names = bench.names();
@@ -155,21 +158,28 @@ fn size(bench: &mut Bench, laying: &Laying, own: Option<&PieceNotes>, notes: &No
     bench.redraft(lines, Change::new(what, How::Chosen));
 }
 
-/// Moves edges from what was seen to where they are sewn.
-fn true_seam(bench: &mut Bench, edges: &[Option<EdgeNotes>]) {
-    let told = |k: usize| {
-        let name = bench.base(&bench.piece.drafted().edges[k].name);
-        let own = bench.piece.found().edges.iter().position(|e| alike(&e.name, name))?;
-        edges.get(own)?.as_ref()?.true_seam
+/// Moves edges from what was seen to where they are sewn: by what the notes say of each, else out by what the turn of the cloth takes up at a
+/// sewn edge, when that is asked for.
+fn true_seam(bench: &mut Bench, edges: &[Option<EdgeNotes>], notes: Option<&PieceNotes>) {
+    let take_up = notes.and_then(|n| n.take_up).map_or(0.0, |l| l.mm());
+    let told = |edge: &Edge| {
+        let name = bench.base(&edge.name);
+        let own = bench.piece.found().edges.iter().position(|e| alike(&e.name, name));
+        let own = own.and_then(|k| edges.get(k)?.as_ref());
+        // A raw edge and a selvedge are not turned; what is placed on the fold or was not seen has no turn to be made up for.
+        let turned = !matches!(own.and_then(|e| e.is), Some(EdgeIs::RawEdge | EdgeIs::Selvedge | EdgeIs::CentreFold));
+        let turned = turned && !matches!(edge.line, Line::Fold | Line::Cut) && edge.how != How::Assumed;
+        own.and_then(|e| e.true_seam).map_or(if turned { -take_up } else { 0.0 }, |l| l.mm())
     };
-    let inside: Vec<f64> = (0..bench.piece.drafted().edges.len()).map(|k| told(k).map_or(0.0, |l| l.mm())).collect();
+    let inside: Vec<f64> = bench.piece.drafted().edges.iter().map(told).collect();
     if inside.iter().all(|w| *w == 0.0) {
         return;
     }
     let names = bench.piece.drafted().edges.iter().zip(&inside).filter(|(_, w)| **w != 0.0);
     let list: Vec<String> = names.map(|(e, w)| format!("{} by {w:.2} mm", e.name)).collect();
-    match seam_line(bench.piece.drafted(), &inside, How::Noted) {
-        Ok(lines) => bench.redraft(lines, Change::new(format!("moved in to the true seam: {}", list.join(", ")), How::Noted)),
+    let (how, why) = if take_up > 0.0 { (How::Chosen, ", less than nothing for what its turn takes up") } else { (How::Noted, "") };
+    match seam_line(bench.piece.drafted(), &inside, how) {
+        Ok(lines) => bench.redraft(lines, Change::new(format!("moved in to the true seam: {}{why}", list.join(", ")), how)),
         Err(e) => bench.undone(format!("edges were not moved to the true seam: {e}")),
     }
 }

@@ -7,7 +7,7 @@
 //! | `walk` | a path by the distance along it |
 //! | `allowance`, `finish` | the cut line beyond the stitch line, corners as the trade finishes them |
 //! | `seam_line` | the stitch line inside what was seen |
-//! | `pairs`, `centre` | left and right of one another; the centre line by halved widths; the difference of both halves |
+//! | `pairs`, `centre`, `balance` | left and right of one another; the centre line by halved widths; the difference of both halves; what is told of them |
 //! | `halves` | half a piece on the fold, its mean with the other, right angles there |
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
@@ -27,6 +27,7 @@
 
 mod allowance;
 mod answering;
+mod balance;
 mod bench;
 mod between;
 mod centre;
@@ -72,6 +73,7 @@ mod truing;
 mod walk;
 
 pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line};
+pub use balance::{Balance, balance};
 pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
 pub use cutting::{Check, Outcome, checks};

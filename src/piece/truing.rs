@@ -53,6 +53,8 @@ pub struct Joined {
     pub cap: bool,
     /// Relaxed length of a band or rib, as a share of the edge it is sewn to.
     pub band: Option<f64>,
+    /// How far its cloth stretches at most, as a share, where the notes say so of it.
+    pub stretches: Option<f64>,
     /// What it comes to.
     pub verdict: Verdict,
     /// Sections between notches that are off by more than the tolerance, counted from 1, with by how much, mm.
@@ -88,6 +90,17 @@ impl Joined {
             && self.sections_off.is_empty()
             && self.rough.is_empty()
             && self.walked.notches[0] == self.walked.notches[1]
+            && !self.overstretched()
+    }
+
+    /// By what share a band is stretched to the length of its edge; nothing where it is no shorter.
+    pub fn stretched(&self) -> Option<f64> {
+        self.band.map(|share| 1.0 / share - 1.0).filter(|more| *more > 0.0)
+    }
+
+    /// Whether a band would have to be stretched further than its cloth is.
+    pub fn overstretched(&self) -> bool {
+        self.stretched().zip(self.stretches).is_some_and(|(needed, there)| needed > there)
     }
 }
 
@@ -118,6 +131,7 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     let relaxed = join.edges.each_ref().map(|s| relaxed(notes, s));
     let [first, second] = if swap { [relaxed[1], relaxed[0]] } else { relaxed };
     let band = first.map(|l| l / walked.lengths[1]).or(second.map(|l| l / walked.lengths[0]));
+    let stretches = join.edges.iter().filter_map(|s| stretches(notes, s)).reduce(f64::max);
     let off = (difference - ease.value).abs() > tolerance.value;
     let verdict = match (cap && ease.how == How::Assumed, off) {
         (true, _) if !(-tolerance.value..=MOST_EASE).contains(&difference) => Verdict::Ease,
@@ -128,17 +142,25 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     };
     let sections_off = match (ease.how, cap, band) {
         (How::Assumed, true, _) => cap_sections_off(&walked, tolerance.value),
-        (How::Assumed, _, Some(_)) => Vec::new(),
+        // A band is stretched or drawn up evenly.
+        (How::Assumed, _, Some(_)) => sections_off(&walked, difference, tolerance.value),
         _ => sections_off(&walked, ease.value, tolerance.value),
     };
     let rough = walked.across.iter().filter(|x| rough(x, &sides)).cloned().collect();
-    Ok(Joined { sides, walked, ease, tolerance, cap, band, verdict, sections_off, rough })
+    Ok(Joined { sides, walked, ease, tolerance, cap, band, stretches, verdict, sections_off, rough })
 }
 
 /// Length of a band or rib taken off and relaxed, where one edge of such a piece is a side of the join.
 fn relaxed(notes: &Notes, side: &JoinSide) -> Option<f64> {
     let [only] = side.0.as_slice() else { return None };
     piece_notes(&notes.pieces, &only.piece)?.relaxed.map(|l| l.mm())
+}
+
+/// How far the cloth of a band or rib stretches at most, as its own notes have it.
+fn stretches(notes: &Notes, side: &JoinSide) -> Option<f64> {
+    let [only] = side.0.as_slice() else { return None };
+    let band = piece_notes(&notes.pieces, &only.piece).filter(|p| p.relaxed.is_some())?;
+    [band.stretch.lengthwise, band.stretch.crosswise, band.stretch.bias].into_iter().flatten().map(|p| p.share()).reduce(f64::max)
 }
 
 /// Sections that are off by more than the tolerance, the ease spread evenly over all; only where there are notches.

@@ -115,6 +115,34 @@ pub struct PieceOf {
     pub as_drafted: DraftOf,
     pub chosen: Vec<ChosenOf>,
     pub measures: Vec<MeasureOf>,
+    /// Of a piece with two like sides: how they lie about its centre line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub balance: Option<BalanceOf>,
+}
+
+/// How both sides of a piece lie about its centre line as it was found: places on the page of its drafted layer.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct BalanceOf {
+    /// How far the middle of the width lies from the centre line at each level, positive to the right on the page.
+    pub levels: Vec<LevelOf>,
+    /// The centre that a person marked, against the centre line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub marked_off_mm: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub marked_turned_deg: Option<f64>,
+    /// Left against the mirror image of right.
+    pub sides_differ_mm: f64,
+    pub sides_differ_mean_mm: f64,
+}
+
+/// A level at which the width was halved.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct LevelOf {
+    pub name: String,
+    pub from_to: [[f64; 2]; 2],
+    pub off_mm: f64,
 }
 
 /// A piece that is derived from another.

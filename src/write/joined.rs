@@ -2,8 +2,8 @@
 
 use super::drafted::DraftedChange;
 use super::garment::{
-    AgainstOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf, MarkedOf,
-    MeasureOf, NotesOf, PictureOf, PieceOf, Source, TapeOf, VERSION,
+    AgainstOf, BalanceOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf,
+    LevelOf, MarkedOf, MeasureOf, NotesOf, PictureOf, PieceOf, Source, TapeOf, VERSION,
 };
 use super::json::{DoubtRecord, Record};
 use super::layings::times;
@@ -11,10 +11,12 @@ use super::path_text::{path_text, round};
 use super::pieces::GarmentPiece;
 use super::unanswered::unanswered;
 use super::who::{Who, directions};
-use crate::length::Length;
+use crate::length::{Length, Mm};
 use crate::notes::{Garment, Join, Notes, ShotNotes, Tape, Up};
 use crate::outline::length;
-use crate::piece::{Compared, Corner, Down, Draft, How, Layer, Line, Marked, Measure, Taken, alike, compared, derived, marked};
+use crate::piece::{
+    Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Taken, alike, balance, compared, derived, marked,
+};
 use crate::proof::Doubt;
 use serde_json::Value;
 
@@ -201,6 +203,7 @@ impl Who {
             as_drafted: self.drafted(&id, draft, marked),
             chosen: self.chosen(draft),
             measures: measures(&id, p),
+            balance: balanced(draft),
             id,
             name,
         }
@@ -323,6 +326,30 @@ pub(super) fn line_word(line: Line) -> &'static str {
         Line::Fold => "fold",
         Line::Cut => "cut",
     }
+}
+
+/// How both sides of a piece lie about its centre, on the page on which it is drafted.
+fn balanced(draft: &Draft) -> Option<BalanceOf> {
+    let b = balance(draft.piece.found(), draft.notes.as_ref())?;
+    let page = |p: Mm| {
+        let q = draft.laying.by * kurbo::Point::new(p.x, p.y);
+        [round(q.x), round(q.y)]
+    };
+    // Right of a line down the page stays right of it, unless the piece is mirrored.
+    let sign = if draft.laying.mirrored { -1.0 } else { 1.0 };
+    let level = |l: &Level| {
+        let mut from_to = l.ends.map(page);
+        from_to.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        // Nothing is nothing, whichever way round.
+        LevelOf { name: l.name.clone(), from_to, off_mm: round(sign * l.off) + 0.0 }
+    };
+    Some(BalanceOf {
+        levels: b.centre.levels.iter().map(level).collect(),
+        marked_off_mm: b.marked.map(|m| round(sign * m.0)),
+        marked_turned_deg: b.marked.map(|m| round(sign * m.1)),
+        sides_differ_mm: round(b.difference.most),
+        sides_differ_mean_mm: round(b.difference.mean),
+    })
 }
 
 /// The measures of a piece, where they were taken on it as drafted.
