@@ -613,3 +613,68 @@ fn a_grain_that_is_not_found_is_told() {
     let front = draft("front", &body(0.0), &said);
     assert!(front.laying.down != Down::Grain && front.undone.iter().any(|u| u.contains("grain")), "{:?}", front.undone);
 }
+
+/// A lining of one lopsided panel lies with its wrong side on the panel's: it is its mirror image, and so are its notches; of a pair both are there
+/// anyway, so it is drawn as its piece. A pleat, a mark, a notch and a toile's correction of its own are a lining's too.
+#[test]
+fn a_lining_lies_wrong_side_to_wrong_side() {
+    let panel = lines(&[
+        ("waist left", "waist", [0.0, 0.0]),
+        ("waist right", "side right", [200.0, 0.0]),
+        ("hem right", "hem", [300.0, 500.0]),
+        ("hem left", "side left", [0.0, 500.0]),
+    ]);
+    let text = |cut: &str, more: &str| {
+        format!(
+            "[garment]\nrecorded_by = \"wardrobe\"\n[piece.panel]\ncut = \"{cut}\"\n[piece.panel.grain]\nalong = \"side left\"\n[[piece.panel.notch]]\nedge = \"side right\"\nat = \"100 mm\"\n[piece.lining]\nfrom = \"panel\"\n{more}"
+        )
+    };
+    let derive = |text: &str| {
+        let said = notes(text);
+        let of = draft("panel", &panel, &said);
+        let made = ruboff::piece::derived(&said, &[&of]).remove(0).unwrap_or_else(|e| panic!("{e}"));
+        made.piece.drafted().check().expect("closed");
+        made
+    };
+    let at = |d: &Draft, corner: &str| d.piece.drafted().corners[d.piece.drafted().corner(corner).expect("there")].at;
+    let alone = derive(&text("1", ""));
+    assert_eq!(at(&alone, "hem right"), Mm::new(0.0, 500.0));
+    assert!(alone.laying.mirrored && alone.piece.changes()[0].what.contains("wrong side to wrong side"), "{:?}", alone.piece.changes());
+    assert_eq!(alone.piece.changes()[0].by.as_deref(), Some("wardrobe"));
+    // As far from the waist as on the panel, though the edge now runs up.
+    let notch = &alone.piece.notches[0];
+    let place = Walk::of(&alone.piece.drafted().edges[alone.piece.drafted().edge(&notch.edge).expect("there")].path).at(notch.at);
+    assert!((place.distance((100.0, 0.0).into()) - 100.0).abs() < 1e-6, "{place:?}");
+    let pair = derive(&text("2, mirrored", ""));
+    assert!(at(&pair, "hem right") == Mm::new(300.0, 500.0) && !pair.laying.mirrored);
+    let own = "open = true\n[[piece.lining.pleat]]\nname = \"centre pleat\"\nedge = \"waist\"\nbetween = [{ edge = \"waist\", at = \"50 mm\" }, { edge = \"waist\", at = \"50 mm\" }]\ndepth = \"15 mm\"\n\
+        [[piece.lining.notch]]\nedge = \"side left\"\nat = \"200 mm\"\n[[piece.lining.mark]]\nname = \"label\"\nat = { mm = [\"150 mm\", \"50 mm\"] }\n\
+        [[change]]\npiece = \"lining\"\non = \"2026-03-02\"\nedge = \"hem\"\nout = \"-20 mm\"\n";
+    let said = text("2, mirrored", own);
+    let lining = derive(&said);
+    assert!(lining.undone.is_empty(), "{:?}", lining.undone);
+    assert!((length(lining.piece.drafted(), "waist") - 230.0).abs() < 0.01, "{}", length(lining.piece.drafted(), "waist"));
+    assert_eq!(at(&lining, "hem left").y, 480.0);
+    assert_eq!(lining.piece.notches.len(), 2);
+    let drawn = marked(&lining, &notes(&said).garment, "x/lining");
+    assert_eq!((drawn.fullness.len(), drawn.marks.len()), (1, 1));
+    assert!(drawn.marks[0].name == "label" && (drawn.marks[0].at.x - 180.0).abs() < 1e-6, "{:?}", drawn.marks);
+}
+
+/// What nobody measured is still assumed when a half is mirrored, a dart opened, an edge shared or corrected.
+#[test]
+fn what_is_assumed_stays_so() {
+    let mut seen = half_front();
+    for name in ["hem", "side"] {
+        let k = seen.edge(name).expect("there");
+        (seen.edges[k].how, seen.edges[k].bound) = (How::Assumed, None);
+    }
+    let said = notes(&format!("{DART}[[change]]\npiece = \"front\"\non = \"2026-03-02\"\nedge = \"hem\"\nlonger = \"4 mm\"\n"));
+    let front = draft("front", &seen, &said);
+    let layer = front.piece.drafted();
+    for name in ["hem", "side", "side 2"] {
+        assert_eq!(layer.edges[layer.edge(name).expect("there")].how, How::Assumed, "{name}");
+    }
+    let drawn = marked(&front, &said.garment, "x/front");
+    assert!(drawn.label.iter().any(|l| l == "assumed: side, side 2, hem"), "{:?}", drawn.label);
+}

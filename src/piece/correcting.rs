@@ -48,7 +48,7 @@ fn corrected(lines: &Layer, c: &Correction) -> Result<(Layer, String), String> {
             out.edges[before].path = displaced(&out.edges[before].path, Vec2::ZERO, by);
             out.edges[k].path = displaced(&out.edges[k].path, by, Vec2::ZERO);
             for e in [before, k] {
-                out.edges[e].how = How::Chosen;
+                out.edges[e].how = out.edges[e].how.drafted();
             }
             out.corners[k].at = mm(point(out.corners[k].at) + by);
             out.corners[k].error = None;

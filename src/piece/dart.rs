@@ -225,7 +225,7 @@ fn parted(layer: &Layer, dart: &ShutDart, gives: usize, (motion, region): (Motio
             let before = Walk::of(&edge.path);
             let path = motion.given(&before);
             gave = (edge.name.clone(), Walk::of(&path).length() - before.length());
-            edges.push(Edge { path, how: How::Chosen, ..edge.clone() });
+            edges.push(Edge { path, how: edge.how.drafted(), ..edge.clone() });
             moves = false;
         } else {
             edges.push(Edge { path: by * edge.path.clone(), ..edge.clone() });

@@ -1,17 +1,20 @@
-//! Pieces that are derived from trued ones: facings along some of their edges, linings as the whole (common practice, no source).
+//! Pieces that are derived from trued ones: facings along some of their edges, linings as the whole. They lie with their wrong side on their
+//! piece's, so that one that is neither a pair nor on the fold is its mirror image (common practice, no source).
 
 use super::How;
-use super::bench::Pins;
+use super::bench::{Bench, Pins};
+use super::correcting::correct;
 use super::draft::{Change, NotchAt, Piece};
 use super::drafting::Draft;
 use super::layer::{Corner, Edge, Layer, Line, alike, ends, mm};
+use super::opening::opened;
 use super::page::Laying;
 use super::propose::ByShape;
-use super::seam_line;
 use super::walk::Walk;
+use super::{notching, place, seam_line};
 use crate::length::Length;
-use crate::notes::{Notes, PieceNotes};
-use kurbo::{Affine, BezPath, Point};
+use crate::notes::{Notes, PieceNotes, Spot};
+use kurbo::{Affine, BezPath, Point, Shape};
 
 /// A notch of the piece lies on an edge of what is derived from it within this, mm; beyond it that edge was cut short of it.
 const ON_EDGE: f64 = 0.01;
@@ -27,7 +30,7 @@ pub fn derived(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Draft, String>> {
         let mut later = Vec::new();
         for (name, own, from) in waiting {
             let of = drafts.iter().copied().chain(out.iter().flatten()).find(|d| alike(&d.piece.name, from));
-            match of.map(|of| one(name, own, of)) {
+            match of.map(|of| one(notes, name, own, of)) {
                 Some(made) => out.push(made.map_err(|why| format!("{name} was not derived from {from}: {why}"))),
                 None => later.push((name, own, from)),
             }
@@ -41,8 +44,8 @@ pub fn derived(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Draft, String>> {
     out
 }
 
-fn one(name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft, String> {
-    let (mut lines, what) = match (own.along.as_slice(), own.width) {
+fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft, String> {
+    let (lines, what) = match (own.along.as_slice(), own.width) {
         ([], _) => (of.piece.drafted().clone(), format!("the lines of {} as drafted", of.piece.name)),
         (along, Some(width)) => {
             let what = format!("a strip of {:.1} mm along {} of {} as drafted", width.mm(), along.join(", "), of.piece.name);
@@ -50,55 +53,90 @@ fn one(name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft, String> {
         }
         (_, None) => return Err("its width is not noted".into()),
     };
-    let (notes, taken) = taken_over(own, of);
-    let mut undone = Vec::new();
-    let on_fold = lines.edges.iter().any(|e| e.line == Line::Fold);
-    match &notes.cut {
-        // Cut another way than its piece it has a seam where that lies on the fold.
-        Some(cut) if on_fold && !cut.on_fold => lines.edges.iter_mut().filter(|e| e.line == Line::Fold).for_each(|e| e.line = Line::Seam),
-        Some(cut) if cut.on_fold && !on_fold => {
-            undone.push(format!(
-                "it is cut on the fold, and no edge that it has of {} lies there; say what of that is kept, or its fold",
-                of.piece.name
-            ));
-        }
-        _ => {}
-    }
-    let mut piece = Piece::new(name, lines.clone());
+    let (cut, taken) = taken_over(own, of);
+    let mirror = cut.cut.as_ref().is_none_or(|c| !c.on_fold && !c.mirrored);
+    let (lines, undone) = on_cloth(lines, &cut, of);
+    let turn = if mirror { over(&lines) } else { Affine::IDENTITY };
+    let lines = lines.mapped(turn);
+    let place = |spot: &Spot| place(&lines, spot);
+    let mut bench = Bench::new(Piece::new(name, lines.clone()), Pins::of(&lines, Some(own), &place), &notes.garment);
+    bench.undone = undone;
+    let turned = if mirror { "; mirrored, for it is sewn wrong side to wrong side" } else { "" };
+    bench.redraft(lines.clone(), Change::new(format!("{what}{taken}{turned}"), How::Chosen));
     let edges = lines.edges.iter().map(|e| of.noted(&e.name).cloned()).collect::<Vec<_>>();
-    piece.notches = notches(&of.piece, &lines);
-    piece.redraft(lines, Change::new(format!("{what}{taken}"), How::Chosen));
+    // The places of what is its piece's come after those of its own, and move along with them.
+    let marks = own.marks.len();
+    let theirs = notches(&of.piece, &lines, turn);
+    bench.pins.marks.extend(theirs.iter().map(|n| Some(n.1)));
+    if own.along.is_empty() {
+        let mut pins = of.pins.clone();
+        pins.carry(|p| Some(turn * p));
+        bench.pins.legs.extend(pins.legs);
+        bench.pins.points.extend(pins.points);
+        bench.pins.pleats.extend(pins.pleats);
+        bench.pins.folds.extend(pins.folds);
+        bench.pins.gathers.extend(pins.gathers);
+    }
+    if own.open {
+        opened(&mut bench, own);
+    }
+    correct(&mut bench, notes);
+    notching::noted(&mut bench, own, None);
+    for (notch, p) in theirs.iter().map(|n| &n.0).zip(bench.pins.marks.split_off(marks)) {
+        let found = p.and_then(|p| bench.nearest_on(&notch.edge, p));
+        let placed = found.map(|(k, at)| NotchAt { edge: bench.piece.drafted().edges[k].name.clone(), at, ..notch.clone() });
+        bench.piece.notches.extend(placed);
+    }
+    let names = of.names.iter().cloned().chain(bench.names()).collect();
+    let Bench { piece, pins, undone, .. } = bench;
     let n = piece.found().edges.len();
-    // A lining has the darts and pleats of its piece; a facing lies clear of them.
-    let pins = if own.along.is_empty() {
-        let pins = &of.pins;
-        let (folds, gathers) = (pins.folds.clone(), pins.gathers.clone());
-        Pins { legs: pins.legs.clone(), points: pins.points.clone(), folds, gathers, ..Pins::default() }
-    } else {
-        Pins::default()
-    };
     Ok(Draft {
         piece,
         pins,
         kind: None,
         by_shape: ByShape { corners: vec![false; n], edges: vec![false; n] },
         edges,
-        notes: Some(notes),
-        up: of.up,
-        laying: Laying { by: Affine::IDENTITY, mirrored: false, turned_deg: 0.0, ..of.laying },
-        names: Vec::new(),
+        notes: Some(cut),
+        up: of.up.filter(|_| !mirror),
+        laying: Laying { by: Affine::IDENTITY, mirrored: mirror, turned_deg: 0.0, ..of.laying },
+        names,
         undone,
     })
 }
 
+/// Turns lines over where they lie.
+fn over(lines: &Layer) -> Affine {
+    let b = lines.outline().bounding_box();
+    Affine::translate((b.x0 + b.x1, 0.0)) * Affine::FLIP_X
+}
+
+/// The lines as they lie on the cloth: cut another way than its piece it has a seam where that lies on the fold. Also what does not go together.
+fn on_cloth(mut lines: Layer, own: &PieceNotes, of: &Draft) -> (Layer, Vec<String>) {
+    let mut undone = Vec::new();
+    let on_fold = lines.edges.iter().any(|e| e.line == Line::Fold);
+    match &own.cut {
+        Some(cut) if on_fold && !cut.on_fold => lines.edges.iter_mut().filter(|e| e.line == Line::Fold).for_each(|e| e.line = Line::Seam),
+        Some(cut) if cut.on_fold && !on_fold => {
+            let piece = &of.piece.name;
+            undone.push(format!(
+                "it is cut on the fold, and no edge that it has of {piece} lies there; say what of that is kept, or its fold"
+            ));
+        }
+        _ => {}
+    }
+    (lines, undone)
+}
+
 /// What a derived piece's own notes leave open is taken over from its piece: how many are cut and how, its allowances (none along the inner
-/// edge of a facing), the fullness of a lining. Also what was, in words.
+/// edge of a facing), after its own the fullness of a lining. Also what was, in words.
 fn taken_over(own: &PieceNotes, of: &Draft) -> (PieceNotes, String) {
     let theirs = of.notes.clone().unwrap_or_default();
-    let mut notes = PieceNotes { darts: Vec::new(), notches: Vec::new(), marks: Vec::new(), ..own.clone() };
+    let mut notes = own.clone();
     let mut said = String::new();
     if own.along.is_empty() {
-        (notes.darts, notes.pleats, notes.gathers) = (theirs.darts, theirs.pleats, theirs.gathers);
+        notes.darts.extend(theirs.darts);
+        notes.pleats.extend(theirs.pleats);
+        notes.gathers.extend(theirs.gathers);
     }
     if let (None, Some(cut)) = (&own.cut, theirs.cut) {
         said = format!("; cut as {} is, {}", of.piece.name, cut.words);
@@ -118,13 +156,13 @@ fn inner_edge(of: usize, k: usize) -> String {
     if of == 1 { "inner edge".to_owned() } else { format!("inner edge {k}") }
 }
 
-/// Notches of a piece that lie on edges of what is derived from it.
-fn notches(of: &Piece, lines: &Layer) -> Vec<NotchAt> {
+/// Notches of a piece that lie on edges of what is derived from it, and where on its lines, `turn` being what lays the piece on them.
+fn notches(of: &Piece, lines: &Layer, turn: Affine) -> Vec<(NotchAt, Point)> {
     let placed = |n: &NotchAt| {
         let theirs = of.drafted().edge(&n.edge)?;
-        let p = Walk::of(&of.drafted().edges[theirs].path).at(n.at);
-        let (at, off) = Walk::of(&lines.edges[lines.edge(&n.edge)?].path).nearest(p);
-        (off < ON_EDGE).then(|| NotchAt { at, ..n.clone() })
+        let p = turn * Walk::of(&of.drafted().edges[theirs].path).at(n.at);
+        let (_, off) = Walk::of(&lines.edges[lines.edge(&n.edge)?].path).nearest(p);
+        (off < ON_EDGE).then(|| (n.clone(), p))
     };
     of.notches.iter().filter_map(placed).collect()
 }

@@ -5,7 +5,6 @@
 //! above and below it nothing moves (common practice, no source). From its widest place the dart runs out to its points without a bend,
 //! so that edges which move along get none either.
 
-use super::How;
 use super::fullness::FullnessError;
 use super::layer::{Inner, Layer, ends, mm, point};
 use super::through::through;
@@ -163,7 +162,7 @@ pub fn double_pointed_opened(layer: &Layer, dart: &DoublePointed) -> Result<Wide
         let walk = Walk::of(&edge.path);
         if field.touches(&walk) {
             edge.path = field.path(&edge.path);
-            edge.how = How::Chosen;
+            edge.how = edge.how.drafted();
             gave.push((edge.name.clone(), edge.length() - walk.length()));
         }
     }

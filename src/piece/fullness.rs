@@ -1,6 +1,5 @@
 //! What a flat outline can't tell, opened on request: pleats and gathers; and pieces that were traced folded.
 
-use super::How;
 use super::layer::{Corner, Edge, Inner, Layer, LayerError, ends, mm, point};
 use super::share::displaced;
 use super::walk::Walk;
@@ -92,7 +91,7 @@ pub fn spread(layer: &Layer, at: Mm, along: Vec2, by: f64) -> Result<Layer, Full
             }
         }
         if stops.len() > 2 {
-            e.how = How::Chosen;
+            e.how = e.how.drafted();
         }
         e.path = path;
     }

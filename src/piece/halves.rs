@@ -265,7 +265,7 @@ impl Half {
             let (bent, off) = bent(&path, across);
             moved[usize::from(start != self.from_top)] = off;
             layer.edges[k].path = if start { bent } else { bent.reverse_subpaths() };
-            layer.edges[k].how = How::Chosen;
+            layer.edges[k].how = layer.edges[k].how.drafted();
         }
         let meets = self.meets.clone().map(|m| if (m.angle_deg - 90.0).abs() > POINT { m } else { Meeting { angle_deg: 90.0, ..m } });
         (Self { layer, meets, from_top: self.from_top }, moved)
@@ -333,7 +333,7 @@ fn mean(left: &Half, right: &Half, centre: &Centre) -> Result<Half, HalfError> {
             let (s, u) = (t * p.length(), t * q.length());
             (p.at(s).midpoint(q.at(u)), (p.along(s) * p.length() + q.along(u) * q.length()) * 0.5)
         });
-        layer.edges[k].how = How::Chosen;
+        layer.edges[k].how = layer.edges[k].how.drafted();
     }
     let n = layer.edges.len();
     let starts: Vec<Point> = layer.edges.iter().take(n - 1).map(start).collect();

@@ -19,6 +19,13 @@ pub enum How {
     Assumed,
 }
 
+impl How {
+    /// How a line is known after it was drafted otherwise: what nobody measured stays assumed.
+    pub fn drafted(self) -> Self {
+        if self == Self::Assumed { self } else { Self::Chosen }
+    }
+}
+
 impl fmt::Display for How {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {

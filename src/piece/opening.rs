@@ -225,11 +225,12 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
     let (k, far) = bench.nearest_on(edge, a.midpoint(b)).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
     let way = bench.inward(k, far);
     let chord = (b - a).hypot();
-    if chord < 1.0 {
-        return Err("it starts and ends at one place".into());
-    }
-    // Straight across from one end to the other, into the piece; up or down the page where that is near.
-    let across = ((b - a) / chord).turn_90();
+    // Straight across from one end to the other, into the piece; up or down the page where that is near. A single pleat has one place.
+    let across = match (chord >= 1.0, shares.len()) {
+        (true, _) => ((b - a) / chord).turn_90(),
+        (false, 1) => way,
+        (false, _) => return Err("it starts and ends at one place".into()),
+    };
     let mut into = if across.dot(way) < 0.0 { -across } else { across };
     if into.x.abs() < into.y.abs() * LEANS.to_radians().tan() {
         into = Vec2::new(0.0, into.y.signum());

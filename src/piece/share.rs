@@ -1,6 +1,5 @@
 //! A small difference between two edges that are sewn together, shared out: one a little longer, the other a little shorter.
 
-use super::How;
 use super::layer::{Layer, LayerError, mm};
 use super::walk::Walk;
 use kurbo::{BezPath, PathSeg, Point, Vec2};
@@ -46,7 +45,7 @@ pub fn lengthened(layer: &Layer, edge: usize, at_end: bool, by: f64) -> Result<(
     };
     layer.edges[edge].path = moved(x);
     for k in [edge, neighbour] {
-        layer.edges[k].how = How::Chosen;
+        layer.edges[k].how = layer.edges[k].how.drafted();
     }
     let corner = if at_end { neighbour } else { edge };
     if let Some(c) = layer.corners.get_mut(corner) {

@@ -130,7 +130,7 @@ fn drawn(bench: &mut Bench, half: Half, line: &Centre, (wanted, page, squared): 
 /// A whole piece of a half and its mirror image: what was cut at the centre is one edge again, and the mirrored half is chosen.
 fn whole_again(mut whole: Layer, own: usize) -> Layer {
     for edge in whole.edges.iter_mut().skip(own) {
-        (edge.how, edge.bound) = (How::Chosen, None);
+        (edge.how, edge.bound) = (edge.how.drafted(), None);
     }
     while let Some(k) = (0..whole.edges.len()).find(|&k| {
         let next = (k + 1) % whole.edges.len();
@@ -139,7 +139,7 @@ fn whole_again(mut whole: Layer, own: usize) -> Layer {
         let next = (k + 1) % whole.edges.len();
         let mut path = joined([&whole.edges[k].path, &whole.edges[next].path]);
         path.pop();
-        let edge = Edge { path, how: How::Chosen, ..whole.edges[k].clone() };
+        let edge = Edge { path, how: whole.edges[k].how.drafted(), ..whole.edges[k].clone() };
         whole.edges[k] = edge;
         whole.edges.remove(next);
         whole.corners.remove(next);
