@@ -334,6 +334,10 @@ pub(super) fn untangled(layer: &Layer, cut: &CutLine) -> Result<(), AllowanceErr
     let mut points: Vec<Point> = flattened(&segments, 0.02).into_iter().map(|p| p.1).collect();
     // Neighbours that meet in one place must be neighbours in the list, or rounding lets them cross there.
     points.dedup_by(|a, b| a.distance(*b) < SAME);
+    // So must the last be and the first.
+    while points.len() > 2 && points.last().is_some_and(|p| p.distance(points[0]) < SAME) {
+        points.pop();
+    }
     let Some((_, _, at)) = self_crossing(&points) else { return Ok(()) };
     // The two edges whose cut lines pass nearest to the place.
     let far = |k: &usize| cut.edges[*k].path.segments().map(|s| s.nearest(at, 1e-6).distance_sq).fold(f64::INFINITY, f64::min);

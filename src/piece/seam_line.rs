@@ -137,6 +137,36 @@ mod tests {
         }
     }
 
+    /// A shoulder that is moved in beside a curved neckline that is not: however far, at whichever corner the outline starts.
+    #[test]
+    fn a_moved_edge_meets_a_curve_that_stays() {
+        let corners = [[75.0, 0.0], [195.0, 38.0], [230.0, 640.0], [-230.0, 640.0], [-195.0, 38.0], [-75.0, 0.0]];
+        let name = ["shoulder left", "side left", "hem", "side right", "shoulder right", "neckline"];
+        for first in 0..6 {
+            let edge = |k: usize| {
+                let (a, b) = (corners[k], corners[(k + 1) % 6]);
+                let mut path = BezPath::new();
+                path.move_to((a[0], a[1]));
+                match name[k] {
+                    "neckline" => path.curve_to((-70.0, 80.0), (70.0, 80.0), (b[0], b[1])),
+                    _ => path.line_to((b[0], b[1])),
+                }
+                Edge { name: name[k].into(), path, line: Line::Rim, how: How::Seen, bound: None }
+            };
+            let at = |k: usize| (first + k) % 6;
+            let layer = Layer {
+                corners: (0..6).map(|k| Corner { name: name[at(k)].into(), at: corners[at(k)].into(), error: None }).collect(),
+                edges: (0..6).map(|k| edge(at(k))).collect(),
+                ..Layer::default()
+            };
+            for w in (1..40).map(|k| 0.2 * f64::from(k)) {
+                let inside: Vec<f64> = layer.edges.iter().map(|e| if e.name == "shoulder left" { w } else { 0.0 }).collect();
+                let out = seam_line(&layer, &inside, How::Noted).unwrap_or_else(|e| panic!("{w} from {first}: {e}"));
+                assert!(out.area() < layer.area(), "{w}");
+            }
+        }
+    }
+
     /// Two moved lines that turn by 30° cross where trigonometry says: an edge moved by 5 mm meets its unmoved neighbour 5 / sin 30° along it.
     #[test]
     fn a_plain_corner_lies_where_both_cross() {
