@@ -1,83 +1,30 @@
 //! `ruboff pattern` from records alone: what it writes, what it refuses. What other programs read in the files is checked in `tests/crosscheck`.
 
+#[path = "support/drawn_pieces.rs"]
+mod drawn_pieces;
 #[path = "support/pdf.rs"]
 mod pdf;
 
 use assert_cmd::Command;
+use drawn_pieces::{F, boxed, outlines, path, pattern};
 use pdf::boxes;
 use ruboff::sheet::Paper;
-use ruboff::write::pattern::{
-    Choices, Joining, LineKind, Pattern, Units, dxf, pattern_of_garment, pattern_of_outline, pattern_svg, roll, tiled,
-};
-use ruboff::write::{GarmentRecord, Record};
+use ruboff::write::GarmentRecord;
+use ruboff::write::pattern::{Choices, Joining, LineKind, Orientation, Units, dxf, pattern_of_garment, pattern_svg, roll, tiled};
 use serde_json::{Value, json};
 use std::path::Path;
 
-const OUTLINE: &str = include_str!("golden/outline.json");
 const GARMENT: &str = include_str!("golden/garment.json");
-
-/// A letter F: neither its mirror image nor any turn of it is an F.
-const F: [[f64; 2]; 10] = [
-    [0.0, 0.0],
-    [160.0, 0.0],
-    [160.0, 40.0],
-    [60.0, 40.0],
-    [60.0, 90.0],
-    [120.0, 90.0],
-    [120.0, 130.0],
-    [60.0, 130.0],
-    [60.0, 240.0],
-    [0.0, 240.0],
-];
-
-fn path(points: &[[f64; 2]], closed: bool) -> String {
-    let all: Vec<String> = points.iter().map(|p| format!("{:.4} {:.4}", p[0], p[1])).collect();
-    format!("M {}{}", all.join(" L "), if closed { " Z" } else { "" })
-}
-
-/// The golden record with other pieces: polygons by name.
-fn outlines(pieces: &[(&str, &[[f64; 2]])]) -> Value {
-    let mut record: Value = serde_json::from_str(OUTLINE).expect("the golden record");
-    let pattern = record["pieces"][0].clone();
-    let edge = pattern["edges"][0].clone();
-    let one = |(name, points): &(&str, &[[f64; 2]])| {
-        let n = points.len();
-        let edges = (0..n).map(|k| {
-            let mut e = edge.clone();
-            e["name"] = json!(format!("e{k}"));
-            e["line"] = json!("rim");
-            e["path"] = json!(path(&[points[k], points[(k + 1) % n]], false));
-            e["from"] = json!(k);
-            e["to"] = json!((k + 1) % n);
-            e
-        });
-        let mut p = pattern.clone();
-        p["name"] = json!(name);
-        p["outline"] = json!(path(points, true));
-        p["edges"] = edges.collect();
-        p["corners"] = points.iter().enumerate().map(|(k, at)| json!({"name": format!("c{k}"), "at": at, "error_mm": 0.1})).collect();
-        p["inner"] = json!([]);
-        p["holes"] = json!([]);
-        p
-    };
-    record["pieces"] = pieces.iter().map(one).collect();
-    record
-}
-
-fn pattern(record: &Value) -> Pattern {
-    let record = Record::from_text(&record.to_string()).expect("a record");
-    pattern_of_outline(&record, &Choices { date: "1926-05-17".into(), ..Choices::default() }).expect("a pattern")
-}
-
-/// A rectangle, from its lower right corner.
-fn boxed(w: f64, h: f64) -> [[f64; 2]; 4] {
-    [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]
-}
 
 fn verb(words: &[&str], dir: &Path) -> (i32, String, String) {
     let out = Command::cargo_bin("ruboff").expect("built").current_dir(dir).arg("pattern").args(words).output().expect("run");
     let text = |b: &[u8]| String::from_utf8_lossy(b).into_owned();
     (out.status.code().unwrap_or(-1), text(&out.stdout), text(&out.stderr))
+}
+
+/// Pages that stand upright, whatever that costs.
+fn upright() -> Joining {
+    Joining { orientation: Orientation::Portrait, ..Joining::default() }
 }
 
 /// R-PAP-7: A4 is 595.2755906 x 841.8897638 points, never 595 x 842; ANSI A 8.5 x 11 in.
@@ -86,7 +33,7 @@ fn pages_are_as_large_as_their_paper() {
     let p = pattern(&outlines(&[("front", &boxed(400.0, 500.0))]));
     for (paper, [w, h]) in [("a4", [595.275_590_6, 841.889_763_8]), ("letter", [612.0, 792.0]), ("tabloid", [792.0, 1224.0])] {
         let paper: Paper = paper.parse().expect("a paper");
-        let printed = tiled(&p, &paper, &Joining::default(), false).expect("pages");
+        let printed = tiled(&p, &paper, &upright(), false).expect("pages");
         let all = boxes(&printed.bytes);
         assert_eq!(all.len(), printed.pages);
         assert!(all.iter().all(|b| (b[0] - w).abs() < 1e-3 && (b[1] - h).abs() < 1e-3), "{all:?}");
@@ -97,7 +44,7 @@ fn pages_are_as_large_as_their_paper() {
 fn pages_without_anything_are_left_out_and_pieces_share_pages() {
     let paper: Paper = "a4".parse().expect("a paper");
     let count = |pieces: &[(&str, &[[f64; 2]])]| {
-        let printed = tiled(&pattern(&outlines(pieces)), &paper, &Joining::default(), false).expect("pages");
+        let printed = tiled(&pattern(&outlines(pieces)), &paper, &upright(), false).expect("pages");
         printed.pages - printed.front
     };
     assert_eq!(count(&[("a", &boxed(170.0, 250.0))]), 1);
@@ -210,7 +157,7 @@ fn a_garments_record_brings_allowance_fold_notches_and_grain() {
     }
     assert!(text.contains("Quantity: 1,0") && text.contains("Material: brown wool") && text.is_ascii());
     let drawing = pattern_svg(&made).expect("a drawing");
-    for id in ["piece-1-cut-1", "piece-1-stitch-1", "piece-1-fold-1", "piece-1-within-2", "piece-1-notches-3"] {
+    for id in ["piece-1-cut-1", "piece-1-stitch-1", "piece-1-fold-1", "piece-1-darts-2", "piece-1-notches-3"] {
         assert!(drawing.contains(&format!("id=\"{id}\"")), "{id}");
     }
 }
@@ -238,6 +185,7 @@ fn the_records_own_cut_line_stands() {
 fn shared_lines_are_printed_too() {
     let drafted = json!({"format": "ruboff-drafted", "version": 1, "units": "mm", "pieces": [{
         "name": "front", "outline": path(&F, true), "found": path(&F, true), "changes": [],
+        "notches": [{"edge": "e0", "at_mm": 80.0, "count": 2, "how": "noted"}],
         "corners": F.iter().enumerate().map(|(k, at)| json!({"name": format!("c{k}"), "at": at})).collect::<Vec<_>>(),
         "edges": (0..10).map(|k| json!({"name": format!("e{k}"), "how": "seen", "path": path(&[F[k], F[(k + 1) % 10]], false), "length_mm": 1.0}))
             .collect::<Vec<_>>(),
@@ -246,7 +194,8 @@ fn shared_lines_are_printed_too() {
     std::fs::write(dir.path().join("drafted.json"), drafted.to_string()).expect("written");
     let (code, out, err) = verb(&["drafted.json", "--out", "p", "--svg", "--allowance", "8mm"], dir.path());
     assert_eq!((code, err.as_str()), (0, ""), "{out}");
-    assert!(std::fs::read_to_string(dir.path().join("p/pattern.svg")).expect("a drawing").contains("piece-1-stitch-10"));
+    let drawing = std::fs::read_to_string(dir.path().join("p/pattern.svg")).expect("a drawing");
+    assert!(drawing.contains("piece-1-stitch-10") && drawing.contains("piece-1-notches-2"));
 }
 
 #[test]
@@ -298,9 +247,12 @@ fn names_of_any_kind_break_nothing() {
     assert_eq!(text.matches("  0\r\nBLOCK\r\n").count(), 3);
     let paper: Paper = "letter".parse().expect("a paper");
     assert!(tiled(&p, &paper, &Joining::default(), false).is_ok());
-    let record = Record::from_text(&outlines(&[("着物", &F)]).to_string()).expect("a record");
-    let e = pattern_of_outline(&record, &Choices::default()).expect_err("letters that are not there").to_string();
-    assert!(e.contains("着物") && e.contains("Latin"), "{e}");
+    // Paper is refused; other programs have letters of their own.
+    let p = pattern(&outlines(&[("着物", &F)]));
+    let e = tiled(&p, &paper, &Joining::default(), false).expect_err("letters that are not there").to_string();
+    assert!(e.contains("着物") && e.contains("--font"), "{e}");
+    assert!(pattern_svg(&p).expect("a drawing").contains("<title>着物</title>"));
+    assert!(dxf(&p, Units::Metric, 0.02).expect("a file").contains("Piece Name: Zhao Wu"));
 }
 
 #[test]
@@ -347,7 +299,7 @@ fn bad_calls_are_told_in_one_line_and_write_nothing() {
         ("text.json", &a4, "no garment.json and no outline.json"),
         ("gone.json", &a4, "cannot read"),
         ("huge.json", &a4, "sail"),
-        ("kimono.json", &a4, "Latin"),
+        ("kimono.json", &a4, "--font"),
         ("broken.json", &a4, "e0"),
         ("outline.json", &["--paper", "foolscap"], "no paper"),
         ("outline.json", &["--paper", "a4", "--margin", "70mm"], "--margin"),

@@ -1,9 +1,9 @@
-//! A garment's records on disk: its notes, and the outlines below a folder, as pieces.
+//! A garment's records on disk as pieces with notes: the outlines below a folder drafted by its `garment.toml`, or a single record by itself.
 
 use crate::notes::{Notes, ShotNotes, Spot};
 use crate::piece::{Draft, Given, Layer, Piece, alike, derived, drafted};
 use crate::wardrobe::{folded, right_side};
-use crate::write::{Record, as_found, spot_at};
+use crate::write::{DraftedRecord, GarmentRecord, Record, as_found, spot_at};
 use anyhow::{Context, anyhow, bail};
 use std::path::{Path, PathBuf};
 
@@ -15,41 +15,98 @@ const LONGEST: u64 = 64 << 20;
 /// What is known of a garment.
 pub(super) struct Known {
     pub notes: Notes,
-    pub drafts: Vec<Draft>,
-    pub outlines: usize,
-    /// What a person had better know of how the outlines were read.
+    /// The pieces, in the order of their outlines.
+    pub pieces: Vec<Piece>,
+    /// What they were read from, in words.
+    pub from: String,
+    /// What a person had better know of how they were read.
     pub said: Vec<String>,
 }
 
-impl Known {
-    /// The pieces, in the order of their outlines.
-    pub fn pieces(&self) -> Vec<&Piece> {
-        self.drafts.iter().map(|d| &d.piece).collect()
+/// Reads a garment: its notes with every outline, or a record that stands by itself.
+///
+/// # Errors
+/// Neither notes nor a record, no outlines, files that are no records.
+pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) -> anyhow::Result<Known> {
+    match record(place, outlines) {
+        Some(file) => recorded(&file, notes),
+        None => traced(place, notes, outlines),
+    }
+}
+
+/// The record that a garment is read from: one that is named, or the one in a folder that has no notes of its own.
+fn record(place: &Path, outlines: Option<&Path>) -> Option<PathBuf> {
+    if place.is_file() {
+        return place.extension().is_some_and(|e| e.eq_ignore_ascii_case("json")).then(|| place.to_path_buf());
+    }
+    let alone = outlines.is_none() && !place.join("garment.toml").exists();
+    let each = ["garment.json", "outline.json", "drafted.json"].map(|n| place.join(n));
+    each.into_iter().find(|f| alone && f.is_file())
+}
+
+/// What a record knows by itself. Notes that are named go before those it keeps.
+fn recorded(file: &Path, notes: Option<&Path>) -> anyhow::Result<Known> {
+    let text = text(file)?;
+    let given = notes.map(|f| Notes::from_text(&self::text(f)?).with_context(|| format!("the notes {}", f.display()))).transpose()?;
+    let format = serde_json::from_str::<serde_json::Value>(&text).ok().and_then(|v| Some(v.get("format")?.as_str()?.to_owned()));
+    let named = || file.display().to_string();
+    match format.as_deref() {
+        Some("ruboff-garment") => {
+            let record = GarmentRecord::from_text(&text).with_context(named)?;
+            let notes = match given {
+                Some(notes) => notes,
+                None => record.noted().map_err(|e| anyhow!("the notes that {} keeps can't be read: {e}", file.display()))?,
+            };
+            Ok(Known { notes, pieces: record.recalled().with_context(named)?, from: "its record".into(), said: Vec::new() })
+        }
+        Some("ruboff-outline") => {
+            let record = Record::from_text(&text).with_context(named)?;
+            drafted_by(&given.unwrap_or_default(), vec![(file.to_path_buf(), record)])
+        }
+        Some("ruboff-drafted") => {
+            let record = DraftedRecord::from_text(&text).with_context(named)?;
+            let pieces = record.recalled().with_context(named)?;
+            Ok(Known { notes: given.unwrap_or_default(), pieces, from: "drafted lines".into(), said: Vec::new() })
+        }
+        _ => bail!("{} is no garment.json, outline.json or drafted.json; name one that ruboff wrote", file.display()),
     }
 }
 
 /// Reads the notes and every outline of a garment.
-///
-/// # Errors
-/// No notes, no outlines, two of one name, files that are no records.
-pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) -> anyhow::Result<Known> {
+fn traced(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) -> anyhow::Result<Known> {
     let about = std::fs::metadata(place).with_context(|| format!("cannot read {}", place.display()))?;
     let folder = if about.is_dir() { place } else { place.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new(".")) };
     let file = notes.map_or_else(|| if about.is_dir() { folder.join("garment.toml") } else { place.to_path_buf() }, Path::to_path_buf);
     if !file.is_file() {
-        bail!("there are no garment notes at {}; write a garment.toml with [[join]] entries, or name it with --notes", file.display());
+        bail!(
+            "there are no garment notes at {}, and no garment.json; write a garment.toml with [[join]] entries, name it with --notes, or name the \
+             record that trace wrote",
+            file.display()
+        );
     }
     let notes = Notes::from_text(&text(&file)?).with_context(|| format!("the notes {}", file.display()))?;
     let root = outlines.unwrap_or(folder);
     let mut files = Vec::new();
     search(root, DEPTH, &mut files)?;
+    let own = folder.join("garment.json");
+    if files.is_empty() && outlines.is_none() && own.is_file() {
+        return recorded(&own, Some(&file));
+    }
     if files.is_empty() {
         bail!("there is no outline.json in {} or below; trace the pictures first, or name that folder with --outlines", root.display());
     }
+    let read = |file: PathBuf| {
+        let record = Record::from_text(&text(&file)?).with_context(|| file.display().to_string())?;
+        Ok((file, record))
+    };
+    drafted_by(&notes, files.into_iter().map(read).collect::<anyhow::Result<_>>()?)
+}
+
+/// Pieces of outlines, drafted as notes ask.
+fn drafted_by(notes: &Notes, files: Vec<(PathBuf, Record)>) -> anyhow::Result<Known> {
     let mut seen: Vec<Outlined> = Vec::new();
-    for file in &files {
-        let record = Record::from_text(&text(file)?).with_context(|| file.display().to_string())?;
-        let shot = shot(&notes, &record);
+    for (file, record) in &files {
+        let shot = shot(notes, record);
         if shot.is_none() && notes.shots.iter().any(|s| s.picture.is_some()) {
             // Another garment's picture in the same folder.
             continue;
@@ -58,22 +115,24 @@ pub(super) fn open(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) 
         for piece in &record.pieces {
             let lines = as_found(piece).with_context(|| file.display().to_string())?;
             let name = shot.piece.clone().filter(|_| record.pieces.len() == 1).unwrap_or_else(|| piece.name.clone());
-            seen.push(Outlined { name, lines, shot: shot.clone(), record: record.clone(), file: file.as_path() });
+            seen.push(Outlined { name, lines, shot: shot.clone(), record, file });
         }
     }
     let instead = stand_back(&mut seen);
-    let (mut drafts, mut said) = drafts(&seen, &notes);
+    let (mut drafts, mut said) = drafts(&seen, notes);
     said.extend(instead);
     if drafts.is_empty() {
-        bail!("none of the {} outlines in {} is of a picture that the notes name; check [[shot]] picture", files.len(), root.display());
+        let first = files.first().map(|f| f.0.display().to_string()).unwrap_or_default();
+        bail!("of {} outlines, such as {first}, none is of a picture that the notes name; check [[shot]] picture", files.len());
     }
-    for made in derived(&notes, &drafts.iter().collect::<Vec<_>>()) {
+    for made in derived(notes, &drafts.iter().collect::<Vec<_>>()) {
         match made {
             Ok(draft) => drafts.push(draft),
             Err(what) => said.push(what),
         }
     }
-    Ok(Known { notes, drafts, outlines: files.len(), said })
+    let from = if files.len() == 1 { "1 outline".to_owned() } else { format!("{} outlines", files.len()) };
+    Ok(Known { notes: notes.clone(), pieces: drafts.into_iter().map(|d| d.piece).collect(), from, said })
 }
 
 /// Where something was made of several layings of a piece, the layings stand back for it. Gives what is to be said of that.
@@ -92,13 +151,13 @@ struct Outlined<'a> {
     name: String,
     lines: Layer,
     shot: ShotNotes,
-    record: Record,
+    record: &'a Record,
     file: &'a Path,
 }
 
 impl Outlined<'_> {
     fn draft(&self, notes: &Notes, other: Option<&Layer>) -> Draft {
-        let place = |spot: &Spot| spot_at(&self.record, spot);
+        let place = |spot: &Spot| spot_at(self.record, spot);
         drafted(&Given { name: &self.name, lines: &self.lines, shot: &self.shot, notes, other, place: &place })
     }
 }

@@ -4,8 +4,8 @@ use super::{WRONG_CALL, say};
 use crate::length::Length;
 use crate::sheet::{LONGEST_PAGE, Paper};
 use crate::write::pattern::{
-    Choices, Joining, Pattern, PatternError, Printed, Units, dxf, pattern_of_drafted, pattern_of_garment, pattern_of_outline, pattern_svg,
-    roll, tables_of_garment, tiled,
+    Choices, Font, Joining, Orientation, Pattern, PatternError, Printed, Units, dxf, pattern_of_drafted, pattern_of_garment,
+    pattern_of_outline, pattern_svg, roll, tables_of_garment, tiled,
 };
 use crate::write::{DraftedRecord, GarmentRecord, Record, measures, write_whole};
 use anyhow::{Context, anyhow, bail};
@@ -49,6 +49,9 @@ pub(super) struct Call {
     /// How far neighbouring pages lie over one another
     #[arg(long, value_name = "LENGTH", default_value = "10mm", allow_hyphen_values = true)]
     overlap: Length,
+    /// Which way round pages lie: fewest takes whichever saves pages
+    #[arg(long, value_enum, value_name = "WAY", default_value_t = OrientationWord::Fewest)]
+    orientation: OrientationWord,
     /// Let pieces take a quarter turn to save paper
     #[arg(long)]
     turn: bool,
@@ -58,6 +61,9 @@ pub(super) struct Call {
     /// How far the DXF's curves may lie from the chords between their points
     #[arg(long, value_name = "LENGTH", default_value = "0.02mm", allow_hyphen_values = true)]
     tolerance: Length,
+    /// A TrueType or OpenType font to set pages in, for names in letters that the program's own font has not
+    #[arg(long, value_name = "FILE")]
+    font: Option<PathBuf>,
     /// The day on the labels, such as 1926-05-17; today unless given
     #[arg(long, value_name = "DAY")]
     date: Option<String>,
@@ -86,6 +92,14 @@ is wrong, nothing is written.";
 enum UnitsWord {
     Metric,
     English,
+}
+
+/// Which way round pages lie, as typed.
+#[derive(Clone, Copy, ValueEnum)]
+enum OrientationWord {
+    Fewest,
+    Portrait,
+    Landscape,
 }
 
 /// Longest record read, bytes.
@@ -128,10 +142,10 @@ fn write(call: &Call) -> anyhow::Result<()> {
     let mut files = made(call, &pattern, &joining)?;
     if let (Some(measured), Some(tables)) = (measured, &pattern.tables) {
         let facts = json!({"measures": tables.measures.len(), "seams": tables.seams.len()});
-        let words = |n: usize, what: &str| format!("{n} {what}, comma-separated");
+        let words = |n: usize, what: &str| format!("{n} {what}{}, comma-separated", if n == 1 { "" } else { "s" });
         let two = [
-            ("measures.csv", measured, words(tables.measures.len(), "measures")),
-            ("seams.csv", tables.seams_csv.clone(), words(tables.seams.len(), "seams")),
+            ("measures.csv", measured, words(tables.measures.len(), "measure")),
+            ("seams.csv", tables.seams_csv.clone(), words(tables.seams.len(), "seam")),
         ];
         files.extend(two.map(|(name, text, words)| File { name: name.into(), bytes: text.into_bytes(), words, facts: facts.clone() }));
     }
@@ -160,7 +174,12 @@ fn joining(call: &Call) -> anyhow::Result<Joining> {
             bail!("--{what} takes {} to {} mm, not {} mm", most.start(), most.end(), l.mm());
         }
     }
-    Ok(Joining { margin: call.margin.mm(), overlap: call.overlap.mm(), printed: call.printed.unwrap_or([100.0; 2]) })
+    let orientation = match call.orientation {
+        OrientationWord::Fewest => Orientation::Fewest,
+        OrientationWord::Portrait => Orientation::Portrait,
+        OrientationWord::Landscape => Orientation::Landscape,
+    };
+    Ok(Joining { margin: call.margin.mm(), overlap: call.overlap.mm(), printed: call.printed.unwrap_or([100.0; 2]), orientation })
 }
 
 /// The files that are asked for.
@@ -187,9 +206,9 @@ fn made(call: &Call, pattern: &Pattern, joining: &Joining) -> anyhow::Result<Vec
     let count = pattern.pieces.len();
     let pieces = if count == 1 { "1 piece".to_owned() } else { format!("{count} pieces") };
     if let Some(paper) = &call.paper {
-        let Printed { bytes, pages, front } = tiled(pattern, paper, joining, call.turn)?;
-        let words = format!("{pieces} on {} pages of {}, and {front} with the list, squares and map", pages - front, paper.name);
-        out.push(File { name: pages_name(paper), bytes, words, facts: json!({"paper": paper.name, "pages": pages, "front": front}) });
+        let Printed { bytes, pages, front, paper: lies } = tiled(pattern, paper, joining, call.turn)?;
+        let words = format!("{pieces} on {} pages of {lies}, and {front} with the list, squares and map", pages - front);
+        out.push(File { name: pages_name(paper), bytes, words, facts: json!({"paper": lies, "pages": pages, "front": front}) });
     }
     if let Some(width) = call.roll {
         if !(100.0..=LONGEST_PAGE).contains(&width.mm()) {
@@ -225,7 +244,8 @@ fn read(call: &Call) -> anyhow::Result<(Pattern, Option<String>)> {
     }
     let text = std::fs::read_to_string(&file).with_context(|| format!("cannot read {}", file.display()))?;
     let date = call.date.clone().unwrap_or_else(|| OffsetDateTime::now_utc().date().to_string());
-    let choices = Choices { allowance: call.allowance.clone(), date, tables: None };
+    let font = call.font.as_deref().map(font).transpose()?;
+    let choices = Choices { allowance: call.allowance.clone(), date, tables: None, font };
     let format = serde_json::from_str::<Value>(&text).ok().and_then(|v| Some(v.get("format")?.as_str()?.to_owned()));
     let named = |e: PatternError| anyhow!("{}: {e}", file.display());
     let (pattern, measured) = match format.as_deref() {
@@ -258,6 +278,16 @@ fn read(call: &Call) -> anyhow::Result<(Pattern, Option<String>)> {
         bail!("--allowance {name}=…: no edge is called that; there are {}", edges.join(", "));
     }
     Ok((pattern, measured))
+}
+
+/// A font of the user's own.
+fn font(file: &Path) -> anyhow::Result<Font> {
+    let about = std::fs::metadata(file).with_context(|| format!("cannot read the font {}", file.display()))?;
+    if about.len() > LONGEST {
+        bail!("{} is far too large for a font; name another file", file.display());
+    }
+    let bytes = std::fs::read(file).with_context(|| format!("cannot read the font {}", file.display()))?;
+    Font::from_bytes(bytes).with_context(|| format!("{} can't be used", file.display()))
 }
 
 /// The record in a folder: the garment's where there is one.

@@ -14,8 +14,8 @@ use std::process::ExitCode;
 #[derive(Args)]
 #[command(after_help = HOW)]
 pub(super) struct Call {
-    /// A garment's folder, or its garment.toml
-    #[arg(value_name = "FOLDER|garment.toml")]
+    /// A garment's folder, its garment.toml, or a record by itself: garment.json, outline.json, drafted.json
+    #[arg(value_name = "FOLDER|FILE")]
     garment: PathBuf,
     /// Garment notes elsewhere
     #[arg(long, value_name = "FILE")]
@@ -45,6 +45,7 @@ Examples:
   ruboff true bodice                      every join of the notes, walked
   ruboff true bodice --before-cutting     a cutter's checks as one page
   ruboff true bodice --share --out shared.json
+  ruboff true archive/bodice/garment.json    from the record alone, years after
 
 Joins stand in the notes: [[join]] with edges = [\"front: side left\", \"back: side left\"], where wanted ease = \"12 mm\" (how much longer \
 the first is) and tolerance = \"2 mm\"; several edges in a row are written \"front: armhole left + back: armhole left\". Without a \
@@ -74,7 +75,7 @@ fn done(call: &Call) -> anyhow::Result<bool> {
         bail!("{} is already there; choose another file with --out, or say --force to write over it", file.display());
     }
     known.said.iter().for_each(|what| say::note(what));
-    let mut walked = joins(&known.notes, &known.pieces());
+    let mut walked = joins(&known.notes, &known.pieces);
     if walked.is_empty() && !call.before_cutting {
         bail!("the notes name no joins; write [[join]] with edges = [\"front: side left\", \"back: side left\"]");
     }
@@ -82,12 +83,12 @@ fn done(call: &Call) -> anyhow::Result<bool> {
         for line in share(&mut known, &walked) {
             if call.json { say::result(&json!({"result": "shared", "say": line})) } else { say::result(&line) }
         }
-        walked = joins(&known.notes, &known.pieces());
+        walked = joins(&known.notes, &known.pieces);
         if let Some(file) = &call.out {
-            write_whole(file, drafted_text(&known.pieces()).as_bytes())?;
+            write_whole(file, drafted_text(&known.pieces.iter().collect::<Vec<_>>()).as_bytes())?;
         }
     }
-    let checks = checks(&known.notes, &known.pieces(), &walked);
+    let checks = checks(&known.notes, &known.pieces, &walked);
     if call.before_cutting {
         page(call, &known, &checks);
         return Ok(checks.iter().all(|c| c.outcome != Outcome::Look));
@@ -98,7 +99,7 @@ fn done(call: &Call) -> anyhow::Result<bool> {
 
 /// Shares what is off between the two pieces of each join, and says what moved.
 fn share(known: &mut Known, walked: &[Result<Joined, NotWalked>]) -> Vec<String> {
-    let mut pieces: Vec<&mut Piece> = known.drafts.iter_mut().map(|d| &mut d.piece).collect();
+    let mut pieces: Vec<&mut Piece> = known.pieces.iter_mut().collect();
     let told = shared(&known.notes, &mut pieces, walked);
     told.iter().map(|one| one.as_ref().map_or_else(ToString::to_string, words)).collect()
 }
@@ -200,9 +201,8 @@ fn page(call: &Call, known: &Known, checks: &[Check]) {
         return;
     }
     let name = known.notes.garment.name.as_deref().unwrap_or("this garment");
-    let count = if known.drafts.len() == 1 { "1 piece".into() } else { format!("{} pieces", known.drafts.len()) };
-    let outlines = if known.outlines == 1 { "1 outline".into() } else { format!("{} outlines", known.outlines) };
-    say::result(&format!("Before cutting {name} ({count} from {outlines})"));
+    let count = if known.pieces.len() == 1 { "1 piece".into() } else { format!("{} pieces", known.pieces.len()) };
+    say::result(&format!("Before cutting {name} ({count} from {})", known.from));
     say::result(&"");
     for c in checks {
         let sign = match c.outcome {

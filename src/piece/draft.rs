@@ -77,6 +77,11 @@ impl Piece {
         Self { name: name.into(), drafted: found.clone(), found, changes: Vec::new(), sewn: Vec::new(), notches: Vec::new() }
     }
 
+    /// A piece as a record keeps it: both its layers, its edges as they are sewn, and its notches. What was changed stays in the record.
+    pub fn recorded(name: impl Into<String>, found: Layer, drafted: Layer, sewn: Vec<AsSewn>, notches: Vec<NotchAt>) -> Self {
+        Self { name: name.into(), found, drafted, changes: Vec::new(), sewn, notches }
+    }
+
     /// Its lines as they were found.
     pub fn found(&self) -> &Layer {
         &self.found

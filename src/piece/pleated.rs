@@ -2,7 +2,7 @@
 //! is drawn together.
 //!
 //! A pleat is two lines, and an arrow from the one that is folded to the one it is laid on; a box pleat is folded outwards on both sides of what is
-//! seen of it, an inverted one inwards until both folds meet (common practice, no source).
+//! seen of it, an inverted one inwards until both folds meet (common practice, no source). One that lies closed is one line, its arrow as long as it is deep.
 
 use super::drafting::Draft;
 use super::layer::{Layer, Line, alike};
@@ -49,6 +49,18 @@ fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, folds: &[[Option<Point>; 2
         if a.distance(b) < 1e-6 {
             // It lies closed, as it was found.
             lines.push(line(a));
+            let across = into.turn_90();
+            let half = across * (pleat.depth.mm() / 2.0);
+            let moves: Vec<[Point; 2]> = match pleat.laid {
+                Some(Laid::Box) => vec![[a, a + half], [a, a - half]],
+                Some(Laid::Inverted) => vec![[a + half, a], [a - half, a]],
+                _ => match &toward {
+                    Some(way) if across.dot(way(a)) > 0.0 => vec![[a - half, a + half]],
+                    Some(_) => vec![[a + half, a - half]],
+                    None => vec![],
+                },
+            };
+            lines.extend(moves.iter().map(|[from, to]| arrow(*from + into * (long / 2.0), *to + into * (long / 2.0))));
             continue;
         }
         let (across, middle) = ((b - a) / a.distance(b), a.midpoint(b));
@@ -71,9 +83,10 @@ fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, folds: &[[Option<Point>; 2
     let count = folds.len();
     let each = format!("{:.1} mm deep", pleat.depth.mm());
     let many = if count == 1 { format!("1 pleat {each}") } else { format!("{count} pleats, each {each}") };
-    let laid = pleat.laid.map_or(String::new(), |l| format!(", {}", laid_word(l)));
+    let laid = pleat.laid.map_or(", which way is not recorded".to_owned(), |l| format!(", {}", laid_word(l)));
+    let closed = if folds.iter().any(|f| matches!(f, [Some(a), Some(b)] if a.distance(*b) < 1e-6)) { ", lies folded" } else { "" };
     let down = pleat.stitched_down.map_or(String::new(), |l| format!(", stitched down {:.1} mm", l.mm()));
-    (!lines.is_empty()).then(|| FullnessDrawn { name: pleat.name.clone(), words: format!("{many}{laid}{down}"), lines })
+    (!lines.is_empty()).then(|| FullnessDrawn { name: pleat.name.clone(), words: format!("{many}{laid}{down}{closed}"), lines })
 }
 
 fn laid_word(laid: Laid) -> &'static str {

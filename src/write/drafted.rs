@@ -1,8 +1,11 @@
 //! Pieces as drafted, with what was changed since they were found: `drafted.json`. Never in place of `outline.json`.
 
+use super::found::FoundError;
 use super::path_text::{path_from_text, path_text, round};
+use crate::length::Mm;
+use crate::notes::NotchStyle;
 use crate::outline::length;
-use crate::piece::{Change, How, Piece};
+use crate::piece::{Change, Corner, Edge, How, Layer, Line, NotchAt, Piece};
 use kurbo::BezPath;
 use serde::{Deserialize, Serialize};
 
@@ -113,6 +116,53 @@ impl DraftedRecord {
     pub fn from_text(text: &str) -> Result<Self, super::RecordError> {
         super::version::known(text, "ruboff-drafted", 1)?;
         Ok(serde_json::from_str(text)?)
+    }
+}
+
+impl DraftedRecord {
+    /// Its pieces, with the lines as drafted alone: the file keeps of those as found no more than the outline.
+    ///
+    /// # Errors
+    /// Paths that are no path data, edges that do not join.
+    pub fn recalled(&self) -> Result<Vec<Piece>, FoundError> {
+        let one = |p: &DraftedPiece| {
+            let layer = p.layer()?;
+            Ok(Piece::recorded(p.name.clone(), layer.clone(), layer, Vec::new(), p.notches_at()))
+        };
+        self.pieces.iter().map(one).collect()
+    }
+}
+
+impl DraftedPiece {
+    /// Its notches; how they are cut the file does not say.
+    pub fn notches_at(&self) -> Vec<NotchAt> {
+        let one = |n: &DraftedNotch| NotchAt {
+            edge: n.edge.clone(),
+            at: n.at_mm,
+            count: n.count,
+            style: NotchStyle::Slit,
+            how: n.how,
+            answers: None,
+        };
+        self.notches.iter().map(one).collect()
+    }
+
+    /// Its lines as drafted.
+    ///
+    /// # Errors
+    /// Paths that are no path data, edges that do not join.
+    pub fn layer(&self) -> Result<Layer, FoundError> {
+        let edge = |e: &DraftedEdge| {
+            let path = e.line().map_err(|source| FoundError::Path { piece: self.name.clone(), what: e.name.clone(), source })?;
+            Ok(Edge { name: e.name.clone(), path, line: Line::Rim, how: e.how, bound: None })
+        };
+        let layer = Layer {
+            corners: self.corners.iter().map(|c| Corner { name: c.name.clone(), at: Mm::from(c.at), error: None }).collect(),
+            edges: self.edges.iter().map(edge).collect::<Result<_, FoundError>>()?,
+            ..Layer::default()
+        };
+        layer.check().map_err(|source| FoundError::Layer { piece: self.name.clone(), source })?;
+        Ok(layer)
     }
 }
 

@@ -5,6 +5,7 @@
 
 use super::drafted::DraftedChange;
 use super::json::DoubtRecord;
+use super::marked::MarkedOf;
 use crate::piece::How;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -228,106 +229,20 @@ pub struct DraftOf {
     /// What was asked for and could not be done.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub undone: Vec<String>,
+    /// Edges that opened fullness parts or lengthens, as they are sewn.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sewn: Vec<SewnOf>,
     #[serde(flatten)]
     pub marked: MarkedOf,
 }
 
-/// What is drawn on a piece beside its stitch line.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-#[allow(missing_docs)]
-pub struct MarkedOf {
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub cut_line: Option<CutLineOf>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub notches: Vec<NotchOf>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub darts: Vec<DartOf>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub fullness: Vec<FullnessOf>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub marks: Vec<MarkOf>,
-    /// Edges that are placed on the fold of the cloth.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub on_fold: Vec<String>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub grain_line: Option<LineOf>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub scale_line: Option<LineOf>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub label: Vec<String>,
-}
-
-/// The line a piece is cut along.
+/// An edge whose opened darts are closed and whose pleats are laid before it is sewn.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
-pub struct CutLineOf {
-    pub outline: String,
-    pub edges: Vec<CutEdgeOf>,
-}
-
-/// The cut line of one edge, with its allowance.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct CutEdgeOf {
-    pub name: String,
-    pub path: String,
-    pub width_mm: f64,
-    pub corners: String,
-    pub how: How,
-}
-
-/// A notch: where it is on the stitch line, and how it is cut.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct NotchOf {
+pub struct SewnOf {
     pub edge: String,
-    pub at_mm: f64,
-    pub place: [f64; 2],
-    pub count: u32,
-    pub style: String,
-    pub how: How,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub answers: Option<String>,
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub paths: Vec<String>,
-}
-
-/// The stitch lines of a dart.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct DartOf {
-    pub name: String,
-    pub legs: Vec<String>,
-}
-
-/// Pleats, tucks or gathers: what is done with them, the lines they are folded and laid along with arrows between, or where they start and end.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct FullnessOf {
-    pub name: String,
-    pub words: String,
-    pub lines: Vec<String>,
-}
-
-/// A drill point or placement mark.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct MarkOf {
-    pub name: String,
-    pub at: [f64; 2],
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub is: Option<String>,
-    pub how: How,
-}
-
-/// A straight line from one place to another.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[allow(missing_docs)]
-pub struct LineOf {
-    pub from_to: [[f64; 2]; 2],
-    pub length_mm: f64,
-    pub how: How,
+    pub stretches: Vec<String>,
+    pub taken_up_mm: f64,
 }
 
 /// Something chosen for the copy.

@@ -3,10 +3,11 @@
 use super::drafted::DraftedChange;
 use super::garment::{
     AgainstOf, BalanceOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf,
-    LevelOf, MarkedOf, MeasureOf, NotesOf, PictureOf, PieceOf, Source, TapeOf, VERSION,
+    LevelOf, MeasureOf, NotesOf, PictureOf, PieceOf, SewnOf, Source, TapeOf, VERSION,
 };
 use super::json::{DoubtRecord, Record};
 use super::layings::times;
+use super::marked::MarkedOf;
 use super::path_text::{path_text, round};
 use super::pieces::GarmentPiece;
 use super::unanswered::unanswered;
@@ -15,7 +16,7 @@ use crate::length::{Length, Mm};
 use crate::notes::{Garment, Join, Notes, ShotNotes, Tape, Up};
 use crate::outline::length;
 use crate::piece::{
-    Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Taken, alike, balance, compared, derived, marked,
+    AsSewn, Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Taken, alike, balance, compared, derived, marked,
 };
 use crate::proof::Doubt;
 use serde_json::Value;
@@ -233,6 +234,7 @@ impl Who {
             lines: self.layer(id, piece.drafted(), draft),
             changes: piece.changes().iter().map(DraftedChange::of).collect(),
             undone: draft.undone.iter().chain(&marked.undone).cloned().collect(),
+            sewn: piece.sewn().iter().map(sewn).collect(),
             marked: MarkedOf::of(marked, piece.drafted()),
         }
     }
@@ -317,6 +319,10 @@ impl Who {
             lengths_mm: [long(0), long(1)],
         }
     }
+}
+
+fn sewn(s: &AsSewn) -> SewnOf {
+    SewnOf { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up_mm: round(s.taken_up) }
 }
 
 pub(super) fn line_word(line: Line) -> &'static str {

@@ -1,10 +1,108 @@
 //! What is drawn on a piece, as its record holds it.
 
-use super::garment::{CutEdgeOf, CutLineOf, DartOf, FullnessOf, LineOf, MarkOf, MarkedOf, NotchOf};
 use super::path_text::{path_text, round};
 use crate::length::Mm;
 use crate::notes::NotchStyle;
 use crate::piece::{Finish, How, Layer, Line, Marked};
+use serde::{Deserialize, Serialize};
+
+/// What is drawn on a piece beside its stitch line.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+#[allow(missing_docs)]
+pub struct MarkedOf {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cut_line: Option<CutLineOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub notches: Vec<NotchOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub darts: Vec<DartOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fullness: Vec<FullnessOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<MarkOf>,
+    /// Edges that are placed on the fold of the cloth.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub on_fold: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub grain_line: Option<LineOf>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scale_line: Option<LineOf>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub label: Vec<String>,
+}
+
+/// The line a piece is cut along.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CutLineOf {
+    pub outline: String,
+    pub edges: Vec<CutEdgeOf>,
+}
+
+/// The cut line of one edge, with its allowance.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CutEdgeOf {
+    pub name: String,
+    pub path: String,
+    pub width_mm: f64,
+    pub corners: String,
+    pub how: How,
+}
+
+/// A notch: where it is on the stitch line, and how it is cut.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct NotchOf {
+    pub edge: String,
+    pub at_mm: f64,
+    pub place: [f64; 2],
+    pub count: u32,
+    pub style: String,
+    pub how: How,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub answers: Option<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub paths: Vec<String>,
+}
+
+/// The stitch lines of a dart.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct DartOf {
+    pub name: String,
+    pub legs: Vec<String>,
+}
+
+/// Pleats, tucks or gathers: what is done with them, the lines they are folded and laid along with arrows between, or where they start and end.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct FullnessOf {
+    pub name: String,
+    pub words: String,
+    pub lines: Vec<String>,
+}
+
+/// A drill point or placement mark.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct MarkOf {
+    pub name: String,
+    pub at: [f64; 2],
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub is: Option<String>,
+    pub how: How,
+}
+
+/// A straight line from one place to another.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct LineOf {
+    pub from_to: [[f64; 2]; 2],
+    pub length_mm: f64,
+    pub how: How,
+}
 
 impl MarkedOf {
     /// For a piece whose lines as drafted are `layer`.

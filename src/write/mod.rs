@@ -16,6 +16,7 @@ mod page;
 mod path_text;
 mod pieces;
 mod points;
+mod recalled;
 mod recorded;
 pub mod pattern;
 mod several;

@@ -47,3 +47,19 @@ pub(crate) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordEr
         _ => Err(RecordError::Format { format, version }),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn earlier_versions_are_read_and_later_ones_told() {
+        let head = |version: u32| format!(r#"{{"format": "ruboff-coat", "version": {version}}}"#);
+        for version in 1..=3 {
+            assert!(known(&head(version), "ruboff-coat", 3).is_ok(), "{version}");
+        }
+        assert!(matches!(known(&head(4), "ruboff-coat", 3), Err(RecordError::Newer { version: 4, reads: 3, .. })));
+        assert!(matches!(known(&head(0), "ruboff-coat", 3), Err(RecordError::Format { .. })));
+        assert!(matches!(known(&head(1), "ruboff-cloak", 3), Err(RecordError::Format { .. })));
+    }
+}

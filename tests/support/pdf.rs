@@ -18,18 +18,19 @@ pub fn boxes(pdf: &[u8]) -> Vec<[f64; 2]> {
 
 /// Content streams in the order of the pages, as text.
 pub fn contents(pdf: &[u8]) -> Vec<String> {
+    // Fonts and their tables are streams too; a page begins with its matrix.
+    streams(pdf).into_iter().filter(|text| text.lines().next().is_some_and(|l| l.ends_with(" cm"))).collect()
+}
+
+/// All streams that are packed or bare text.
+pub fn streams(pdf: &[u8]) -> Vec<String> {
     let mut out = Vec::new();
     let mut rest = pdf;
     while let Some(at) = find(rest, b"stream\n") {
         let body = &rest[at + 7..];
         let end = find(body, b"endstream").expect("an end");
-        if let Ok(bytes) = miniz_oxide::inflate::decompress_to_vec_zlib(&body[..end]) {
-            let text = String::from_utf8_lossy(&bytes);
-            // Fonts and their tables are streams too; a page begins with its matrix.
-            if text.lines().next().is_some_and(|l| l.ends_with(" cm")) {
-                out.push(text.into_owned());
-            }
-        }
+        let bytes = miniz_oxide::inflate::decompress_to_vec_zlib(&body[..end]).unwrap_or_else(|_| body[..end].to_vec());
+        out.push(String::from_utf8_lossy(&bytes).into_owned());
         rest = &body[end + 9..];
     }
     out

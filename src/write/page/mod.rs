@@ -2,19 +2,21 @@
 //!
 //! | file | holds |
 //! |---|---|
-//! | `drawing`, `letters` | what stands on a page; the font |
+//! | `drawing`, `letters`, `font` | what stands on a page; its letters; a font of the user's own |
 //! | `measuring` | squares and rulers that a print is measured by, and text beside them |
 //! | `pdf`, `svg` | their formats |
 
 mod drawing;
+mod font;
 mod letters;
 mod measuring;
 mod pdf;
 mod svg;
 
 pub(in crate::write) use drawing::{Drawing, Ink, Item, Pen, Words};
-pub(in crate::write) use letters::Letters;
+pub use font::{Font, FontFileError};
 pub use letters::LettersError;
+pub(in crate::write) use letters::{Letters, composed};
 pub(in crate::write) use measuring::{FOUR_INCHES, LEADING, NEEDED, RULER, SMALL, TEXT, TITLE, column, fitting, rulers, squares};
 pub use pdf::FontError;
 pub(in crate::write) use pdf::{Page, Part, pdf};

@@ -3,7 +3,7 @@
 //! Never `UserUnit`: some readers ignore it. Page sizes keep all decimals, for 595 x 842 is not A4.
 
 use super::drawing::{Drawing, Ink, Item, Pen, Words};
-use super::letters::{FONT, Letters, NAME};
+use super::letters::Letters;
 use kurbo::{BezPath, PathEl, Point, Rect as Area};
 use pdf_writer::types::{CidFontType, FontFlags, LineCapStyle, LineJoinStyle, SystemInfo, UnicodeCmap};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
@@ -207,7 +207,7 @@ struct FontRefs {
 
 /// The glyphs that are shown, with their numbers in the reduced font.
 struct Glyphs<'a> {
-    letters: &'a Letters,
+    letters: &'a Letters<'a>,
     map: GlyphRemapper,
     shown: BTreeMap<u16, char>,
 }
@@ -220,19 +220,27 @@ impl Glyphs<'_> {
     }
 
     fn embed(&self, pdf: &mut Pdf, at: &FontRefs) -> Result<(), FontError> {
-        let data = subsetter::subset(FONT, 0, &self.map).map_err(|e| FontError(e.to_string()))?;
+        let data = subsetter::subset(self.letters.data(), 0, &self.map).map_err(|e| FontError(e.to_string()))?;
         let face = self.letters.face();
         let scale = 1000.0 / self.letters.em();
         let units = |v: i16| (f64::from(v) * scale).round() as f32;
         // A tag of six letters says that the font is reduced (ISO 32000-1, 9.6.4).
-        let called = format!("RUBOFF+{NAME}");
+        let called = format!("RUBOFF+{}", self.letters.name());
+        // Outlines in cubics go into the file as they are (ISO 32000-1, 9.9, tables 117 and 126).
+        let cubics = face.tables().glyf.is_none();
         let system = SystemInfo { registry: Str(b"Adobe"), ordering: Str(b"Identity"), supplement: 0 };
         let mut font = pdf.type0_font(at.font);
         font.base_font(Name(called.as_bytes())).encoding_predefined(Name(b"Identity-H")).descendant_font(at.cid).to_unicode(at.unicode);
         font.finish();
         let mut cid = pdf.cid_font(at.cid);
-        cid.subtype(CidFontType::Type2).base_font(Name(called.as_bytes())).system_info(system).font_descriptor(at.descriptor);
-        cid.default_width(0.0).cid_to_gid_map_predefined(Name(b"Identity"));
+        cid.subtype(if cubics { CidFontType::Type0 } else { CidFontType::Type2 })
+            .base_font(Name(called.as_bytes()))
+            .system_info(system)
+            .font_descriptor(at.descriptor);
+        cid.default_width(0.0);
+        if !cubics {
+            cid.cid_to_gid_map_predefined(Name(b"Identity"));
+        }
         let widths = self.map.remapped_gids().map(|g| {
             let advance = face.glyph_hor_advance(ttf_parser::GlyphId(g)).unwrap_or(0);
             (f64::from(advance) * scale * 100.0).round() as f32 / 100.0
@@ -244,10 +252,21 @@ impl Glyphs<'_> {
         d.name(Name(called.as_bytes())).flags(FontFlags::SYMBOLIC).italic_angle(0.0).stem_v(80.0);
         d.bbox(Rect::new(units(b.x_min), units(b.y_min), units(b.x_max), units(b.y_max)));
         d.ascent(units(face.ascender())).descent(units(face.descender())).cap_height(units(face.capital_height().unwrap_or(1493)));
-        d.font_file2(at.data);
+        if cubics {
+            d.font_file3(at.data);
+        } else {
+            d.font_file2(at.data);
+        }
         d.finish();
         let packed = miniz_oxide::deflate::compress_to_vec_zlib(&data, PACKED);
-        pdf.stream(at.data, &packed).filter(Filter::FlateDecode).pair(Name(b"Length1"), i32::try_from(data.len()).unwrap_or(i32::MAX));
+        let mut file = pdf.stream(at.data, &packed);
+        file.filter(Filter::FlateDecode);
+        if cubics {
+            file.pair(Name(b"Subtype"), Name(b"OpenType"));
+        } else {
+            file.pair(Name(b"Length1"), i32::try_from(data.len()).unwrap_or(i32::MAX));
+        }
+        file.finish();
         let mut unicode = UnicodeCmap::new(Name(b"Adobe-Identity-UCS"), system);
         self.shown.iter().for_each(|(glyph, c)| unicode.pair(*glyph, *c));
         let unicode = unicode.finish();

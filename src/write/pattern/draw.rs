@@ -44,14 +44,9 @@ pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice], recorded:
         corners: corners(&all),
         outer,
         lines: all,
-        notches: Vec::new(),
-        marks: Vec::new(),
-        grain: None,
         edge_words: lines.words(),
-        cut: None,
-        cloth: None,
-        side: "",
         allowance: lines.allowance_words(),
+        ..PatternPiece::default()
     })
 }
 
@@ -128,11 +123,10 @@ impl Lines<'_> {
         out
     }
 
-    /// What is written along the edges: the allowance where it changes, what is turned up, what lies on the fold.
+    /// What is written along the edges: the allowance where not all have the same, what is turned up, what lies on the fold.
     fn words(&self) -> Vec<EdgeWords> {
         let n = self.layer.edges.len();
-        let some = self.widths.iter().any(|w| *w != 0.0);
-        let changes = |k: usize| some && n > 1 && (self.widths[k] - self.widths[(k + n - 1) % n]).abs() > 1e-6;
+        let changes = self.even().is_none();
         let one = |k: usize| {
             let edge = &self.layer.edges[k];
             let mut words = Vec::new();
@@ -146,9 +140,9 @@ impl Lines<'_> {
                 words.push("cut off by the picture, not known".into());
             } else if self.choices[k].hem && self.widths[k] > 0.0 {
                 words.push(format!("turn up {}", said(self.widths[k])));
-            } else if changes(k) && self.widths[k] != 0.0 {
+            } else if changes && self.widths[k] != 0.0 {
                 words.push(format!("{} allowance", said(self.widths[k])));
-            } else if changes(k) {
+            } else if changes {
                 words.push("no allowance".into());
             }
             if self.assumed(k) && edge.line != Line::Cut {
@@ -161,16 +155,19 @@ impl Lines<'_> {
 
     /// Which allowance is included, as one phrase.
     fn allowance_words(&self) -> String {
+        match self.even() {
+            Some(0.0) => "no allowance included: the line drawn is the finished edge".into(),
+            Some(width) => format!("stitch line drawn, {} allowance to the cut line", said(width)),
+            None => "stitch line drawn; allowance to the cut line as written on each edge".into(),
+        }
+    }
+
+    /// The allowance, mm, where all edges that can have one have the same.
+    fn even(&self) -> Option<f64> {
         let free = |k: &usize| !self.choices[*k].on_fold && self.layer.edges[*k].line != Line::Cut;
-        let widths: Vec<f64> = (0..self.widths.len()).filter(free).map(|k| self.widths[k]).collect();
-        let first = widths.first().copied().unwrap_or(0.0);
-        if widths.iter().all(|w| *w == 0.0) {
-            return "no allowance included: the line drawn is the finished edge".into();
-        }
-        if widths.iter().all(|w| (w - first).abs() < 1e-6) {
-            return format!("stitch line drawn, {} allowance to the cut line", said(first));
-        }
-        "stitch line drawn; allowance to the cut line as written on each edge".into()
+        let mut widths = (0..self.widths.len()).filter(free).map(|k| self.widths[k]);
+        let first = widths.next().unwrap_or(0.0);
+        widths.all(|w| (w - first).abs() < 1e-6).then_some(first)
     }
 }
 

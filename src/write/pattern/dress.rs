@@ -1,5 +1,5 @@
 //! A piece as it is printed: its lines, notches and marks, the line to tape after assembly, its label, and words along its edges.
-//! Words go where nothing else stands; what finds no room is left to the cutting list.
+//! Words go where nothing else stands; what finds no room is given back, to be told beside the piece.
 
 use super::label;
 use super::pens;
@@ -12,43 +12,61 @@ use kurbo::{Affine, BezPath, Circle, Line as Straight, Point, Rect, Shape, Vec2}
 
 /// Sizes of words along edges, mm: read at arm's length, and the least that is legible.
 const EDGE_SIZES: [f64; 2] = [3.2, 2.5];
-/// What words stand clear of their edge, mm.
-const OFF_EDGE: f64 = 2.5;
+/// What words stand clear of their edge, mm: a little more where that is too near for cells along a slanting edge, and a line further in where
+/// other words stand along it.
+const OFF_EDGE: [f64; 3] = [2.5, 4.0, 8.5];
 /// Where along an edge words are tried, as shares of its length.
 const PLACES: [f64; 11] = [0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.2, 0.8, 0.13, 0.87];
 /// What the line to be taped stays off the piece's ends, mm.
 const OFF_END: f64 = 15.0;
 /// What stays clear at either side of it, mm, and less where the piece is too narrow.
 const ASIDE: [f64; 3] = [20.0, 8.0, 0.0];
+/// What it stays off strips where pages are joined, mm: room for its words.
+const OFF_JOINT: f64 = 8.0;
 /// What it stays off placement marks, mm.
 const OFF_MARK: f64 = 9.0;
+/// Radius of a dart's point, mm.
+const TIP: f64 = 0.9;
 /// Length and half width of an arrow's head, mm.
 const HEAD: [f64; 2] = [5.0, 1.2];
 
+/// A piece as it is printed.
+pub(super) struct Dressed {
+    pub drawing: Drawing,
+    /// Words that found no room on it.
+    pub homeless: Vec<String>,
+}
+
 /// Draws piece `k` of a pattern: its lines first, then its notches, then the rest. Words keep clear of `joints`, where pages are joined,
 /// when they find room elsewhere.
-pub(super) fn dressed(pattern: &Pattern, k: usize, letters: &Letters, joints: &[BezPath]) -> Drawing {
+pub(super) fn dressed(pattern: &Pattern, k: usize, letters: &Letters, joints: &[BezPath]) -> Dressed {
     let piece = &pattern.pieces[k];
     let room = Room::within(&piece.outer);
     let mut calm = room.clone();
     joints.iter().for_each(|j| calm.take_filled(j));
-    let mut at = Desk { out: Drawing::default(), room, calm, letters };
+    let mut at = Desk { out: Drawing::default(), room, calm, letters, homeless: Vec::new() };
     for line in &piece.lines {
         at.stroke(line);
     }
     for notch in &piece.notches {
-        at.put(Item::Stroke { path: notch.path.clone(), pen: pens::CUT });
+        at.put(Item::Stroke { path: notch.path.clone(), pen: pens::notch(notch) });
     }
     piece.lines.iter().filter(|l| l.kind == LineKind::Fold).for_each(|l| at.fold(l));
     for mark in &piece.marks {
         at.mark(mark.at, &mark.words);
     }
-    let taped = at.grain(piece);
+    for tip in &piece.tips {
+        at.put(Item::Fill { path: Circle::new(*tip, TIP).to_path(0.01), ink: Ink::BLACK });
+    }
+    for [from, tip] in &piece.arrows {
+        at.arrow(*from, *tip);
+    }
+    let taped = at.grain(piece, joints);
     at.label(&label::lines(pattern, k, taped), piece);
     for words in &piece.edge_words {
         at.along(words);
     }
-    at.out
+    Dressed { drawing: at.out, homeless: at.homeless }
 }
 
 /// What is drawn so far, and where there is room.
@@ -57,7 +75,8 @@ struct Desk<'a> {
     room: Room,
     /// The same without the strips where pages are joined.
     calm: Room,
-    letters: &'a Letters,
+    letters: &'a Letters<'a>,
+    homeless: Vec<String>,
 }
 
 impl Desk<'_> {
@@ -114,14 +133,16 @@ impl Desk<'_> {
         let size = EDGE_SIZES[1];
         let off = self.letters.width(words, size) / 2.0 + 5.5;
         let tries = [Vec2::new(off, 0.0), Vec2::new(-off, 0.0), Vec2::new(0.0, 6.5), Vec2::new(0.0, -6.5)];
-        self.words(&tries.map(|way| Standing { middle: at + way, size, turn: 0.0 }), words);
+        if !self.words(&tries.map(|way| Standing { middle: at + way, size, turn: 0.0 }), words) {
+            self.homeless.push(words.to_owned());
+        }
     }
 
     /// The arrow along the grain, or a plain line where the grain was not recorded, with its true length; that length, mm.
-    fn grain(&mut self, piece: &PatternPiece) -> Option<f64> {
+    fn grain(&mut self, piece: &PatternPiece, joints: &[BezPath]) -> Option<f64> {
         let along = piece.grain.unwrap_or(Vec2::new(0.0, 1.0));
         let marks: Vec<Point> = piece.marks.iter().map(|m| m.at).collect();
-        let (from, to) = longest(&piece.outer, &marks, along)?;
+        let (from, to) = longest(&piece.outer, &marks, joints, along)?;
         let long = from.distance(to);
         self.put(Item::Stroke { path: Straight::new(from, to).to_path(0.1), pen: pens::FINE });
         for (tip, other) in [(from, to), (to, from)] {
@@ -138,19 +159,22 @@ impl Desk<'_> {
         let turn = up.y.atan2(up.x);
         let aside = Vec2::new(up.y, -up.x) * -1.0;
         let beside = |size: f64, share: f64, side: f64| {
-            let middle = from.lerp(to, share) + aside * (side * (size * 0.5 + OFF_EDGE));
+            let middle = from.lerp(to, share) + aside * (side * (size * 0.5 + OFF_EDGE[0]));
             Standing { middle, size, turn }
         };
         let places =
             EDGE_SIZES.into_iter().flat_map(|size| PLACES.into_iter().flat_map(move |share| [-1.0, 1.0].map(|s| (size, share, s))));
         let places: Vec<Standing> = places.map(|(size, share, side)| beside(size, share, side)).collect();
-        self.words(&places, &words);
+        if !self.words(&places, &words) {
+            self.homeless.push(words);
+        }
         Some(long)
     }
 
     fn label(&mut self, lines: &[label::Line], piece: &PatternPiece) {
-        let placed = label::placed(lines, [&self.calm, &self.room], piece.extent().center(), self.letters);
+        let (placed, kept) = label::placed(lines, [&self.calm, &self.room], piece.extent().center(), self.letters);
         placed.items.into_iter().for_each(|i| self.put(i));
+        self.homeless.extend(lines.iter().skip(kept.max(1)).map(|l| l.text.clone()));
     }
 
     /// Words along the inside of an edge, where there is room for them.
@@ -161,10 +185,13 @@ impl Desk<'_> {
         for size in EDGE_SIZES {
             let wide = self.letters.width(&edge.words, size);
             if wide <= long * 0.95 {
-                places.extend(PLACES.into_iter().filter_map(|share| beside(&walk, share, wide, size)));
+                let both = PLACES.into_iter().flat_map(|share| OFF_EDGE.map(|off| (share, off)));
+                places.extend(both.filter_map(|(share, off)| beside(&walk, share, wide, size, off)));
             }
         }
-        self.words(&places, &edge.words);
+        if !self.words(&places, &edge.words) {
+            self.homeless.push(edge.words.clone());
+        }
     }
 }
 
@@ -176,7 +203,7 @@ struct Standing {
 }
 
 /// The place of words of a length inside a line, about a share of its length; nothing where it bends too much for them.
-fn beside(walk: &Walk, share: f64, wide: f64, size: f64) -> Option<Standing> {
+fn beside(walk: &Walk, share: f64, wide: f64, size: f64, off: f64) -> Option<Standing> {
     let long = walk.length();
     let s = (long * share).clamp(wide / 2.0, long - wide / 2.0);
     let (a, b) = (walk.at(s - wide / 2.0), walk.at(s + wide / 2.0));
@@ -187,7 +214,7 @@ fn beside(walk: &Walk, share: f64, wide: f64, size: f64) -> Option<Standing> {
     let into = chord.normalize().turn_90();
     // Clear of the line also where it bows inwards between.
     let bow = (0..=4).map(|k| (walk.at(s + wide * (f64::from(k) / 4.0 - 0.5)) - a).dot(into)).fold(0.0, f64::max);
-    let middle = a.midpoint(b) + into * (bow + OFF_EDGE + size * 0.5);
+    let middle = a.midpoint(b) + into * (bow + off + size * 0.5);
     let way = if chord.x < -1e-6 || (chord.x.abs() <= 1e-6 && chord.y > 0.0) { -chord } else { chord };
     Some(Standing { middle, size, turn: way.y.atan2(way.x) })
 }
@@ -211,14 +238,17 @@ fn bar(at: Point, along: Vec2) -> BezPath {
 }
 
 /// The line to be taped: in the given direction, as long as the piece allows near a third of its width, in whole centimetres. Off the
-/// middle, so that the label finds room there; clear of the outline and of marks at its sides where the piece is wide enough.
-fn longest(outline: &BezPath, marks: &[Point], along: Vec2) -> Option<(Point, Point)> {
+/// middle, so that the label finds room there; clear of the outline, of marks and of strips where pages are joined at its sides where the piece is
+/// wide enough.
+fn longest(outline: &BezPath, marks: &[Point], joints: &[BezPath], along: Vec2) -> Option<(Point, Point)> {
     // Turned so that the direction runs down.
     let turn = Affine::rotate(std::f64::consts::FRAC_PI_2 - along.y.atan2(along.x));
     let turned = turn * outline.clone();
     let swap: Vec<[Point; 2]> = straight(&turned).iter().map(|e| e.map(|p| Point::new(p.y, p.x))).collect();
-    let marks: Vec<f64> = marks.iter().map(|m| (turn * *m).x).collect();
-    let found = ASIDE.map(|clear| chord(&swap, turned.bounding_box(), &marks, clear));
+    let marks = marks.iter().map(|m| (turn * *m).x).map(|x| [x - OFF_MARK, x + OFF_MARK]);
+    let strips = joints.iter().map(|j| (turn * j.clone()).bounding_box()).filter(|b| b.height() > b.width());
+    let shunned: Vec<[f64; 2]> = marks.chain(strips.map(|b| [b.x0 - OFF_JOINT, b.x1 + OFF_JOINT])).collect();
+    let found = ASIDE.map(|clear| chord(&swap, turned.bounding_box(), &shunned, clear));
     let most = found.iter().flatten().map(|f| f.1[1] - f.1[0]).fold(0.0, f64::max);
     let (x, [y0, y1]) = found.into_iter().flatten().find(|f| f.1[1] - f.1[0] >= 0.7 * most)?;
     let room = y1 - y0 - 2.0 * OFF_END;
@@ -233,7 +263,7 @@ fn longest(outline: &BezPath, marks: &[Point], along: Vec2) -> Option<(Point, Po
 
 /// The best place across for a line down a piece, and the stretch there over which its sides are clear. The piece's straight bits have
 /// their coordinates swapped.
-fn chord(swap: &[[Point; 2]], b: Rect, marks: &[f64], clear: f64) -> Option<(f64, [f64; 2])> {
+fn chord(swap: &[[Point; 2]], b: Rect, shunned: &[[f64; 2]], clear: f64) -> Option<(f64, [f64; 2])> {
     let wanted = b.x0 + b.width() * 0.36;
     let mut best: Option<(f64, f64, [f64; 2])> = None;
     for k in 1..64 {
@@ -246,7 +276,7 @@ fn chord(swap: &[[Point; 2]], b: Rect, marks: &[f64], clear: f64) -> Option<(f64
                 let longest = other.chunks_exact(2).map(shared).max_by(|p, q| (p[1] - p[0]).total_cmp(&(q[1] - q[0])));
                 own = longest.unwrap_or([0.0, 0.0]);
             }
-            let near = if marks.iter().any(|m| (m - x).abs() < OFF_MARK) { 100.0 } else { 0.0 };
+            let near = if shunned.iter().any(|[from, to]| (*from..=*to).contains(&x)) { 100.0 } else { 0.0 };
             let score = (own[1] - own[0]) - 0.9 * (x - wanted).abs() - near;
             if own[1] > own[0] && best.is_none_or(|b| score > b.0) {
                 best = Some((score, x, own));
@@ -260,14 +290,35 @@ fn chord(swap: &[[Point; 2]], b: Rect, marks: &[f64], clear: f64) -> Option<(f64
 mod tests {
     use super::*;
 
+    /// Words along a shoulder that slants find room beside it; those that find none are given back.
+    #[test]
+    fn words_stand_along_slanting_edges_or_are_given_back() {
+        let slope = BezPath::from_svg("M 0 50 L 100 0 L 300 100 L 300 600 L 0 600 Z").expect("a path");
+        let edge = |text: &str, words: &str| EdgeWords { path: BezPath::from_svg(text).expect("a path"), words: words.into() };
+        let mut piece = PatternPiece { name: "front".into(), outer: slope, ..PatternPiece::default() };
+        piece.edge_words = vec![edge("M 0 50 L 100 0", "shoulder, 10 mm allowance"), edge("M 100 0 L 300 100", "gather to 120 mm")];
+        let letters = Letters::new();
+        let homeless = |piece: &PatternPiece| {
+            let pattern = Pattern { garment: "coat".into(), pieces: vec![piece.clone()], ..Pattern::default() };
+            dressed(&pattern, 0, &letters, &[]).homeless
+        };
+        assert_eq!(homeless(&piece), Vec::<String>::new());
+        piece.edge_words.push(edge("M 0 50 L 10 45", "turn up 25 mm"));
+        assert_eq!(homeless(&piece), ["turn up 25 mm"]);
+    }
+
     #[test]
     fn the_line_to_tape_lies_within_and_along_the_grain() {
         let outline = Rect::new(0.0, 0.0, 300.0, 640.0).to_path(0.1);
-        let (a, b) = longest(&outline, &[], Vec2::new(0.0, 1.0)).expect("a line");
+        let (a, b) = longest(&outline, &[], &[], Vec2::new(0.0, 1.0)).expect("a line");
         assert!((a.distance(b) - 610.0).abs() < 1e-9 && (a.x - b.x).abs() < 1e-9 && a.y < b.y, "{a:?} {b:?}");
+        // Where pages are joined just there it goes further over.
+        let joint = Rect::new(a.x - 5.0, -100.0, a.x + 5.0, 900.0).to_path(0.1);
+        let (c, _) = longest(&outline, &[], &[joint], Vec2::new(0.0, 1.0)).expect("a line");
+        assert!((c.x - a.x).abs() > 5.0 + OFF_JOINT, "{a:?} {c:?}");
         let way = Vec2::new(1.0, 1.0).normalize();
-        let (a, b) = longest(&outline, &[], way).expect("a line");
+        let (a, b) = longest(&outline, &[], &[], way).expect("a line");
         assert!(((b - a).normalize() - way).hypot() < 1e-9 && outline.contains(a) && outline.contains(b));
-        assert!(longest(&Rect::new(0.0, 0.0, 10.0, 20.0).to_path(0.1), &[], Vec2::new(0.0, 1.0)).is_none());
+        assert!(longest(&Rect::new(0.0, 0.0, 10.0, 20.0).to_path(0.1), &[], &[], Vec2::new(0.0, 1.0)).is_none());
     }
 }

@@ -230,7 +230,7 @@ impl Writer {
             match line.kind {
                 LineKind::Cut => {}
                 LineKind::Stitch => self.line(14, &line.path, false, Some(&piece.corners)),
-                LineKind::Inner => self.line(8, &line.path, false, Some(&piece.corners)),
+                LineKind::Inner | LineKind::Dart | LineKind::Pleat => self.line(8, &line.path, false, Some(&piece.corners)),
                 LineKind::CutOut => self.line(11, &line.path, true, Some(&piece.corners)),
                 LineKind::Fold => {
                     let ends = flattened(&line.path, self.tolerance);
@@ -274,6 +274,10 @@ impl Writer {
         let mut notes = vec![piece.cut_words(), piece.side.to_owned(), piece.allowance.clone()];
         if piece.grain.is_none() {
             notes.push("grain not recorded".into());
+        }
+        notes.extend(piece.edge_words.iter().map(|w| w.words.clone()));
+        if piece.notches.iter().any(|n| n.assumed) {
+            notes.push("notches proposed for seams are assumed".into());
         }
         notes.extend(piece.marks.iter().map(|m| m.words.clone()));
         for (k, text) in notes.iter().enumerate() {
@@ -349,20 +353,7 @@ mod tests {
         assert_eq!(seven("Łódź\nÄrmel/2"), "Lodz Armel/2");
         assert_eq!(seven("пальто"), "pal'to");
         let mut pattern = Pattern::default();
-        let piece = |name: &str| PatternPiece {
-            name: name.into(),
-            outer: BezPath::new(),
-            lines: Vec::new(),
-            corners: Vec::new(),
-            notches: Vec::new(),
-            marks: Vec::new(),
-            grain: None,
-            edge_words: Vec::new(),
-            cut: None,
-            cloth: None,
-            side: "",
-            allowance: String::new(),
-        };
+        let piece = |name: &str| PatternPiece { name: name.into(), ..PatternPiece::default() };
         pattern.pieces = ["front \"A\"", "front 'A'", "", &"x".repeat(60)].map(piece).into();
         let names = block_names(&pattern);
         assert_eq!(&names[..3], ["FRONT__A", "FRONT__A_2", "PIECE_3"]);

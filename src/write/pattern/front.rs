@@ -113,19 +113,20 @@ fn allowance(pattern: &Pattern) -> String {
 
 /// The cutting list, row by row.
 struct List {
-    rows: Vec<[Vec<String>; 4]>,
-    columns: [f64; 4],
+    rows: Vec<[Vec<String>; 5]>,
+    columns: [f64; 5],
     wide: f64,
 }
 
 impl List {
     fn of(pattern: &Pattern, told: &Told, letters: &Letters, wide: f64) -> Self {
-        let shares = [0.0, 0.07, 0.38, 0.74, 1.0];
-        let columns = [0, 1, 2, 3].map(|k| shares[k] * wide);
+        let shares = [0.0, 0.06, 0.3, 0.58, 0.8, 1.0];
+        let columns = [0, 1, 2, 3, 4].map(|k| shares[k] * wide);
         let row = |k: usize| {
             let p = &pattern.pieces[k];
             let grain = if p.grain.is_some() { "" } else { "; grain not recorded" };
-            let cells = [format!("{}", k + 1), p.name.clone(), format!("{}{grain}", p.cut_words()), told.found[k].clone()];
+            let cloth = p.cloth.clone().unwrap_or_else(|| "not recorded".into());
+            let cells = [format!("{}", k + 1), p.name.clone(), format!("{}{grain}", p.count_words()), cloth, told.found[k].clone()];
             let mut c = 0;
             cells.map(|text| {
                 let room = (shares[c + 1] - shares[c]) * wide - 3.0;
@@ -139,7 +140,7 @@ impl List {
     /// Draws as many rows as fit between two heights; how far down they reach.
     fn draw(&mut self, out: &mut Drawing, left: f64, top: f64, foot: f64) -> f64 {
         let mut down = top + TEXT * LEADING;
-        for (k, head) in ["", "piece", "cut", "where"].iter().enumerate() {
+        for (k, head) in ["", "piece", "cut", "cloth", "where"].iter().enumerate() {
             out.words((left + self.columns[k], down - 1.6), SMALL, *head);
         }
         out.line((left, down), (left + self.wide, down), pens::FINE);

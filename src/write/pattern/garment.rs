@@ -1,28 +1,31 @@
 //! Patterns from `garment.json`: the drafted layer, with what the notes chose for cutting.
 
-use super::draw::{self, EdgeChoice, allowance_of, said};
-use super::piece::{EdgeWords, LineKind, Pattern, PatternError, PatternLine, PatternMark, PatternNotch, PatternPiece};
-use super::read::{Choices, hem_by_name, printable};
+use super::draw::{self, EdgeChoice, allowance_of};
+use super::fullness;
+use super::notches;
+use super::piece::{Pattern, PatternError, PatternMark, PatternPiece};
+use super::read::{Choices, hem_by_name, plain};
 use super::tables::Tables;
-use crate::length::Mm;
-use crate::notes::{Cut, Gather, GatheredBy, NotchStyle, Notes};
-use crate::piece::{Allowance, Corner, CutEdge, CutLine, Edge, Finish, How, Inner, Layer, Line, Piece, Walk, alike, joins, notches};
+use crate::notes::{Cut, Notes};
+use crate::piece::{Allowance, CutEdge, CutLine, Finish, How, Layer, Line, NotchAt, alike, joins};
 use crate::write::FoundError;
-use crate::write::garment::{ChosenOf, DraftOf, GarmentRecord, LayerOf, MarkOf, NotchOf, PieceOf};
-use crate::write::page::Letters;
-use crate::write::path_text::path_from_text;
-use kurbo::{BezPath, Line as Straight, PathEl, Point, Shape, Vec2};
-
-/// How deep a notch is drawn where no allowance holds it, mm. Common practice, no source.
-const BARE_NOTCH: f64 = 4.0;
+use crate::write::garment::{ChosenOf, DraftOf, GarmentRecord, PieceOf};
+use crate::write::marked::MarkOf;
+use crate::write::recalled::{layer, notch, path};
+use kurbo::{Point, Vec2};
 
 /// The pattern of a garment's record.
 ///
 /// # Errors
 /// As [`super::pattern_of_outline`].
 pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<Pattern, PatternError> {
-    let letters = Letters::new();
-    let notes = notes(record);
+    let (notes, unread) = match record.noted() {
+        Ok(notes) => (notes, None),
+        Err(e) => (
+            Notes::default(),
+            Some(format!("The notes that the record keeps can't be read, so darts, pleats and gathers have no words: {e}")),
+        ),
+    };
     let text = |key: &str| record.garment.get(key).and_then(|t| t.get("value")).and_then(|v| v.as_str()).map(str::to_owned);
     let flag = |key: &str| record.garment.get(key).and_then(|t| t.get("value")).and_then(serde_json::Value::as_bool) == Some(true);
     let mut cautions = Vec::new();
@@ -40,7 +43,9 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
         number: text("accession").or_else(|| text("number")),
         date: choices.date.clone(),
         tables: choices.tables.clone(),
+        font: choices.font.clone(),
         cautions,
+        left_out: unread.into_iter().collect(),
         ..Pattern::default()
     };
     for p in &record.pieces {
@@ -52,7 +57,7 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
         let one = Making { name: &d.name, draft: &d.as_drafted, chosen: &d.chosen, kind: "", choices };
         pattern.pieces.push(one.piece(&notes, "right side up", &mut pattern.left_out)?);
     }
-    printable(pattern, &letters)
+    plain(pattern)
 }
 
 /// A garment's measures, and its joins walked on the drafted pieces.
@@ -60,14 +65,7 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
 /// # Errors
 /// Spoilt lines.
 pub fn tables_of_garment(record: &GarmentRecord) -> Result<Tables, PatternError> {
-    let each = record.pieces.iter().map(|p| Ok(Piece::new(p.name.clone(), layer(&p.name, &p.as_drafted.lines)?)));
-    let pieces: Vec<Piece> = each.collect::<Result<_, FoundError>>()?;
-    Ok(Tables::of(record, &joins(&notes(record), &pieces)))
-}
-
-/// What the notes say, which is kept as it was written; a record changed by hand may hold notes that can't be read any more.
-fn notes(record: &GarmentRecord) -> Notes {
-    toml::to_string(&record.notes.as_written).ok().and_then(|text| Notes::from_text(&text).ok()).unwrap_or_default()
+    Ok(Tables::of(record, &joins(&record.noted().unwrap_or_default(), &record.recalled()?)))
 }
 
 /// Which side of the cloth is up in the drafted layer.
@@ -93,7 +91,15 @@ impl Making<'_> {
         let each: Vec<EdgeChoice> = (0..layer.edges.len()).map(|k| self.edge(&layer, k)).collect();
         // The record's own cut line stands unless something else is chosen for this print.
         let recorded = if self.choices.allowance.is_empty() { self.cut_line()? } else { None };
-        let mut out = draw::piece(self.name, &layer, &each, recorded)?;
+        let mut out = match draw::piece(self.name, &layer, &each, recorded) {
+            // What the notes chose could not be drawn when the record was made either, and it says so.
+            Err(e @ PatternError::Allowance { .. }) if self.choices.allowance.is_empty() => {
+                left_out.push(format!("{e}. It is drawn without any allowance."));
+                let bare: Vec<EdgeChoice> = each.iter().map(|c| EdgeChoice { allowance: None, ..c.clone() }).collect();
+                draw::piece(self.name, &layer, &bare, None)?
+            }
+            made => made?,
+        };
         out.side = side;
         // As drafted, a recorded grain runs down the page.
         out.grain = (self.draft.down == "grain").then_some(Vec2::new(0.0, 1.0));
@@ -104,7 +110,7 @@ impl Making<'_> {
         }
         self.marked(&layer, &mut out, left_out)?;
         let noted = notes.pieces.iter().find(|(name, _)| alike(name, self.name)).map(|(_, n)| n);
-        out.edge_words.extend(noted.iter().flat_map(|n| n.gathers.iter().filter_map(|g| gathered(&layer, g))));
+        left_out.extend(fullness::added(&mut out, self.draft, &layer, noted)?);
         left_out.extend(self.draft.undone.iter().map(|what| format!("{}: {what}", self.name)));
         Ok(out)
     }
@@ -155,103 +161,19 @@ impl Making<'_> {
         allowance_of(&each.collect::<Vec<_>>(), name, is)
     }
 
-    /// Notches, darts, pleats and placement marks of the drafted piece.
+    /// Notches and placement marks of the drafted piece.
     fn marked(&self, layer: &Layer, out: &mut PatternPiece, left_out: &mut Vec<String>) -> Result<(), FoundError> {
         for n in &self.draft.marked.notches {
-            let all = self.notch(layer, n, out);
+            // One for the front, two for the back (natalieinstitches.com, "The language of notches").
+            let count = if n.count > 0 { n.count } else { 1 + u32::from(self.kind.ends_with("back")) };
+            let all = notches::drawn(layer, &NotchAt { count, ..notch(n) }, out);
             if all.is_empty() {
                 left_out.push(format!("{}: the notch in {} finds no place on it.", self.name, n.edge));
             }
             out.notches.extend(all);
         }
-        for dart in &self.draft.marked.darts {
-            for leg in &dart.legs {
-                let path = path(self.name, &dart.name, leg)?;
-                out.edge_words.push(EdgeWords { path: path.clone(), words: dart.name.clone() });
-                out.lines.push(PatternLine { kind: LineKind::Inner, assumed: false, name: dart.name.clone(), path });
-            }
-        }
-        for fullness in &self.draft.marked.fullness {
-            let paths = fullness.lines.iter().map(|l| path(self.name, &fullness.name, l)).collect::<Result<Vec<_>, _>>()?;
-            // Each part of what is said along a line of its own: a pleat's are short.
-            let upright: Vec<&BezPath> = paths.iter().filter(|p| p.segments().count() == 1).collect();
-            let words = std::iter::once(fullness.name.as_str()).chain(fullness.words.split(", "));
-            let told = words.zip(upright.iter().cycle()).map(|(words, path)| EdgeWords { path: (*path).clone(), words: words.to_owned() });
-            out.edge_words.extend(told);
-            let line = |path| PatternLine { kind: LineKind::Inner, assumed: false, name: fullness.name.clone(), path };
-            out.lines.extend(paths.into_iter().map(line));
-        }
         let mark = |m: &MarkOf| PatternMark { at: Point::new(m.at[0], m.at[1]), words: m.is.clone().unwrap_or_else(|| m.name.clone()) };
         out.marks.extend(self.draft.marked.marks.iter().map(mark));
         Ok(())
     }
-
-    /// A notch where the record has it, drawn into the allowance, or into the piece where there is none.
-    fn notch(&self, layer: &Layer, n: &NotchOf, piece: &PatternPiece) -> Vec<PatternNotch> {
-        let Some(k) = layer.edge(&n.edge) else { return Vec::new() };
-        let edge = &layer.edges[k];
-        let walk = Walk::of(&edge.path);
-        // One for the front, two for the back (natalieinstitches.com, "The language of notches").
-        let count = if n.count > 0 { n.count } else { 1 + u32::from(self.kind.ends_with("back")) };
-        let style = if n.style == "V" { NotchStyle::V } else { NotchStyle::Slit };
-        let stitched = piece.lines.iter().any(|l| l.kind == LineKind::Stitch && l.name == edge.name);
-        let drawn = if stitched { notches(&edge.path, &piece.outer, n.at_mm, count, style) } else { None };
-        let bare = || {
-            let into = walk.along(n.at_mm).turn_90();
-            vec![Straight::new(walk.at(n.at_mm), walk.at(n.at_mm) + into * BARE_NOTCH).to_path(0.1)]
-        };
-        drawn.unwrap_or_else(bare).into_iter().filter_map(notch_of).collect()
-    }
-}
-
-/// What is written along an edge that is drawn together.
-fn gathered(layer: &Layer, g: &Gather) -> Option<EdgeWords> {
-    let edge = layer.edge(&g.edge)?;
-    let sewn = g.sewn.map_or_else(|| layer.edges[edge].length(), |l| l.mm());
-    let word = match g.by {
-        GatheredBy::Gathers | GatheredBy::Smocking => "gather",
-        GatheredBy::Elastic => "draw up by elastic",
-        GatheredBy::Ease => "ease",
-    };
-    let elastic = g.relaxed.map_or(String::new(), |l| format!(", elastic {} long", said(l.mm())));
-    Some(EdgeWords { path: layer.edges[edge].path.clone(), words: format!("{word} to {}{elastic}", said(sewn)) })
-}
-
-/// What other programs want to know of a notch that is drawn.
-fn notch_of(path: BezPath) -> Option<PatternNotch> {
-    let points: Vec<Point> = path.elements().iter().filter_map(PathEl::end_point).collect();
-    let (at, tip, width) = match points.as_slice() {
-        [rim, tip] => (*rim, *tip, 0.0),
-        [a, tip, b] => (a.midpoint(*b), *tip, a.distance(*b)),
-        _ => return None,
-    };
-    let depth = at.distance(tip);
-    (depth > 1e-6).then(|| PatternNotch { at, into: (tip - at) / depth, depth, width, path })
-}
-
-/// The lines of a layer of the record.
-fn layer(piece: &str, told: &LayerOf) -> Result<Layer, FoundError> {
-    let path = |what: &str, text: &str| path(piece, what, text);
-    let edges = told.edges.iter().map(|e| {
-        let line = match e.line.as_str() {
-            "seam" => Line::Seam,
-            "fold" => Line::Fold,
-            "cut" => Line::Cut,
-            _ => Line::Rim,
-        };
-        Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line, how: e.source.how, bound: e.bound_mm })
-    });
-    let inner = told.inner.iter().map(|i| Ok(Inner { name: i.name.clone(), path: path(&i.name, &i.path)?, bound: i.bound_mm }));
-    let layer = Layer {
-        corners: told.corners.iter().map(|c| Corner { name: c.name.clone(), at: Mm::from(c.at), error: c.error_mm }).collect(),
-        edges: edges.collect::<Result<_, FoundError>>()?,
-        inner: inner.collect::<Result<_, FoundError>>()?,
-        holes: told.holes.iter().map(|h| path("a hole", h)).collect::<Result<_, _>>()?,
-    };
-    layer.check().map_err(|source| FoundError::Layer { piece: piece.to_owned(), source })?;
-    Ok(layer)
-}
-
-fn path(piece: &str, what: &str, text: &str) -> Result<BezPath, FoundError> {
-    path_from_text(text).map_err(|source| FoundError::Path { piece: piece.to_owned(), what: what.to_owned(), source })
 }

@@ -2,6 +2,18 @@
 
 use crate::sheet::paper::short;
 
+/// Which way round pages lie.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Orientation {
+    /// Whichever takes fewer pages; as the paper is given where both take as many.
+    #[default]
+    Fewest,
+    /// The longer side upright.
+    Portrait,
+    /// The longer side level.
+    Landscape,
+}
+
 /// How pages are printed and joined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Joining {
@@ -11,6 +23,8 @@ pub struct Joining {
     pub overlap: f64,
     /// What 100 mm across and down measured on a print, mm; lengths are drawn longer by as much.
     pub printed: [f64; 2],
+    /// Which way round pages lie; a roll lies as it is.
+    pub orientation: Orientation,
 }
 
 impl Joining {
@@ -31,6 +45,6 @@ impl Joining {
 impl Default for Joining {
     /// Margins that desk printers keep, and a strip wide enough for tape. Common practice, no source.
     fn default() -> Self {
-        Self { margin: 10.0, overlap: 10.0, printed: [100.0; 2] }
+        Self { margin: 10.0, overlap: 10.0, printed: [100.0; 2], orientation: Orientation::Fewest }
     }
 }

@@ -53,15 +53,17 @@ pub(super) fn lines(pattern: &Pattern, k: usize, taped: Option<f64>) -> Vec<Line
     out
 }
 
-/// The label in the largest letters that fit near a place; fewer lines where all of them don't, nothing where not even the name does.
+/// The label in the largest letters that fit near a place, and how many lines of it; fewer where all of them don't fit, none where not even the
+/// name does.
 /// Of the two rooms the first is tried for letters that are read with ease, the second then for all.
-pub(super) fn placed(lines: &[Line], [calm, room]: [&Room; 2], near: Point, letters: &Letters) -> Drawing {
+pub(super) fn placed(lines: &[Line], [calm, room]: [&Room; 2], near: Point, letters: &Letters) -> (Drawing, usize) {
     let easy = |w: &Way| SIZES[w.size] >= EASY;
     let all = Way::all();
     let found = fitting(lines, &all.iter().filter(|w| easy(w)).collect::<Vec<_>>(), calm, near, letters);
     let each = || [lines.len(), lines.len().min(5), lines.len().min(2), 1].map(|n| &lines[..n]).into_iter();
     let ways: Vec<&Way> = all.iter().collect();
-    found.or_else(|| each().find_map(|l| fitting(l, &ways, room, near, letters))).unwrap_or_default()
+    let found = found.map(|d| (d, lines.len()));
+    found.or_else(|| each().find_map(|l| Some((fitting(l, &ways, room, near, letters)?, l.len())))).unwrap_or_default()
 }
 
 /// A way to set a label.

@@ -34,8 +34,15 @@ fn steps(overlap: f64) -> Vec<String> {
     ]
 }
 
-/// The page with the map, and what finds no room on it.
-pub(super) fn pages(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letters: &Letters, room: [f64; 2]) -> Vec<Drawing> {
+/// The page with the map, what is to be said `beside` the pieces, and further pages where that finds no room on it.
+pub(super) fn pages(
+    pattern: &Pattern,
+    grid: &Grid,
+    outlines: &[BezPath],
+    letters: &Letters,
+    room: [f64; 2],
+    beside: &[String],
+) -> Vec<Drawing> {
     let [wide, high] = room;
     let mut first = Drawing::default();
     first.words((0.0, 6.0), 5.0, "Page map: what to tape to what");
@@ -52,11 +59,11 @@ pub(super) fn pages(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letter
         let foot = legend(&mut first, pattern, letters, [half + 8.0, down, wide]);
         lines = None;
         let (empty, below) = (texts.is_empty(), Rect::new(half + 8.0, foot + 4.0, wide, high));
-        texts.extend(left_out(pattern));
+        texts.extend_from_slice(beside);
         texts = if empty { column(&mut first, letters, texts, below) } else { texts };
     } else {
         texts = column(&mut first, letters, texts, Rect::new(0.0, down, wide, high));
-        texts.extend(left_out(pattern));
+        texts.extend_from_slice(beside);
     }
     let mut out = vec![first];
     while lines.is_some() || !texts.is_empty() {
@@ -74,8 +81,13 @@ pub(super) fn pages(pattern: &Pattern, grid: &Grid, outlines: &[BezPath], letter
     out
 }
 
+/// What found no room on a piece.
+pub(super) fn unsaid(piece: &str, words: &[String]) -> Option<String> {
+    (!words.is_empty()).then(|| format!("No room on {piece} for: {}.", words.join("; ")))
+}
+
 /// What the record says and the pattern does not show.
-fn left_out(pattern: &Pattern) -> Vec<String> {
+pub(super) fn left_out(pattern: &Pattern) -> Vec<String> {
     let head = (!pattern.left_out.is_empty()).then(|| "The record says more than is drawn:".to_owned());
     head.into_iter().chain(pattern.left_out.iter().cloned()).collect()
 }
@@ -118,6 +130,8 @@ pub(super) fn legend(out: &mut Drawing, pattern: &Pattern, letters: &Letters, [l
         (LineKind::Stitch, true, pens::STITCH_ASSUMED, "stitch line, assumed"),
         (LineKind::Fold, false, pens::FOLD, "place on the fold of the cloth"),
         (LineKind::Inner, false, pens::INNER, "seam or line within the piece"),
+        (LineKind::Dart, false, pens::DART, "leg of a dart, to its point"),
+        (LineKind::Pleat, false, pens::PLEAT, "pleat: the arrow leads from the fold to where it comes to lie"),
         (LineKind::CutOut, false, pens::CUT, "hole, cut out"),
     ];
     let mut down = top;
@@ -134,8 +148,10 @@ pub(super) fn legend(out: &mut Drawing, pattern: &Pattern, letters: &Letters, [l
         }
         down += SMALL * 0.6;
     }
+    let notched = |assumed: bool| pattern.pieces.iter().any(|p| p.notches.iter().any(|n| n.assumed == assumed));
     let marks = [
-        (pattern.pieces.iter().any(|p| !p.notches.is_empty()), "notch", "short line across the edge"),
+        (notched(false), "notch", "short line across the edge"),
+        (notched(true), "notch, dashed", "assumed: proposed where the seam meets its other side"),
         (pattern.pieces.iter().any(|p| !p.marks.is_empty()), "mark", "cross in a ring: placement"),
     ];
     for (_, what, words) in marks.iter().filter(|m| m.0) {

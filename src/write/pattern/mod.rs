@@ -3,7 +3,7 @@
 //! | file | holds |
 //! |---|---|
 //! | `piece` | `Pattern`: what is printed and exchanged of a garment |
-//! | `draw`, `read`, `garment` | records → `Pattern`: cut line, stitch line, fold, notches, words |
+//! | `draw`, `read`, `garment`, `fullness`, `notches` | records → `Pattern`: cut line, stitch line, fold, words; darts, pleats and gathers; notches |
 //! | `joining` | margins and overlap of pages, a printer's correction |
 //! | `pens`, `room` | kinds of line; room for words |
 //! | `dress`, `label` | a piece as it is printed |
@@ -17,6 +17,7 @@ mod draw;
 mod dress;
 mod dxf;
 mod front;
+mod fullness;
 mod garment;
 mod grid;
 mod joining;
@@ -24,6 +25,7 @@ mod joints;
 mod label;
 mod lay;
 mod map;
+mod notches;
 mod pens;
 mod piece;
 mod read;
@@ -33,10 +35,10 @@ mod svg;
 mod tables;
 mod tiled;
 
-pub use super::page::{FontError, LettersError};
+pub use super::page::{Font, FontError, FontFileError, LettersError};
 pub use dxf::{Units, dxf};
 pub use garment::{pattern_of_garment, tables_of_garment};
-pub use joining::Joining;
+pub use joining::{Joining, Orientation};
 pub use piece::{EdgeWords, LineKind, Pattern, PatternError, PatternLine, PatternMark, PatternNotch, PatternPiece};
 pub use read::{Choices, pattern_of_drafted, pattern_of_outline};
 pub use roll::roll;

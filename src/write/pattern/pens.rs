@@ -1,6 +1,6 @@
 //! The lines of a pattern, told apart in black and white by weight and dash. Weights are common practice, no source.
 
-use super::piece::{LineKind, PatternLine};
+use super::piece::{LineKind, PatternLine, PatternNotch};
 use crate::write::page::Pen;
 
 /// What is cut along.
@@ -15,7 +15,13 @@ pub(super) const STITCH_ASSUMED: Pen = Pen::new(0.25, &[1.2, 1.2]);
 pub(super) const FOLD: Pen = Pen::new(0.45, &[10.0, 1.5, 1.5, 1.5, 1.5, 1.5]);
 /// A seam or another line within the piece.
 pub(super) const INNER: Pen = Pen::new(0.25, &[9.0, 2.0, 0.6, 2.0]);
-/// Grain, notches, marks, rulers.
+/// The leg of a dart.
+pub(super) const DART: Pen = Pen::new(0.25, &[6.0, 1.2, 0.6, 1.2, 0.6, 1.2]);
+/// A pleat's fold, or where it comes to lie.
+pub(super) const PLEAT: Pen = Pen::new(0.25, &[14.0, 1.5]);
+/// A notch that was proposed.
+pub(super) const NOTCH_ASSUMED: Pen = Pen::new(0.5, &[0.8, 0.6]);
+/// Grain, marks, arrows, rulers.
 pub(super) const FINE: Pen = Pen::new(0.25, &[]);
 /// Where pages are cut to be joined.
 pub(super) const TRIM: Pen = Pen::new(0.15, &[]).grey(0.45);
@@ -31,5 +37,12 @@ pub(super) fn of(line: &PatternLine) -> Pen {
         (LineKind::Stitch, true) => STITCH_ASSUMED,
         (LineKind::Fold, _) => FOLD,
         (LineKind::Inner, _) => INNER,
+        (LineKind::Dart, _) => DART,
+        (LineKind::Pleat, _) => PLEAT,
     }
+}
+
+/// The pen of a notch.
+pub(super) fn notch(notch: &PatternNotch) -> Pen {
+    if notch.assumed { NOTCH_ASSUMED } else { CUT }
 }

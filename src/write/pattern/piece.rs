@@ -3,7 +3,7 @@
 use super::tables::Tables;
 use crate::notes::Cut;
 use crate::piece::AllowanceError;
-use crate::write::page::{FontError, LettersError};
+use crate::write::page::{Font, FontError, LettersError};
 use kurbo::{BezPath, Point, Rect, Shape, Vec2};
 
 /// A pattern.
@@ -23,6 +23,8 @@ pub struct Pattern {
     pub left_out: Vec<String>,
     /// Measures and seams, where they are to be printed too.
     pub tables: Option<Tables>,
+    /// The font that pages are set in, unless it is the one that comes with the program.
+    pub font: Option<Font>,
 }
 
 /// What a line of a pattern is for.
@@ -36,6 +38,10 @@ pub enum LineKind {
     Fold,
     /// A seam or another line within, drawn and not cut.
     Inner,
+    /// The leg of a dart, which is sewn.
+    Dart,
+    /// Where a pleat is folded, or where its fold comes to lie.
+    Pleat,
     /// A hole, which is cut.
     CutOut,
 }
@@ -64,6 +70,8 @@ pub struct PatternNotch {
     pub depth: f64,
     /// How wide at the line, mm; 0 for a slit.
     pub width: f64,
+    /// Nobody saw it: it was proposed for a seam.
+    pub assumed: bool,
     /// As it is drawn.
     pub path: BezPath,
 }
@@ -87,7 +95,7 @@ pub struct EdgeWords {
 }
 
 /// One piece.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct PatternPiece {
     /// Its name.
     pub name: String,
@@ -101,6 +109,10 @@ pub struct PatternPiece {
     pub notches: Vec<PatternNotch>,
     /// Placement marks.
     pub marks: Vec<PatternMark>,
+    /// Points of darts.
+    pub tips: Vec<Point>,
+    /// From a pleat's fold to where it comes to lie.
+    pub arrows: Vec<[Point; 2]>,
     /// Direction of the lengthwise threads, of length 1; nothing while nobody recorded it.
     pub grain: Option<Vec2>,
     /// Words along edges.
@@ -195,7 +207,15 @@ impl PatternPiece {
 
     /// Words for how many are cut from what: `cut 2 lining, mirrored`.
     pub fn cut_words(&self) -> String {
-        let cloth = self.cloth.as_deref().unwrap_or_default();
+        self.cut_from(self.cloth.as_deref().unwrap_or_default())
+    }
+
+    /// The same where the cloth is told elsewhere: `cut 2, mirrored`.
+    pub fn count_words(&self) -> String {
+        self.cut_from("")
+    }
+
+    fn cut_from(&self, cloth: &str) -> String {
         match &self.cut {
             None if cloth.is_empty() => "number to cut not recorded".into(),
             None => format!("cut from {cloth}; number not recorded"),

@@ -1,13 +1,13 @@
 //! Patterns from records alone, so that one made years ago still prints.
 
 use super::draw::{self, EdgeChoice, allowance_of};
+use super::notches;
 use super::piece::{Pattern, PatternError, PatternPiece};
 use super::tables::Tables;
-use crate::length::Mm;
 use crate::notes::EdgeIs;
-use crate::piece::{Corner, Edge, How, Layer, Line, alike};
-use crate::write::page::Letters;
-use crate::write::{DraftedEdge, DraftedPiece, DraftedRecord, FoundError, Record, as_found};
+use crate::piece::{Edge, How, Line, alike};
+use crate::write::page::{Font, Letters, composed};
+use crate::write::{DraftedPiece, DraftedRecord, Record, as_found};
 
 /// What is chosen for a pattern beside its records.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -18,6 +18,8 @@ pub struct Choices {
     pub date: String,
     /// Tables to be printed too.
     pub tables: Option<Tables>,
+    /// The font that pages are set in, unless it is the one that comes with the program.
+    pub font: Option<Font>,
 }
 
 impl Choices {
@@ -44,7 +46,6 @@ impl Choices {
 /// # Errors
 /// No pieces, spoilt lines, an allowance that can't be drawn, names that can't be printed.
 pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern, PatternError> {
-    let letters = Letters::new();
     let file = record.pictures.first().map_or("outline", |p| p.file.as_str());
     let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
     let piece = |p: &crate::write::PieceRecord| -> Result<PatternPiece, PatternError> {
@@ -63,10 +64,11 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
         garment: stem.to_owned(),
         date: choices.date.clone(),
         tables: choices.tables.clone(),
+        font: choices.font.clone(),
         pieces: record.pieces.iter().map(piece).collect::<Result<_, _>>()?,
         ..Pattern::default()
     };
-    printable(pattern, &letters)
+    plain(pattern)
 }
 
 /// The pattern of a `drafted.json`: its pieces as they are drafted, called after `garment`.
@@ -75,17 +77,7 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
 /// As [`pattern_of_outline`].
 pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choices) -> Result<Pattern, PatternError> {
     let piece = |p: &DraftedPiece| -> Result<PatternPiece, PatternError> {
-        let spoilt = |e: &DraftedEdge, source| FoundError::Path { piece: p.name.clone(), what: e.name.clone(), source };
-        let edge = |e: &DraftedEdge| {
-            let path = e.line().map_err(|source| spoilt(e, source))?;
-            Ok(Edge { name: e.name.clone(), path, line: Line::Rim, how: e.how, bound: None })
-        };
-        let layer = Layer {
-            corners: p.corners.iter().map(|c| Corner { name: c.name.clone(), at: Mm::from(c.at), error: None }).collect(),
-            edges: p.edges.iter().map(edge).collect::<Result<_, FoundError>>()?,
-            ..Layer::default()
-        };
-        layer.check().map_err(|source| FoundError::Layer { piece: p.name.clone(), source })?;
+        let layer = p.layer()?;
         let choice = |e: &Edge| EdgeChoice {
             allowance: allowance_of(&choices.allowance, &e.name, None).map(|a| (a, How::Chosen)),
             hem: hem_by_name(&e.name),
@@ -93,11 +85,12 @@ pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choic
         };
         let mut out = draw::piece(&p.name, &layer, &layer.edges.iter().map(choice).collect::<Vec<_>>(), None)?;
         out.side = "as drafted, side not recorded";
+        out.notches = p.notches_at().iter().flat_map(|n| notches::drawn(&layer, n, &out)).collect();
         Ok(out)
     };
     let pieces = record.pieces.iter().map(piece).collect::<Result<_, _>>()?;
-    let pattern = Pattern { garment: garment.to_owned(), date: choices.date.clone(), pieces, ..Pattern::default() };
-    printable(pattern, &Letters::new())
+    let (date, font) = (choices.date.clone(), choices.font.clone());
+    plain(Pattern { garment: garment.to_owned(), date, font, pieces, ..Pattern::default() })
 }
 
 /// Whether an edge is a hem by its name.
@@ -105,28 +98,43 @@ pub(super) fn hem_by_name(name: &str) -> bool {
     name.to_lowercase().split(|c: char| !c.is_alphanumeric()).any(|w| w == "hem")
 }
 
-/// All words as they are printed.
-pub(super) fn printable(mut pattern: Pattern, letters: &Letters) -> Result<Pattern, PatternError> {
+/// All words as they are written on a pattern.
+///
+/// # Errors
+/// There are no pieces.
+pub(super) fn plain(mut pattern: Pattern) -> Result<Pattern, PatternError> {
     if pattern.pieces.is_empty() {
         return Err(PatternError::Empty);
     }
-    let each = |text: &mut String| -> Result<(), PatternError> {
-        *text = letters.printable(text)?;
+    each_text(&mut pattern, &mut |text| {
+        *text = composed(text);
         Ok(())
-    };
+    })?;
+    Ok(pattern)
+}
+
+/// Whether all words can be set in letters. Other programs show text in fonts of their own: this is for paper alone.
+///
+/// # Errors
+/// Letters the font has not, or that can't be set one by one.
+pub(super) fn settable(pattern: &Pattern, letters: &Letters) -> Result<(), PatternError> {
+    each_text(&mut pattern.clone(), &mut |text| Ok(letters.check(text)?))
+}
+
+fn each_text(pattern: &mut Pattern, each: &mut dyn FnMut(&mut String) -> Result<(), PatternError>) -> Result<(), PatternError> {
     each(&mut pattern.garment)?;
     each(&mut pattern.date)?;
-    pattern.number.iter_mut().chain(&mut pattern.cautions).chain(&mut pattern.left_out).try_for_each(each)?;
+    pattern.number.iter_mut().chain(&mut pattern.cautions).chain(&mut pattern.left_out).try_for_each(&mut *each)?;
     if let Some(t) = &mut pattern.tables {
-        t.measures.iter_mut().chain(&mut t.seams).flatten().try_for_each(each)?;
+        t.measures.iter_mut().chain(&mut t.seams).flatten().try_for_each(&mut *each)?;
     }
     for p in &mut pattern.pieces {
         each(&mut p.name)?;
-        p.cloth.iter_mut().try_for_each(each)?;
+        p.cloth.iter_mut().try_for_each(&mut *each)?;
         p.cut.iter_mut().try_for_each(|c| each(&mut c.words))?;
-        p.lines.iter_mut().map(|l| &mut l.name).try_for_each(each)?;
-        p.marks.iter_mut().map(|m| &mut m.words).try_for_each(each)?;
-        p.edge_words.iter_mut().map(|w| &mut w.words).try_for_each(each)?;
+        p.lines.iter_mut().map(|l| &mut l.name).try_for_each(&mut *each)?;
+        p.marks.iter_mut().map(|m| &mut m.words).try_for_each(&mut *each)?;
+        p.edge_words.iter_mut().map(|w| &mut w.words).try_for_each(&mut *each)?;
     }
-    Ok(pattern)
+    Ok(())
 }

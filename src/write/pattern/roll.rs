@@ -1,14 +1,15 @@
 //! The pattern on a roll: as long as it must be, never longer than a page may be, never scaled.
 
-use super::dress::dressed;
+use super::dress::{Dressed, dressed};
 use super::front::{self, Told};
 use super::joining::Joining;
 use super::lay::{Ground, Laid, extent, lay};
-use super::map::legend;
+use super::map::{left_out, legend, unsaid};
 use super::piece::{Pattern, PatternError};
+use super::read::settable;
 use super::tiled::Printed;
 use crate::sheet::LONGEST_PAGE;
-use crate::write::page::{Drawing, Letters, NEEDED, Page, Part, pdf};
+use crate::write::page::{Drawing, LEADING, Letters, NEEDED, Page, Part, SMALL, pdf};
 use kurbo::{Affine, BezPath, Point};
 
 /// Widest the words at the head of the roll are set, mm.
@@ -23,7 +24,8 @@ const BELOW_FRONT: f64 = 15.0;
 /// # Errors
 /// A piece is wider than the roll or longer than a page; the roll is too narrow for the squares.
 pub fn roll(pattern: &Pattern, width: f64, joining: &Joining, turns: bool) -> Result<Printed, PatternError> {
-    let letters = Letters::new();
+    let letters = Letters::of(pattern.font.as_ref());
+    settable(pattern, &letters)?;
     let m = joining.margin;
     let [kx, ky] = joining.correction();
     let room = [(width - 2.0 * m) / kx, (LONGEST_PAGE - 2.0 * m) / ky];
@@ -48,7 +50,10 @@ pub fn roll(pattern: &Pattern, width: f64, joining: &Joining, turns: bool) -> Re
         head.append(more.mapped(by));
         down += if beside { 0.0 } else { told.room[1] + 5.0 };
     }
+    let dressed: Vec<Dressed> = (0..pattern.pieces.len()).map(|k| dressed(pattern, k, &letters, &[])).collect();
     let foot = legend(&mut head, pattern, &letters, [0.0, down + 6.0, told.room[0]]);
+    let homeless = dressed.iter().zip(&pattern.pieces).filter_map(|(d, p)| unsaid(&p.name, &d.homeless));
+    let foot = paragraphs(&mut head, &letters, homeless.chain(left_out(pattern)).collect(), [0.0, foot + 4.0, told.room[0]]);
     let top = foot + BELOW_FRONT;
     let mut pages = Vec::new();
     let mut parts = vec![head];
@@ -60,18 +65,31 @@ pub fn roll(pattern: &Pattern, width: f64, joining: &Joining, turns: bool) -> Re
     }
     for sheet in 0..sheets {
         let all = extent(&outlines, &laid, sheet);
-        parts.extend(pieces(pattern, &laid, sheet, at, &letters));
+        parts.extend(pieces(&dressed, &laid, sheet, at));
         pages.push(page(width, at + all.y1, joining, format!("sheet {}", sheet + 1), std::mem::take(&mut parts)));
         at = 0.0;
     }
     let bytes = pdf(&pattern.garment, &pages, &letters)?;
-    Ok(Printed { bytes, pages: pages.len(), front: 0 })
+    Ok(Printed { bytes, pages: pages.len(), front: 0, paper: told.paper })
 }
 
 /// The pieces of a sheet, moved down by what stands above them.
-fn pieces(pattern: &Pattern, laid: &[Laid], sheet: usize, down: f64, letters: &Letters) -> Vec<Drawing> {
-    let own = laid.iter().enumerate().filter(|(_, l)| l.ground == sheet);
-    own.map(|(k, l)| dressed(pattern, k, letters, &[]).mapped(Affine::translate((0.0, down)) * l.by)).collect()
+fn pieces(dressed: &[Dressed], laid: &[Laid], sheet: usize, down: f64) -> Vec<Drawing> {
+    let own = laid.iter().zip(dressed).filter(|(l, _)| l.ground == sheet);
+    own.map(|(l, d)| d.drawing.mapped(Affine::translate((0.0, down)) * l.by)).collect()
+}
+
+/// Texts one below the other, however many; how far down they reach.
+fn paragraphs(out: &mut Drawing, letters: &Letters, texts: Vec<String>, [left, top, right]: [f64; 3]) -> f64 {
+    let mut down = top;
+    for text in texts {
+        for line in letters.wrapped(&text, SMALL, right - left) {
+            down += SMALL * LEADING;
+            out.words((left, down - SMALL * 0.3), SMALL, line);
+        }
+        down += SMALL * 0.7;
+    }
+    down
 }
 
 /// A sheet as long as what is on it.

@@ -21,7 +21,8 @@ const WIDE: f64 = 1500.0;
 /// # Errors
 /// The pieces can't be laid out.
 pub fn pattern_svg(pattern: &Pattern) -> Result<String, PatternError> {
-    let letters = Letters::new();
+    let letters = Letters::of(pattern.font.as_ref());
+    let family = pattern.font.as_ref().map(|f| format!("'{}', ", f.family())).unwrap_or_default();
     let outlines: Vec<&BezPath> = pattern.pieces.iter().map(|p| &p.outer).collect();
     let widest = outlines.iter().map(|o| o.bounding_box().width()).fold(0.0, f64::max) + 8.0;
     let laid = lay(&outlines, &Ground { width: widest.max(WIDE), height: f64::from(u32::MAX), page: None, turns: false })
@@ -39,7 +40,7 @@ pub fn pattern_svg(pattern: &Pattern) -> Result<String, PatternError> {
 <title>{}</title>
 <desc>Pattern in millimetres at true size, seen from above. The square at the bottom measures 100 mm.</desc>
 <metadata>{}</metadata>
-<g fill="none" stroke="black" stroke-linejoin="round" font-family="'DejaVu Sans', sans-serif">"#,
+<g fill="none" stroke="black" stroke-linejoin="round" font-family="{family}'DejaVu Sans', sans-serif">"#,
         escaped(&pattern.garment),
         escaped(&facts(pattern))
     );
@@ -67,11 +68,13 @@ fn facts(pattern: &Pattern) -> String {
 }
 
 /// The groups of a kind of line, in the order they are drawn.
-const GROUPS: [(LineKind, &str, &str); 5] = [
+const GROUPS: [(LineKind, &str, &str); 7] = [
     (LineKind::Cut, "cut", "cut line"),
     (LineKind::Stitch, "stitch", "stitch line"),
     (LineKind::Fold, "fold", "place on fold"),
     (LineKind::Inner, "within", "lines within the piece"),
+    (LineKind::Dart, "darts", "legs of darts"),
+    (LineKind::Pleat, "pleats", "folds of pleats and where they come to lie"),
     (LineKind::CutOut, "holes", "holes"),
 ];
 
@@ -108,15 +111,17 @@ fn piece(out: &mut String, pattern: &Pattern, k: usize, by: Affine, letters: &Le
         let _ = writeln!(out, "</g>");
     }
     if !p.notches.is_empty() {
-        let _ = writeln!(out, "<g id=\"{id}-notches\"{}><title>notches</title>", svg_pen(&pens::CUT));
+        let _ = writeln!(out, "<g id=\"{id}-notches\"><title>notches</title>");
         for (n, notch) in p.notches.iter().enumerate() {
-            let _ = writeln!(out, "<path id=\"{id}-notches-{}\" d=\"{}\"/>", n + 1, path_text(&(by * notch.path.clone())));
+            let said = if notch.assumed { "<title>assumed</title>" } else { "" };
+            let (n, d) = (n + 1, path_text(&(by * notch.path.clone())));
+            let _ = writeln!(out, "<path id=\"{id}-notches-{n}\"{} d=\"{d}\">{said}</path>", svg_pen(&pens::notch(notch)));
         }
         let _ = writeln!(out, "</g>");
     }
     // Everything else that is printed: arrow, marks, words.
     let _ = writeln!(out, "<g id=\"{id}-marking\"><title>grain, marks and words</title>");
-    let drawn = dressed(pattern, k, letters, &[]).mapped(by);
+    let drawn = dressed(pattern, k, letters, &[]).drawing.mapped(by);
     for item in drawn.items.iter().skip(p.lines.len() + p.notches.len()) {
         svg_item(out, item);
     }
@@ -135,15 +140,10 @@ mod tests {
             name: "<f>".into(),
             outer,
             lines: vec![line],
-            corners: Vec::new(),
-            notches: Vec::new(),
-            marks: Vec::new(),
             grain: Some(kurbo::Vec2::new(0.0, 1.0)),
-            edge_words: Vec::new(),
-            cut: None,
-            cloth: None,
             side: "right side up",
             allowance: "none".into(),
+            ..super::super::piece::PatternPiece::default()
         };
         let text = pattern_svg(&Pattern { garment: "g".into(), pieces: vec![p], ..Pattern::default() }).expect("a drawing");
         assert!(text.contains("<title>&lt;f&gt;</title>") && text.contains("piece-1-cut-1") && !text.contains("piece-1-stitch"));

@@ -109,7 +109,7 @@ pub(super) fn pages(tables: &Tables, letters: &Letters, [wide, high]: [f64; 2]) 
 struct Sheet<'a> {
     out: Vec<Drawing>,
     down: f64,
-    letters: &'a Letters,
+    letters: &'a Letters<'a>,
     wide: f64,
     high: f64,
 }

@@ -3,9 +3,11 @@
 use super::dress::dressed;
 use super::front::{self, Told};
 use super::grid::{Grid, INSET, shown};
-use super::joining::Joining;
+use super::joining::{Joining, Orientation};
 use super::lay::{Ground, Laid, lay};
+use super::map::{left_out, unsaid};
 use super::piece::{Pattern, PatternError};
+use super::read::settable;
 use super::{joints, map, tables};
 use crate::sheet::Paper;
 use crate::sheet::pages::address;
@@ -24,6 +26,8 @@ pub struct Printed {
     pub pages: usize,
     /// Of these, before the pattern itself begins.
     pub front: usize,
+    /// The paper as it lies.
+    pub paper: String,
 }
 
 /// The pattern on pages of a paper.
@@ -31,17 +35,47 @@ pub struct Printed {
 /// # Errors
 /// The paper is too small, or far too many pages would be needed.
 pub fn tiled(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -> Result<Printed, PatternError> {
-    let letters = Letters::new();
+    let [portrait, landscape] = both_ways(paper);
+    match joining.orientation {
+        Orientation::Portrait => on_pages(pattern, &portrait, joining, turns),
+        Orientation::Landscape => on_pages(pattern, &landscape, joining, turns),
+        Orientation::Fewest => {
+            let given = paper.width > paper.height;
+            let (first, other) = if given { (landscape, portrait) } else { (portrait, landscape) };
+            let (first, other) = (on_pages(pattern, &first, joining, turns), on_pages(pattern, &other, joining, turns));
+            match (&first, other) {
+                (Ok(a), Ok(b)) if b.pages - b.front < a.pages - a.front && b.pages <= a.pages => Ok(b),
+                (Err(_), Ok(b)) => Ok(b),
+                _ => first,
+            }
+        }
+    }
+}
+
+/// A paper with its longer side upright, and level.
+fn both_ways(paper: &Paper) -> [Paper; 2] {
+    let (short, long) = (paper.width.min(paper.height), paper.width.max(paper.height));
+    let level = Paper { name: format!("{} landscape", paper.name), width: long, height: short };
+    [Paper { name: paper.name.clone(), width: short, height: long }, level]
+}
+
+fn on_pages(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -> Result<Printed, PatternError> {
+    let letters = Letters::of(pattern.font.as_ref());
+    settable(pattern, &letters)?;
     let room = shown(paper, joining)?;
     let laid = laid(pattern, room, joining.overlap, turns)?;
     let outlines: Vec<BezPath> = pattern.pieces.iter().zip(&laid).map(|(p, l)| l.by * p.outer.clone()).collect();
     let grid = Grid::over(&outlines, room, joining.overlap)?;
     let mut drawing = Drawing::default();
     let strips = grid.strips();
+    let mut homeless = Vec::new();
     for (k, l) in laid.iter().enumerate() {
         let joints: Vec<BezPath> = strips.iter().map(|s| l.by.inverse() * s.to_path(0.1)).collect();
-        drawing.append(dressed(pattern, k, &letters, &joints).mapped(l.by));
+        let dressed = dressed(pattern, k, &letters, &joints);
+        drawing.append(dressed.drawing.mapped(l.by));
+        homeless.extend(unsaid(&pattern.pieces[k].name, &dressed.homeless));
     }
+    let beside = [homeless, left_out(pattern)].concat();
     let count = grid.pages().count();
     let told = |front: usize| Told {
         room,
@@ -51,7 +85,7 @@ pub fn tiled(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -
     };
     // How many pages the list takes does not depend on what they are called.
     let listed = pattern.tables.as_ref().map(|t| tables::pages(t, &letters, room)).unwrap_or_default();
-    let maps = map::pages(pattern, &grid, &outlines, &letters, room);
+    let maps = map::pages(pattern, &grid, &outlines, &letters, room, &beside);
     let before = front::pages(pattern, &told(2), &letters)?.len() + maps.len() + listed.len();
     let mut fronts = front::pages(pattern, &told(before), &letters)?;
     fronts.extend(maps);
@@ -69,7 +103,7 @@ pub fn tiled(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -
         pages.push(page(paper, joining, address(row, column), tile.origin(), vec![Drawing { items: seen }, own]));
     }
     let bytes = pdf(&pattern.garment, &pages, &letters)?;
-    Ok(Printed { bytes, pages: pages.len(), front: before })
+    Ok(Printed { bytes, pages: pages.len(), front: before, paper: paper.name.clone() })
 }
 
 fn meet(a: Rect, b: Rect) -> bool {

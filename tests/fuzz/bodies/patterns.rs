@@ -26,7 +26,7 @@ pub fn read(bytes: &[u8]) {
 /// In one of the ways there are, by the length of what was read: each takes a while.
 fn drawn(pattern: Result<Pattern, PatternError>, way: usize) {
     let Some(pattern) = told(pattern) else { return };
-    let joining = Joining { margin: 10.0, overlap: 10.0, printed: [100.0; 2] };
+    let joining = Joining::default();
     match way % 4 {
         0 => {
             if let Some(svg) = told(pattern_svg(&pattern)) {

@@ -1,0 +1,79 @@
+//! A garment's pieces and notes read back from its own record, so that it is walked and printed without its pictures, its outlines and its
+//! `garment.toml`.
+
+use super::found::FoundError;
+use super::garment::{DraftOf, GarmentRecord, LayerOf, SewnOf};
+use super::marked::NotchOf;
+use super::path_text::path_from_text;
+use crate::length::Mm;
+use crate::notes::{NotchStyle, Notes};
+use crate::piece::{AsSewn, Corner, Edge, Inner, Layer, Line, NotchAt, Piece};
+use kurbo::BezPath;
+
+impl GarmentRecord {
+    /// What the notes said when the record was made.
+    ///
+    /// # Errors
+    /// They can't be read any more: changed by hand, or words of another version. The text says where.
+    pub fn noted(&self) -> Result<Notes, String> {
+        let text = toml::to_string(&self.notes.as_written).map_err(|e| e.to_string())?;
+        Notes::from_text(&text).map_err(|e| e.to_string())
+    }
+
+    /// Its pieces with both layers, facings and linings after the others.
+    ///
+    /// # Errors
+    /// Paths that are no path data, edges that do not join.
+    pub fn recalled(&self) -> Result<Vec<Piece>, FoundError> {
+        let traced = self.pieces.iter().map(|p| piece(&p.name, &p.as_found, &p.as_drafted));
+        // Of a derived piece nothing was found.
+        let derived = self.derived.iter().map(|d| piece(&d.name, &d.as_drafted.lines, &d.as_drafted));
+        traced.chain(derived).collect()
+    }
+}
+
+fn piece(name: &str, found: &LayerOf, draft: &DraftOf) -> Result<Piece, FoundError> {
+    let sewn = |s: &SewnOf| AsSewn { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up: s.taken_up_mm };
+    let (sewn, notches) = (draft.sewn.iter().map(sewn).collect(), draft.marked.notches.iter().map(notch).collect());
+    Ok(Piece::recorded(name, layer(name, found)?, layer(name, &draft.lines)?, sewn, notches))
+}
+
+/// A notch of the record.
+pub(super) fn notch(n: &NotchOf) -> NotchAt {
+    NotchAt {
+        edge: n.edge.clone(),
+        at: n.at_mm,
+        count: n.count,
+        style: if n.style == "V" { NotchStyle::V } else { NotchStyle::Slit },
+        how: n.how,
+        answers: n.answers.clone(),
+    }
+}
+
+/// The lines of a layer of the record.
+pub(super) fn layer(piece: &str, told: &LayerOf) -> Result<Layer, FoundError> {
+    let path = |what: &str, text: &str| path(piece, what, text);
+    let edges = told.edges.iter().map(|e| {
+        let line = match e.line.as_str() {
+            "seam" => Line::Seam,
+            "fold" => Line::Fold,
+            "cut" => Line::Cut,
+            _ => Line::Rim,
+        };
+        Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line, how: e.source.how, bound: e.bound_mm })
+    });
+    let inner = told.inner.iter().map(|i| Ok(Inner { name: i.name.clone(), path: path(&i.name, &i.path)?, bound: i.bound_mm }));
+    let layer = Layer {
+        corners: told.corners.iter().map(|c| Corner { name: c.name.clone(), at: Mm::from(c.at), error: c.error_mm }).collect(),
+        edges: edges.collect::<Result<_, FoundError>>()?,
+        inner: inner.collect::<Result<_, FoundError>>()?,
+        holes: told.holes.iter().map(|h| path("a hole", h)).collect::<Result<_, _>>()?,
+    };
+    layer.check().map_err(|source| FoundError::Layer { piece: piece.to_owned(), source })?;
+    Ok(layer)
+}
+
+/// A path of the record.
+pub(super) fn path(piece: &str, what: &str, text: &str) -> Result<BezPath, FoundError> {
+    path_from_text(text).map_err(|source| FoundError::Path { piece: piece.to_owned(), what: what.to_owned(), source })
+}
