@@ -26,7 +26,7 @@ pub(super) struct Call {
     /// All checks of a cutter as one page in plain words
     #[arg(long)]
     before_cutting: bool,
-    /// Share small differences (up to 1/4 in) between the two pieces, and say by how much each moved; the records stay as they are
+    /// Share small differences (up to 1/4 in) between the two pieces, notches with them, and say by how much each moved; the records stay as they are
     #[arg(long)]
     share: bool,
     /// Where the shared lines are kept, with what was changed (with --share)

@@ -10,6 +10,7 @@
 //! Both are common practice, no source.
 
 use super::How;
+use super::allowance::angle;
 use super::fullness::FullnessError;
 use super::layer::{Corner, Edge, Inner, Layer, Line, ends, mm, point};
 use super::through::through;
@@ -96,17 +97,21 @@ impl Opened {
 enum Motion {
     /// All of it turns.
     Turned { about: Point, angle: f64 },
-    /// It moves off beside a fold: what is as far from that as the dart's mouth by all of it, what is nearer by less, on the fold nothing.
-    Along { by: Vec2, fold: kurbo::Line, reach: f64 },
+    /// It moves off beside a fold: the dart's mouth by `by`, what follows the dart's own edge by `on`, along the fold; what is nearer to that by
+    /// less, on the fold nothing. The rest of its own edge turns about its mouth from one to the other.
+    Along { by: Vec2, on: Vec2, fold: kurbo::Line, mouth: Point, end: Point },
 }
 
 impl Motion {
     fn of(&self, p: Point) -> Point {
         match *self {
             Self::Turned { .. } => self.whole() * p,
-            Self::Along { by, fold, reach } => {
-                let off = (p - fold.p0).cross((fold.p1 - fold.p0).normalize()).abs();
-                p + by * (off / reach).min(1.0).powi(2)
+            Self::Along { by, on, fold, mouth, end } => {
+                let way = (fold.p1 - fold.p0).normalize();
+                let off = |p: Point| (p - fold.p0).cross(way).abs();
+                let long = (end - mouth).dot(way);
+                let done = if long.abs() < 1.0 { 0.0 } else { ((p - mouth).dot(way) / long).clamp(0.0, 1.0) };
+                p + by.lerp(on, done) * (off(p) / off(mouth).max(1.0)).min(1.0).powi(2)
             }
         }
     }
@@ -115,7 +120,18 @@ impl Motion {
     fn whole(&self) -> Affine {
         match *self {
             Self::Turned { about, angle } => Affine::rotate_about(angle, about),
-            Self::Along { by, .. } => Affine::translate(by),
+            Self::Along { on, .. } => Affine::translate(on),
+        }
+    }
+
+    /// What the rest of the dart's own edge does, from its mouth on.
+    fn rest(&self) -> Affine {
+        match *self {
+            Self::Turned { .. } => self.whole(),
+            Self::Along { by, on, mouth, end, .. } => {
+                let (before, after) = (end - mouth, end + on - (mouth + by));
+                Affine::translate(by) * Affine::rotate_about(before.cross(after).atan2(before.dot(after)), mouth)
+            }
         }
     }
 
@@ -131,7 +147,7 @@ impl Motion {
                     // The turn gives way along the edge: its own derivative adds a move straight across from the point.
                     (q, d - (q - about).turn_90() * angle)
                 }
-                Self::Along { by, .. } => (p + by * (1.0 - t).powi(2), along - by * (2.0 * (1.0 - t))),
+                Self::Along { on, .. } => (p + on * (1.0 - t).powi(2), along - on * (2.0 * (1.0 - t))),
             }
         })
     }
@@ -140,7 +156,10 @@ impl Motion {
         let flip = |p: Point| Affine::FLIP_X * p;
         match self {
             Self::Turned { about, angle } => Self::Turned { about: flip(about), angle: -angle },
-            Self::Along { by, fold, reach } => Self::Along { by: flip(by.to_point()).to_vec2(), fold: Affine::FLIP_X * fold, reach },
+            Self::Along { by, on, fold, mouth, end } => {
+                let [by, on] = [by, on].map(|v| flip(v.to_point()).to_vec2());
+                Self::Along { by, on, fold: Affine::FLIP_X * fold, mouth: flip(mouth), end: flip(end) }
+            }
         }
     }
 }
@@ -186,19 +205,29 @@ pub fn dart_opened(layer: &Layer, dart: &ShutDart) -> Result<Opened, FullnessErr
             }
             let (p, q) = ends(&layer.edges[fold].path).ok_or_else(|| FullnessError::Hinge { dart: dart.name.into() })?;
             let fold = kurbo::Line::new(p, q);
-            let reach = (mouth - p).cross((q - p).normalize()).abs().max(1.0);
-            let motion = Motion::Along { by: turn.of(mouth) - mouth, fold, reach };
+            let motion = along_fold(fold, (mouth, turn.of(mouth) - mouth), walk.at(walk.length()));
             let beside = |p: Point| fold.p0 + (fold.p1 - fold.p0) * ((p - fold.p0).dot(fold.p1 - fold.p0) / (fold.p1 - fold.p0).hypot2());
             let mut region = moving(layer, dart, edge, Some(p), tip);
             region.pop();
             region.pop();
             [beside(tip), tip].into_iter().for_each(|p| region.line_to(p));
             region.close_path();
-            let bent_deg = (2.0 * half.asin()).to_degrees();
-            parted(layer, dart, edge, (motion, region)).map(|opened| Opened { bent_deg, ..opened })
+            parted(layer, dart, edge, (motion, region))
         }
         _ => Err(FullnessError::Hinge { dart: dart.name.into() }),
     }
+}
+
+/// How a piece moves beside a fold when the mouth of its dart moves by so much: what of that is across the fold is taken back by turning the rest of
+/// the dart's own edge about its mouth, so that its end moves along the fold and it keeps its length.
+fn along_fold(fold: kurbo::Line, (mouth, by): (Point, Vec2), end: Point) -> Motion {
+    let way = (fold.p1 - fold.p0).normalize();
+    let rest = end - mouth;
+    let (along, across) = (rest.dot(way), way.cross(rest));
+    // The rest's end lies as far across the fold as before: as far along it as its length leaves.
+    let wanted = across - way.cross(by);
+    let left = (rest.hypot2() - wanted * wanted).max(0.0).sqrt().copysign(along);
+    Motion::Along { by, on: way * (by.dot(way) + left - along), fold, mouth, end }
 }
 
 /// The piece with its dart's edge parted: first stretch, the dart's end, second stretch; edges after that moved up to the one that gives.
@@ -206,8 +235,12 @@ fn parted(layer: &Layer, dart: &ShutDart, gives: usize, (motion, region): (Motio
     let own = &layer.edges[dart.edge];
     let walk = Walk::of(&own.path);
     let (mouth, tip, whole) = (walk.at(dart.at), point(dart.point), motion.whole());
-    let (first, second) = (walk.part(0.0, dart.at), whole * walk.part(dart.at, walk.length()));
-    let (end, other) = (dart_end(&first, &second, tip, dart.pressed), whole * mouth);
+    let (first, second) = (walk.part(0.0, dart.at), motion.rest() * walk.part(dart.at, walk.length()));
+    let other = Walk::of(&second).at(0.0);
+    let end = dart_end(&first, &second, tip, dart.pressed);
+    // Closed, the second leg lies on the first.
+    let turned = (other - tip).atan2() - (mouth - tip).atan2();
+    let bent = angle(walk.along(dart.at), Vec2::from_angle(Walk::of(&second).along(0.0).atan2() - turned));
     let n = layer.edges.len();
     let mut corners: Vec<Corner> = layer.corners.get(dart.edge).cloned().into_iter().collect();
     corners.extend([mouth, end, other].map(|at| Corner { name: dart.name.into(), at: mm(at), error: None }));
@@ -245,7 +278,7 @@ fn parted(layer: &Layer, dart: &ShutDart, gives: usize, (motion, region): (Motio
     let holes = layer.holes.iter().map(moved).collect();
     let out = Layer { corners, edges, inner, holes };
     out.check()?;
-    Ok(Opened { layer: out, gave, bent_deg: 0.0, region, motion })
+    Ok(Opened { layer: out, gave, bent_deg: bent.to_degrees().abs(), region, motion })
 }
 
 /// What moves: from the dart's mouth clockwise to the middle of the edge that gives, or to a place on it, and back to the dart's point.

@@ -211,7 +211,7 @@ fn darts(draft: &Draft) -> (Vec<DartDrawn>, Vec<MarkAt>) {
 fn met(layer: &Layer, line: kurbo::Line) -> Vec<Point> {
     let outline = layer.outline();
     let mut hits: Vec<(f64, Point)> =
-        outline.segments().flat_map(|s| s.intersect_line(line).into_iter().map(move |h| (h.line_t, s.eval(h.segment_t)))).collect();
+        outline.segments().flat_map(|s| s.intersect_line(line).into_iter().map(move |h| (h.line_t, line.eval(h.line_t)))).collect();
     hits.sort_by(|a, b| a.0.total_cmp(&b.0));
     hits.into_iter().map(|h| h.1).collect()
 }

@@ -16,6 +16,8 @@ use kurbo::{Affine, Point, Vec2};
 const GATHERED_EVERY: f64 = 20.0;
 /// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
 const GIVES: f64 = 6.35;
+/// A bend where a dart is closed that is less than this, degrees, is none.
+const BENDS: f64 = 0.05;
 /// A line across the piece that would lean from the page's upright by less than this, degrees, is laid upright: along the grain.
 const LEANS: f64 = 15.0;
 
@@ -94,7 +96,7 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     };
     let (gave, by) = &open.gave;
     let of = if notes.darts.len() > 1 { format!("the dart \"{}\"", dart.name) } else { "the dart".into() };
-    let bent = if open.bent_deg > 0.0 {
+    let bent = if open.bent_deg > BENDS {
         format!(
             "; the piece moved along its fold there, so closed {base} turns by {:.1}° at the dart: true it with the dart folded",
             open.bent_deg
