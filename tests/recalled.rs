@@ -7,8 +7,8 @@ use assert_cmd::Command;
 use drawn_pieces::{boxed, garment};
 use ruboff::notes::Notes;
 use ruboff::piece::joins;
-use ruboff::write::pattern::{Choices, pattern_of_garment, pattern_of_outline, tables_of_garment};
-use ruboff::write::{GarmentRecord, Record};
+use ruboff::write::pattern::{Choices, pattern_of_drafted, pattern_of_garment, pattern_of_outline, tables_of_garment};
+use ruboff::write::{DraftedRecord, GarmentRecord, Record, drafted_text};
 use std::path::Path;
 
 /// A skirt with opened pleats on a band: as drafted its waist is 460 mm long, as sewn 400, as long as the band.
@@ -122,6 +122,22 @@ fn other_records_are_walked_with_notes_beside_them() {
     written(dir.path(), "newer.json", &newer);
     let (code, _, err) = told(dir.path(), &["newer.json"]);
     assert!(code == Some(2) && err.contains("newer ruboff"), "{err}");
+}
+
+/// The golden file of drafted lines, as `true --share` writes it, is read back whole.
+#[test]
+fn drafted_lines_are_read_back() {
+    let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden");
+    let text = std::fs::read_to_string(golden.join("drafted.json")).expect("there");
+    let record = DraftedRecord::from_text(&text).expect("a record");
+    let pieces = record.recalled().expect("pieces");
+    assert_eq!((pieces[0].notches.len(), pieces[0].notches[0].count), (1, 2));
+    let made = pattern_of_drafted(&record, "coat", &Choices::default()).expect("a pattern");
+    assert_eq!(made.pieces[0].notches.len(), 2);
+    // What `true` writes of them again has the same lines and notches.
+    let again = DraftedRecord::from_text(&drafted_text(&pieces.iter().collect::<Vec<_>>())).expect("a record");
+    let (a, b) = (&again.pieces[0], &record.pieces[0]);
+    assert_eq!((&a.outline, &a.edges, &a.corners, &a.notches), (&b.outline, &b.edges, &b.corners, &b.notches));
 }
 
 /// `golden/earlier` keeps the first records of each format that there ever were, as they were written then.
