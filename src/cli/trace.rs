@@ -57,6 +57,9 @@ pub(super) struct Call {
     /// How many pieces lie on the sheet
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
     pieces: Option<u32>,
+    /// What lies between sheet and garment, larger than that: its edge is never taken for the cloth's
+    #[arg(long, value_enum, value_name = "WHAT")]
+    under: Option<UnderWord>,
     /// Garment notes (else garment.toml beside the picture, when there is one)
     #[arg(long, value_name = "FILE")]
     notes: Option<PathBuf>,
@@ -157,6 +160,7 @@ impl Call {
             allowance: self.allowance,
             inner: self.inner.iter().map(|p| p.0.clone()).collect(),
             pieces: self.pieces,
+            under: self.under.map(|u| u.word().into()),
             notes: self.notes.clone(),
             at: self.at.clone(),
             trust_dpi: self.trust_dpi,
@@ -178,6 +182,24 @@ impl Call {
 enum LineWord {
     Rim,
     Seam,
+}
+
+/// What lies under the garment, as typed.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum UnderWord {
+    /// Tissue paper, through which the ruling is seen
+    Tissue,
+    /// Clear film
+    Film,
+}
+
+impl UnderWord {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Tissue => "tissue",
+            Self::Film => "film",
+        }
+    }
 }
 
 /// What is asked of several pictures of one piece, as typed.

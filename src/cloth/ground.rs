@@ -285,7 +285,8 @@ impl Ground {
         filled.iter().filter(even).count() * 2 > filled.len()
     }
 
-    fn mean_at(&self, i: f64, j: f64) -> Option<Sample> {
+    /// Mean light about a lattice point; `None` out of view.
+    pub fn mean_at(&self, i: f64, j: f64) -> Option<Sample> {
         let [x, y] = self.place(i, j);
         let mut rgb = [0f32; 3];
         for (dx, dy) in [(0.0, 0.0), (-0.8, 0.0), (0.8, 0.0), (0.0, -0.8), (0.0, 0.8)] {

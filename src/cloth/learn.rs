@@ -53,11 +53,11 @@ const BAND: usize = 16;
 const ROUGHS: usize = 24;
 
 /// Counts over brightness and colour.
-struct Counts(Vec<f32>);
+pub(super) struct Counts(pub Vec<f32>);
 
 /// Cell of a logarithmic ratio of light.
 #[inline]
-fn cell(r: [f32; 3]) -> usize {
+pub(super) fn cell(r: [f32; 3]) -> usize {
     let s = (((shade(r) - LEAST) / SHADE).max(0.0) as usize).min(SHADES - 1);
     let of = |v: f32| ((v / COLOUR + COLOURS as f32 / 2.0).max(0.0) as usize).min(COLOURS - 1);
     (s * COLOURS + of(r[0] - r[1])) * COLOURS + of(r[2] - r[1])
@@ -65,7 +65,7 @@ fn cell(r: [f32; 3]) -> usize {
 
 impl Counts {
     /// Shares of all, softened by one cell along each axis.
-    fn of(cells: Vec<usize>) -> Self {
+    pub fn of(cells: Vec<usize>) -> Self {
         let mut share = vec![0f32; SHADES * COLOURS * COLOURS];
         let one = 1.0 / cells.len().max(1) as f32;
         cells.iter().for_each(|&c| share[c] += 1.0);
@@ -79,9 +79,18 @@ impl Counts {
         Self(share)
     }
 
-    /// The mean of two.
-    fn and(self, other: &Self) -> Self {
-        Self(self.0.iter().zip(&other.0).map(|(a, b)| 0.5 * (a + b)).collect())
+    /// The same colours in other light: of each as many as there are in any, fewer by a factor of e for each `fades` of brightness (natural
+    /// logarithm).
+    pub fn in_any_light(&self, fades: f32) -> Self {
+        let mut any = vec![0f32; COLOURS * COLOURS];
+        self.0.chunks_exact(COLOURS * COLOURS).for_each(|of| any.iter_mut().zip(of).for_each(|(any, v)| *any += v));
+        let share = |s: usize| 0.5 * SHADE / fades * (-(LEAST + (s as f32 + 0.5) * SHADE).abs() / fades).exp();
+        Self((0..SHADES).flat_map(|s| any.iter().map(move |v| v * share(s))).collect())
+    }
+
+    /// With `share` of another.
+    pub fn and(self, other: &Self, share: f32) -> Self {
+        Self(self.0.iter().zip(&other.0).map(|(a, b)| (1.0 - share) * a + share * b).collect())
     }
 
     fn overlap(&self, other: &Self) -> f32 {
@@ -137,7 +146,7 @@ impl Looks {
     /// From the light of pixels well inside, of those of them near the border, and of those well outside.
     fn of(cells: Cells) -> Self {
         // Half of it from near the border, where an edging or a shown allowance may be all there is.
-        let cloth = Counts::of(cells.inside).and(&Counts::of(cells.strip));
+        let cloth = Counts::of(cells.inside).and(&Counts::of(cells.strip), 0.5);
         let common = COMMON * cloth.0.iter().copied().fold(0.0, f32::max);
         let plain = Counts::of(cells.plain);
         let alike = cloth.overlap(&plain) > ALIKE;

@@ -15,14 +15,18 @@ mod ink;
 mod label;
 mod learn;
 mod light;
+mod looks;
 mod marks;
 mod penumbra;
 mod pieces;
 mod place;
 mod plain;
+mod quarters;
 mod runs;
 mod table;
+mod tissue;
 mod told;
+mod veil;
 
 pub use light::SheetLight;
 
@@ -41,6 +45,7 @@ use marks::Marks;
 use std::collections::BTreeMap;
 use std::time::Instant;
 use told::Told;
+use veil::Veil;
 
 /// Pixels of the level looked at. More finds the rim no better, since the cloth's edge is found again later; fewer
 /// loses thin ruled lines.
@@ -118,11 +123,13 @@ pub struct Settings {
     pub kept: Vec<Area>,
     /// Parts that belong to none (default none).
     pub left_out: Vec<Area>,
+    /// Whether tissue or clear film lies between sheet and garment (default no).
+    pub veiled: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { pieces: None, partial: false, height: 1.0, hidden: Vec::new(), kept: Vec::new(), left_out: Vec::new() }
+        Self { pieces: None, partial: false, height: 1.0, hidden: Vec::new(), kept: Vec::new(), left_out: Vec::new(), veiled: false }
     }
 }
 
@@ -179,7 +186,10 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
         proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
         return Ok(cloth);
     }
-    let ground = Ground::new(level, lattice, view).ok_or(ClothError::NoBareSheet)?;
+    let mut ground = Ground::new(level, lattice, view).ok_or(ClothError::NoBareSheet)?;
+    if settings.veiled {
+        lay_over(&mut ground, proof);
+    }
     proof.time("cloth-level", began.elapsed());
     let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, proof)?;
     let began_cut = Instant::now();
@@ -214,6 +224,14 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.time("cloth", began.elapsed());
     proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
     Ok(cloth)
+}
+
+/// Has tissue that covers a part of the sheet cover all of it.
+fn lay_over(ground: &mut Ground, proof: &mut Proof) {
+    if let Some(veil) = Veil::find(ground) {
+        proof.figure("cloth", "marks seen through tissue", veil.left.into());
+        veil.lay_over(ground);
+    }
 }
 
 /// By how much the picture is reduced to be looked at.

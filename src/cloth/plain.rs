@@ -8,9 +8,9 @@ use super::evidence::{Bare, CLEAR, Evidence, Noise, Tell, colour, ratio, shade};
 use super::ground::Ground;
 use super::light::{Sample, SheetLight};
 use super::told::Told;
-use super::{Cloth, ClothError, Settings, Side, contour, label, pieces};
+use super::{Cloth, ClothError, Settings, Side, contour, label, looks, pieces};
 use crate::proof::{Doubt, Proof};
-use crate::view::View;
+use crate::view::{Model, View};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -25,7 +25,7 @@ const NEAR: [f32; 2] = [0.7, 0.3];
 /// Shadow beside cloth takes up to this much of the ground's light (natural logarithm) before it counts as cloth.
 const SHADE: f32 = 0.25;
 /// A dark ground's light is so little that its logarithm means nothing below this floor.
-const FLOOR: f32 = 0.01;
+pub(super) const FLOOR: f32 = 0.01;
 /// Leaning towards bare ground of a pixel that looks like it.
 const REST: f32 = -0.5;
 /// A part that touches the frame and reaches in by less than this share of the shorter side is the ground's own margin: the
@@ -43,8 +43,13 @@ pub(super) fn find(ground: &Ground, view: &View, settings: &Settings, told: &Tol
     let noise = Noise::of(&samples, ground, &light, [1.0; 3]);
     let mut evidence = look(ground, &Bare { light: &light, noise, filled: None, marks: None });
     told.settle(&mut evidence);
-    let (mut labels, _) = label::label(&evidence, noise);
+    let (mut labels, mut grid) = label::label(&evidence, noise);
     drop_margins(ground, &mut labels);
+    // A scanner's bed is even, and what shines through a thin edge there is cloth.
+    if matches!(view.model, Model::Pinhole { .. }) {
+        looks::settle(ground, &light, &mut evidence, noise, told, &mut grid, &mut labels);
+        drop_margins(ground, &mut labels);
+    }
     told.obey(&mut labels);
     proof.figure("cloth", "ground scatter", noise.shade.into());
     proof.picture("cloth", "evidence", || super::draw_evidence(&evidence, &labels));

@@ -173,7 +173,7 @@ impl Session {
         if marks {
             self.laid = None;
         }
-        if marks || regions {
+        if marks || regions || old.under != new.under {
             self.drop_cloth();
         }
         // Edges that may run inside the cloth do so between their corners.
@@ -245,7 +245,8 @@ impl Session {
                 let height = wanted.height().0;
                 let [kept, left_out] = Places { shot, view: &solved.view, height, laid }.regions(wanted)?;
                 let hidden = laid.iter().map(|l| l.mark.cover.clone()).collect();
-                let settings = cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height, hidden, kept, left_out };
+                let veiled = wanted.notes.under.is_some();
+                let settings = cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height, hidden, kept, left_out, veiled };
                 timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?
             }
         };

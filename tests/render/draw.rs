@@ -8,6 +8,7 @@ use super::light::blur;
 use super::random::{NORMAL, Random, scramble};
 use super::scene::{Picture, Scene};
 use super::sheet::{Rgb, Sheet, seen};
+use super::under::Under;
 use rayon::prelude::*;
 
 /// Rows drawn at a time, apart from the margins that blurring needs.
@@ -20,6 +21,7 @@ const PARTS: usize = 2;
 struct Plan<'a> {
     scene: &'a Scene,
     sheets: Vec<(&'a Sheet, Shapes, [Shapes; 2])>,
+    under: Option<(&'a Under, Shapes)>,
     pieces: Vec<Lying>,
     things: Vec<(Rgb, Shapes, Shapes)>,
     /// Direction the light comes from, in the picture.
@@ -97,7 +99,12 @@ impl<'a> Plan<'a> {
             };
             (t.colour, at(t.height, [0.0; 2]), at(0.0, scaled(fall, t.height)))
         });
-        Self { sheets, pieces: pieces.collect(), things: things.collect(), light, px_per_mm: camera.px_per_mm(middle), scene }
+        let under = scene.under.as_ref().map(|u| {
+            let mut shapes = Shapes::default();
+            shapes.push(seen(camera, &u.outline.clockwise(true).points(0.5), 0.0), 1.0);
+            (u, shapes)
+        });
+        Self { sheets, under, pieces: pieces.collect(), things: things.collect(), light, px_per_mm: camera.px_per_mm(middle), scene }
     }
 
     fn strip(&self, top: usize, out: &mut [u8]) {
@@ -107,6 +114,7 @@ impl<'a> Plan<'a> {
         let mut image = vec![[0f32; 3]; rows.count * width * PARTS * PARTS];
         let covers: Vec<Vec<f32>> = self.pieces.iter().map(|p| rows.cover(&p.cloth)).collect();
         self.ground(rows, &rows.bare(&covers), &mut image);
+        self.under(rows, &rows.bare(&covers), &mut image);
         self.shade(rows, &mut image);
         for (colour, shapes, _) in &self.things {
             let cover = rows.cover(shapes);
@@ -146,6 +154,25 @@ impl<'a> Plan<'a> {
                 }
             });
         }
+    }
+
+    /// Tissue or film on all that, at the pixels that are bare.
+    fn under(&self, rows: Rows, bare: &[bool], image: &mut [Rgb]) {
+        let Some((under, shapes)) = &self.under else { return };
+        let (cover, beside) = (rows.cover(shapes), rows.soft(shapes, self.px_per_mm));
+        let back = Back::new(&self.scene.camera, 0.0, rows.top, rows.count);
+        rows.each(|x, y, cells| {
+            let k = y * rows.width + x;
+            if !bare[k] || beside[k] <= 0.0 {
+                return;
+            }
+            for &i in cells {
+                let shadow = 1.0 - under.edge * beside[k] * (1.0 - cover[i]);
+                let through = under.through(image[i], back.at(x, y));
+                image[i] = image[i].map(|v| v * shadow);
+                mix(&mut image[i], through, cover[i]);
+            }
+        });
     }
 
     /// Shadows of cloth and things on what lies below.

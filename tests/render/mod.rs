@@ -10,7 +10,7 @@
 //! | `curve` | lines and cubics in mm |
 //! | `camera` | sheet mm to picture px, lens or flatbed |
 //! | `coverage` | polygons to pixels, exactly |
-//! | `sheet`, `coded`, `cloth`, `ground` | what is seen: ruling, position code, fabric, table and paper |
+//! | `sheet`, `coded`, `cloth`, `under`, `ground` | what is seen: ruling, position code, fabric, tissue, table and paper |
 //! | `light` | light, shadow, blur, noise |
 //! | `shapes` | invented garment pieces |
 //! | `scene`, `draw` | all of it together, and its picture |
@@ -38,4 +38,5 @@ pub mod scene;
 pub mod shapes;
 pub mod sheet;
 pub mod timed;
+pub mod under;
 pub mod wardrobe;

@@ -5,6 +5,7 @@ use super::cloth::Piece;
 use super::curve::{Curve, Point, area};
 use super::light::{Light, Sensor};
 use super::sheet::{Rgb, Sheet, srgb};
+use super::under::Under;
 
 /// Everything in front of a camera, and the camera.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +15,8 @@ pub struct Scene {
     pub sheet: Sheet,
     /// Other sheets, which lie below it.
     pub more_sheets: Vec<Sheet>,
+    /// Tissue or film between sheet and pieces.
+    pub under: Option<Under>,
     pub pieces: Vec<Piece>,
     /// Everyday things on the sheet: a weight, a pencil.
     pub things: Vec<Thing>,
@@ -41,7 +44,8 @@ pub struct Picture {
 impl Scene {
     pub fn new(camera: Camera, sheet: Sheet, pieces: Vec<Piece>) -> Self {
         let table = srgb(122, 88, 58);
-        Self { camera, sheet, more_sheets: vec![], pieces, things: vec![], table, light: Light::soft(), sensor: Sensor::good(), seed: 1 }
+        let (light, sensor) = (Light::soft(), Sensor::good());
+        Self { camera, sheet, more_sheets: vec![], under: None, pieces, things: vec![], table, light, sensor, seed: 1 }
     }
 
     pub fn draw(&self) -> Picture {

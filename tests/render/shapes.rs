@@ -77,6 +77,29 @@ pub fn top(f: &mut Figure) -> (Curve, Curve, [Curve; 2]) {
     (whole.close(), body, seams)
 }
 
+/// A top laid closed, front up: its outline, whose neck is the back's, the front with its own lower neckline, and the inside of the back
+/// that shows between the two.
+pub fn closed_top(f: &mut Figure) -> (Curve, Curve, Curve) {
+    let front = bodice(f);
+    let last = front.stretches.len() - 1;
+    let (middle, [right, left]) = (front.start, [front.stretches[0].end(), front.stretches[last - 1].end()]);
+    let high = 0.2 * middle[1] + 0.8 * right[1];
+    let back = |from: Curve, way: f64| {
+        let to = if way > 0.0 { right } else { left };
+        from.cubic([0.55 * to[0], high], [0.95 * to[0], 0.3 * high + 0.7 * to[1]], to)
+    };
+    let mut whole = back(Curve::from([0.0, high]), 1.0);
+    whole.stretches.extend(&front.stretches[1..last]);
+    whole.stretches.extend(back(Curve::from([0.0, high]), -1.0).reversed().stretches);
+    let mut inside = back(Curve::from([0.0, high]), 1.0);
+    let right_front = Curve { start: middle, stretches: vec![front.stretches[0]], closed: false };
+    inside.stretches.extend(right_front.reversed().stretches);
+    let left_front = Curve { start: left, stretches: vec![front.stretches[last]], closed: false };
+    inside.stretches.extend(left_front.reversed().stretches);
+    inside.stretches.extend(back(Curve::from([0.0, high]), -1.0).reversed().stretches);
+    (whole.close(), front, inside.close())
+}
+
 /// Short sleeve with a rounded cap.
 pub fn sleeve(f: &mut Figure) -> Curve {
     let (wide, cap) = (f.mm(186.0), f.mm(128.0));

@@ -29,6 +29,8 @@ pub struct Terms {
     pub inner: Vec<Vec<Px>>,
     /// How many pieces lie on the sheet.
     pub pieces: Option<u32>,
+    /// What lies between sheet and garment.
+    pub under: Option<String>,
     /// Garment notes for all pictures, instead of those beside each.
     pub notes: Option<PathBuf>,
     /// Known places of a plain sheet: px of the upright picture, and where that is, mm.
@@ -56,6 +58,7 @@ impl Default for Terms {
             allowance: None,
             inner: Vec::new(),
             pieces: None,
+            under: None,
             notes: None,
             at: Vec::new(),
             trust_dpi: false,

@@ -45,7 +45,8 @@ pub fn shown(line: Line, allowance: Option<Length>) -> Result<Option<f64>, WorkE
 /// # Errors
 /// Call and notes ask for what can't be had.
 pub fn wanted(terms: &Terms, job: &Job, noted: Noted) -> Result<Asked, WorkError> {
-    let notes = ShotNotes { marks: marks(terms, &noted)?, ..noted.shot };
+    let under = first(job, terms.under.clone(), noted.shot.under.clone());
+    let notes = ShotNotes { marks: marks(terms, &noted)?, under, ..noted.shot };
     let word = match &notes.sheet {
         Some(noted) if terms.sheet == AUTO || job.from_folder => noted_sheet(noted, terms, job),
         _ => terms.sheet.clone(),
@@ -152,5 +153,8 @@ pub fn settings(wanted: &Wanted) -> Map<String, Value> {
     put("marks", json!(wanted.notes.marks.iter().map(|m| m.are.word()).collect::<Vec<_>>()));
     put("pieces", json!(wanted.pieces));
     put("partial", json!(wanted.partial));
+    if let Some(under) = &wanted.notes.under {
+        put("under", json!(under));
+    }
     all
 }
