@@ -192,7 +192,7 @@ fn shared_lines_are_printed_too() {
     }]});
     let dir = tempfile::tempdir().expect("a folder");
     std::fs::write(dir.path().join("drafted.json"), drafted.to_string()).expect("written");
-    let (code, out, err) = verb(&["drafted.json", "--out", "p", "--svg", "--allowance", "8mm"], dir.path());
+    let (code, out, err) = verb(&[".", "--out", "p", "--svg", "--allowance", "8mm"], dir.path());
     assert_eq!((code, err.as_str()), (0, ""), "{out}");
     let drawing = std::fs::read_to_string(dir.path().join("p/pattern.svg")).expect("a drawing");
     assert!(drawing.contains("piece-1-stitch-10") && drawing.contains("piece-1-notches-2"));

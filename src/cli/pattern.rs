@@ -19,7 +19,7 @@ use time::OffsetDateTime;
 #[derive(Args)]
 #[command(after_help = CAUTIONS)]
 pub(super) struct Call {
-    /// A garment.json, outline.json or drafted.json, or the folder of one of the first two
+    /// A garment.json, outline.json or drafted.json, or the folder of one
     #[arg(value_name = "RECORD")]
     record: PathBuf,
     /// Folder for the files
@@ -290,13 +290,13 @@ fn font(file: &Path) -> anyhow::Result<Font> {
     Font::from_bytes(bytes).with_context(|| format!("{} can't be used", file.display()))
 }
 
-/// The record in a folder: the garment's where there is one.
+/// The record in a folder: the garment's where there is one, drafted lines where there is nothing else.
 fn record_file(place: &Path) -> anyhow::Result<PathBuf> {
     if !place.is_dir() {
         return Ok(place.to_path_buf());
     }
-    let both = ["garment.json", "outline.json"].map(|n| place.join(n));
-    let found = both.into_iter().find(|f| f.is_file());
+    let each = ["garment.json", "outline.json", "drafted.json"].map(|n| place.join(n));
+    let found = each.into_iter().find(|f| f.is_file());
     found.ok_or_else(|| anyhow!("there is no garment.json and no outline.json in {}; trace the pictures first", place.display()))
 }
 
