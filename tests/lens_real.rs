@@ -4,12 +4,12 @@
 mod truth;
 
 use ruboff::grid::{self, Lattice, Node};
-use ruboff::length::{Length, Px};
+use ruboff::length::{Length, Mm, Px};
 use ruboff::proof::Proof;
 use ruboff::sheet::{SheetKind, SheetProfile};
 use ruboff::shot::{Limits, Shot, Tags};
-use ruboff::view::{Freedom, SolvedLens, solve_lens};
-use std::path::Path;
+use ruboff::view::{Freedom, SolvedLens, View, solve_lens};
+use std::path::{Path, PathBuf};
 
 fn numbers(file: &Path) -> Vec<f64> {
     std::fs::read_to_string(file).unwrap().split_whitespace().map(|w| w.parse().unwrap()).collect()
@@ -95,10 +95,21 @@ fn opencvs_checkerboards_together() {
 
 /// Every picture of a folder whose sheet is found.
 fn all_of(dir: &Path, sheet: &str, pitch: f64) -> Vec<Lattice> {
+    named(dir, sheet, pitch).into_iter().map(|f| f.1).collect()
+}
+
+/// The same with the pictures.
+fn named(dir: &Path, sheet: &str, pitch: f64) -> Vec<(PathBuf, Lattice)> {
     let mut files: Vec<_> = std::fs::read_dir(dir).unwrap().map(|f| f.unwrap().path()).collect();
     files.sort();
-    let pictures = files.iter().filter(|f| f.extension().is_some_and(|e| e == "jpg"));
-    pictures.filter_map(|f| lattice(f, sheet, pitch).map_err(|e| println!("{}: {e}", f.display())).ok()).map(|l| l.0).collect()
+    let found = |f: PathBuf| match lattice(&f, sheet, pitch) {
+        Ok((lattice, _)) => Some((f, lattice)),
+        Err(e) => {
+            println!("{}: {e}", f.display());
+            None
+        }
+    };
+    files.into_iter().filter(|f| f.extension().is_some_and(|e| e == "jpg")).filter_map(found).collect()
 }
 
 /// Discs 25 mm apart on a clipboard by a compact camera (P. Abeles, BoofCV-Data, CC BY 4.0). Recomputed with OpenCV 5.0.0: rms
@@ -128,4 +139,76 @@ fn a_dozen_squares_a_picture() {
     show("squares", &solved);
     assert!(solved.rms_px <= 0.3 && solved.views.len() >= 12 && solved.kept_out.unwrap().rms_px < 0.4, "{} px", solved.rms_px);
     assert!((solved.sensor.focal[0] / 703.9 - 1.0).abs() < 0.01 && (solved.sensor.radial[0] + 0.2545).abs() < 0.03, "{:?}", solved.sensor);
+}
+
+/// Light of the picture about a place of the sheet, blue, where wood is darkest against paper; `None` out of view.
+fn light(shot: &Shot, view: &View, at: Mm) -> Option<f64> {
+    let p = view.to_px(at, 0.0);
+    let (x, y) = (p.x.floor(), p.y.floor());
+    if !(x >= 0.0 && y >= 0.0 && x + 1.0 < shot.width as f64 && y + 1.0 < shot.height as f64) {
+        return None;
+    }
+    let (u, v) = (p.x - x, p.y - y);
+    let of = |dx: usize, dy: usize| f64::from(shot.rgb[((y as usize + dy) * shot.width + x as usize + dx) * 3 + 2]);
+    Some((of(0, 0) * (1.0 - u) + of(1, 0) * u) * (1.0 - v) + (of(0, 1) * (1.0 - u) + of(1, 1) * u) * v)
+}
+
+/// The sheet's edge on one side of its squares as a line `a + b t`: along `axis`, outwards by `way`, mm.
+fn edge(shot: &Shot, view: &View, lattice: &Lattice, axis: usize, way: f64) -> [f64; 2] {
+    let places: Vec<[f64; 2]> = lattice.nodes.iter().map(|n| lattice.place(f64::from(n.i), f64::from(n.j))).map(|p| [p.x, p.y]).collect();
+    let most = |k: usize, way: f64| places.iter().map(|p| way * p[k]).fold(f64::MIN, f64::max) * way;
+    let (from, [low, high]) = (most(axis, way), [most(1 - axis, -1.0), most(1 - axis, 1.0)]);
+    let at = |t: f64, out: f64| if axis == 0 { Mm::new(from + way * out, t) } else { Mm::new(t, from + way * out) };
+    let mut seen: Vec<[f64; 2]> = Vec::new();
+    for k in 0..=((high - low) / 5.0) as usize {
+        let t = low + 5.0 * k as f64;
+        // Beyond the square, the steepest fall of light over three millimetres.
+        let fall = |out: f64| Some(light(shot, view, at(t, out - 1.5))? - light(shot, view, at(t, out + 1.5))?);
+        let steps = (0..300).map(|k| 20.0 + 0.25 * f64::from(k)).filter_map(|out| Some((out, fall(out)?)));
+        if let Some((out, _)) = steps.max_by(|a, b| a.1.total_cmp(&b.1)) {
+            seen.push([t, from + way * out]);
+        }
+    }
+    // A line through the middle of what pairs of places say (Theil 1950, Sen 1968).
+    let middle = |mut v: Vec<f64>| {
+        v.sort_by(f64::total_cmp);
+        v[v.len() / 2]
+    };
+    let pairs = seen.iter().flat_map(|p| seen.iter().filter(move |q| q[0] - p[0] > 20.0).map(move |q| (q[1] - p[1]) / (q[0] - p[0])));
+    let slope = middle(pairs.collect());
+    [middle(seen.iter().map(|p| p[1] - slope * p[0]).collect()), slope]
+}
+
+/// Lengths of the sheet the dozen squares are printed on: US Letter, 279.4 by 215.9 mm (the data's README: the source names no format,
+/// the ratio of the sides fits no other; recomputed with OpenCV over these nine pictures 279.9 and 217.4, sd 0.3 and 0.2). One picture's
+/// may be out by 4 mm, the means by 1.5 and 2.5.
+#[test]
+fn the_squares_tell_the_sheets_own_size() {
+    let Some(dir) = truth::data().map(|d| d.join("boofcv-sony-square")) else { return };
+    let found = named(&dir, "dots", 60.0);
+    let all: Vec<&Lattice> = found.iter().map(|f| &f.1).collect();
+    let solved = solve_lens(&all, (640, 480), &Tags { camera: true, ..Tags::default() }, Freedom::default(), &mut Proof::off()).unwrap();
+    let mut sizes = Vec::new();
+    for ((file, lattice), seen) in found.iter().zip(&solved.views) {
+        let name = file.file_stem().unwrap().to_string_lossy().into_owned();
+        if !["01", "02", "03", "08", "09", "11", "12", "13", "14"].iter().any(|n| name.ends_with(n)) {
+            continue;
+        }
+        let shot = Shot::open(file, &Limits::default()).unwrap();
+        let [left, right, top, bottom] =
+            [(0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0)].map(|(axis, way)| edge(&shot, &seen.view, lattice, axis, way));
+        // x = a + b y meets y = c + d x.
+        let corner = |[a, b]: [f64; 2], [c, d]: [f64; 2]| {
+            let x = (a + b * c) / (1.0 - b * d);
+            Mm::new(x, c + d * x)
+        };
+        let [p, q, r, s] = [corner(left, top), corner(right, top), corner(right, bottom), corner(left, bottom)];
+        let sides = [0.5 * (p.distance(q) + s.distance(r)), 0.5 * (p.distance(s) + q.distance(r))];
+        println!("{name}: {:.1} x {:.1} mm", sides[0].max(sides[1]), sides[0].min(sides[1]));
+        sizes.push([sides[0].max(sides[1]), sides[0].min(sides[1])]);
+    }
+    let mean = [0, 1].map(|k| sizes.iter().map(|s| s[k]).sum::<f64>() / sizes.len() as f64);
+    println!("{} sheets, {:.2} x {:.2} mm in the mean", sizes.len(), mean[0], mean[1]);
+    assert!(sizes.len() >= 8 && (mean[0] - 279.4).abs() < 1.5 && (mean[1] - 215.9).abs() < 2.5, "{mean:?}");
+    assert!(sizes.iter().all(|s| (s[0] - 279.4).abs() < 4.0 && (s[1] - 215.9).abs() < 4.0), "{sizes:?}");
 }

@@ -55,6 +55,17 @@ impl Kernel {
         Self { before, ground, valley, bright: form.bright }
     }
 
+    /// For an edge between two cloths without a valley, on rows `across` mm apart: a step of either sign on an even slope.
+    pub fn edge(form: Form, across: f64) -> Self {
+        let before = (form.window[0] / across).round() as usize;
+        let after = (form.window[1] / across).round() as usize;
+        let x: Vec<f64> = (0..=before + after).map(|i| (i as f64 - before as f64) * across).collect();
+        let step = x.iter().map(|v| 1.0 / (1.0 + (-v / (0.6 * form.width)).exp())).collect();
+        let mut ground = orthonormal(&[vec![1.0; x.len()], x, step]);
+        let valley = ground.pop().unwrap_or_default();
+        Self { before, ground, valley, bright: true }
+    }
+
     /// Evidence for a dark line, or a bright one too where the form allows it, at each row of `tone`: squares explained over squares left, 0 where nothing can be said.
     pub fn answer(&self, tone: &[f32], noise: f32) -> Vec<f32> {
         let n = self.valley.len();
