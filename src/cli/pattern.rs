@@ -2,6 +2,7 @@
 
 use super::{WRONG_CALL, say};
 use crate::length::Length;
+use crate::notes::Day;
 use crate::sheet::{LONGEST_PAGE, Paper};
 use crate::write::pattern::{
     Choices, Font, Joining, Orientation, Pattern, PatternError, Printed, Units, dxf, pattern_of_drafted, pattern_of_garment,
@@ -65,7 +66,7 @@ pub(super) struct Call {
     #[arg(long, value_name = "FILE")]
     font: Option<PathBuf>,
     /// The day on the labels, such as 1926-05-17; today unless given
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = day)]
     date: Option<String>,
     /// Write over files that are already there
     #[arg(long)]
@@ -298,6 +299,12 @@ fn record_file(place: &Path) -> anyhow::Result<PathBuf> {
     let each = ["garment.json", "outline.json", "drafted.json"].map(|n| place.join(n));
     let found = each.into_iter().find(|f| f.is_file());
     found.ok_or_else(|| anyhow!("there is no garment.json and no outline.json in {}; trace the pictures first", place.display()))
+}
+
+/// A day of the calendar, as typed.
+fn day(text: &str) -> Result<String, String> {
+    let parsed = Day::from_text(text).map_err(|_| format!("`{text}` is no day; write 1926-05-17, 1926-05 or 1926"))?;
+    Ok(parsed.text().to_owned())
 }
 
 fn allowance(text: &str) -> Result<(String, f64), String> {

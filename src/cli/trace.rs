@@ -57,7 +57,7 @@ pub(super) struct Call {
     /// How many pieces lie on the sheet
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
     pieces: Option<u32>,
-    /// What lies between sheet and garment, larger than that: its edge is never taken for the cloth's
+    /// What lies between sheet and garment, larger than that, so that its edge is not taken for the cloth's
     #[arg(long, value_enum, value_name = "WHAT")]
     under: Option<UnderWord>,
     /// Garment notes (else garment.toml beside the picture, when there is one)

@@ -1,17 +1,21 @@
 //! Fullness of the notes opened on the lines of a piece: darts turned open, pleats and gathers spread.
 
 use super::How;
+use super::alike;
 use super::bench::{Bench, REACH, shares};
 use super::dart::{PressedTo, ShutDart, dart_opened};
 use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
 use super::fullness::spread;
-use super::layer::{Layer, Line, mm, point};
+use super::layer::{Edge, Layer, Line, mm, point};
 use super::pleated::centre_x;
 use super::walk::Walk;
 use crate::notes::{Dart, Gather, PieceNotes, Pleat, Pressed};
 use kurbo::{Affine, Point, Vec2};
 
+/// An edge this much longer than straight, mm, is bent; and a length that changes by this, mm, is told.
+const BENT: f64 = 0.05;
+const TOLD: f64 = 0.5;
 /// Gathers are spread at places this far apart as they lie, mm: finer than the folds of a gathered edge.
 const GATHERED_EVERY: f64 = 20.0;
 /// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
@@ -185,9 +189,10 @@ fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(), String> 
     let each = 2.0 * pleat.depth.mm();
     let (lines, folds) = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
     bench.pins.folds[k] = folds.into_iter().map(|f| f.map(Some)).collect();
+    let too = changed_too(bench.piece.drafted(), &lines, &pleat.edge);
     let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
     let what =
-        format!("\"{}\" opened: {many} of {:.1} mm, {:.1} mm in all along {}", pleat.name, pleat.depth.mm(), each * count, pleat.edge);
+        format!("\"{}\" opened: {many} of {:.1} mm, {:.1} mm in all along {}{too}", pleat.name, pleat.depth.mm(), each * count, pleat.edge);
     bench.piece.sew(&pleat.edge, each * count, None);
     bench.redraft(lines, Change::new(what, How::Chosen));
     Ok(())
@@ -203,7 +208,8 @@ fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Result<(), Strin
     let n = (a.distance(b) / GATHERED_EVERY).ceil().clamp(1.0, 60.0);
     let shares: Vec<f64> = (0..n as usize).map(|i| (i as f64 + 0.5) / n).collect();
     let (lines, _) = spread_at(bench, &gather.edge, [a, b], &shares, (full - sewn) / n)?;
-    let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly at {n:.0} places", gather.name, gather.edge);
+    let too = changed_too(bench.piece.drafted(), &lines, &gather.edge);
+    let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly at {n:.0} places{too}", gather.name, gather.edge);
     bench.piece.sew(&gather.edge, full - sewn, None);
     bench.redraft(lines, Change::new(what, How::Chosen));
     Ok(())
@@ -251,6 +257,28 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
         sides.iter_mut().flatten().for_each(|p| *p = moved(*p));
         sides.push([at, at + away * each]);
     }
+    if let Some(fold) = lines.edges.iter().find(|e| e.line == Line::Fold && bent(e)) {
+        return Err(format!(
+            "it would bend {}, which is placed on the fold and stays straight; draw the piece whole, or open it by hand",
+            fold.name
+        ));
+    }
     bench.pins = pins;
     Ok((lines, sides))
+}
+
+/// Whether an edge is longer than straight from end to end.
+fn bent(edge: &Edge) -> bool {
+    let walk = Walk::of(&edge.path);
+    walk.length() - walk.at(0.0).distance(walk.at(walk.length())) > BENT
+}
+
+/// Edges other than the one that was opened whose length that changed, in words.
+fn changed_too(before: &Layer, after: &Layer, edge: &str) -> String {
+    let told = before.edges.iter().filter(|e| !alike(&e.name, edge)).filter_map(|e| {
+        let by = after.edges[after.edge(&e.name)?].length() - e.length();
+        (by.abs() > TOLD).then(|| format!("{} by {by:+.1} mm", e.name))
+    });
+    let told: Vec<String> = told.collect();
+    if told.is_empty() { String::new() } else { format!("; what lies across from it changes too: {}", told.join(", ")) }
 }

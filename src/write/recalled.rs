@@ -7,7 +7,7 @@ use super::marked::NotchOf;
 use super::path_text::path_from_text;
 use crate::length::Mm;
 use crate::notes::{NotchStyle, Notes};
-use crate::piece::{AsSewn, Corner, Edge, Inner, Layer, Line, NotchAt, Piece};
+use crate::piece::{AsSewn, Corner, Edge, How, Inner, Layer, Line, NotchAt, Piece};
 use kurbo::BezPath;
 
 impl GarmentRecord {
@@ -34,7 +34,9 @@ impl GarmentRecord {
 
 fn piece(name: &str, found: &LayerOf, draft: &DraftOf) -> Result<Piece, FoundError> {
     let sewn = |s: &SewnOf| AsSewn { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up: s.taken_up_mm };
-    let (sewn, notches) = (draft.sewn.iter().map(sewn).collect(), draft.marked.notches.iter().map(notch).collect());
+    // What was only proposed for a seam proves nothing of it.
+    let notches = draft.marked.notches.iter().filter(|n| n.how != How::Assumed).map(notch).collect();
+    let sewn = draft.sewn.iter().map(sewn).collect();
     Ok(Piece::recorded(name, layer(name, found)?, layer(name, &draft.lines)?, sewn, notches))
 }
 

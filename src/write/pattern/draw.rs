@@ -179,10 +179,12 @@ pub(super) fn said(mm: f64) -> String {
 
 /// Each part of a cut line with the edge it belongs to; nothing for what joins two of them.
 fn owners(cut: &CutLine) -> Vec<(Option<usize>, PathSeg)> {
-    let mut waiting = cut.edges.iter().enumerate().flat_map(|(k, e)| e.path.segments().map(move |s| (k, s))).peekable();
+    // Where a line turns by next to nothing a part of it may have no length.
+    let long = |s: &PathSeg| s.start().distance(s.end()) > 1e-9;
+    let mut waiting = cut.edges.iter().enumerate().flat_map(|(k, e)| e.path.segments().filter(long).map(move |s| (k, s))).peekable();
     let near = |a: Point, b: Point| a.distance(b) < 1e-6;
     let mut out = Vec::new();
-    for segment in cut.path.segments().filter(|s| s.start().distance(s.end()) > 1e-9) {
+    for segment in cut.path.segments().filter(long) {
         let own = waiting.peek().filter(|(_, s)| near(s.start(), segment.start()) && near(s.end(), segment.end())).map(|w| w.0);
         if own.is_some() {
             waiting.next();
@@ -224,4 +226,25 @@ pub(super) fn allowance_of(table: &[(String, f64)], name: &str, is: Option<&str>
     let by_kind = || is.and_then(|is| table.iter().find(|(key, _)| alike(key, is)));
     let all = || table.iter().find(|(key, _)| alike(key, "all"));
     exact.or_else(by_words).or_else(by_kind).or_else(all).map(|(_, width)| *width)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::piece::CutEdge;
+
+    /// A part of no length in one edge's line must not keep those behind it from their owners: a fold would be drawn as a cut.
+    #[test]
+    fn parts_without_length_belong_to_nobody() {
+        let path = |data: &str| BezPath::from_svg(data).expect("path data");
+        let of = |name: &str, data: &str| CutEdge {
+            name: name.into(),
+            path: path(data),
+            allowance: Allowance { width: 0.0, finish: Finish::Mitred, how: How::Noted },
+        };
+        let edges = vec![of("hem", "M0 0 L50 0 L50 0"), of("side", "M50 0 L50 80"), of("fold", "M50 80 L0 0")];
+        let cut = CutLine { path: path("M0 0 L50 0 L50 0 L50 80 L0 0 Z"), edges };
+        let owned: Vec<Option<usize>> = owners(&cut).into_iter().map(|o| o.0).collect();
+        assert_eq!(owned, [Some(0), Some(1), Some(2)]);
+    }
 }

@@ -155,9 +155,11 @@ pub(super) fn legend(out: &mut Drawing, pattern: &Pattern, letters: &Letters, [l
         (pattern.pieces.iter().any(|p| !p.marks.is_empty()), "mark", "cross in a ring: placement"),
     ];
     for (_, what, words) in marks.iter().filter(|m| m.0) {
-        down += SMALL * LEADING;
-        out.words((left, down - SMALL * 0.4), SMALL, *what);
-        out.words((left + SAMPLE + 4.0, down - SMALL * 0.4), SMALL, *words);
+        out.words((left, down + SMALL * (LEADING - 0.4)), SMALL, *what);
+        for line in letters.wrapped(words, SMALL, right - left - SAMPLE - 4.0) {
+            down += SMALL * LEADING;
+            out.words((left + SAMPLE + 4.0, down - SMALL * 0.4), SMALL, line);
+        }
         down += SMALL * 0.6;
     }
     down
