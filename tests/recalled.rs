@@ -122,6 +122,10 @@ fn other_records_are_walked_with_notes_beside_them() {
     written(dir.path(), "newer.json", &newer);
     let (code, _, err) = told(dir.path(), &["newer.json"]);
     assert!(code == Some(2) && err.contains("newer ruboff"), "{err}");
+    let inches = outlines[0].to_text().replacen("\"units\": \"mm\"", "\"units\": \"in\"", 1);
+    written(dir.path(), "inches.json", &inches);
+    let (code, _, err) = told(dir.path(), &["inches.json"]);
+    assert!(code == Some(2) && err.contains("its units are `in`"), "{err}");
 }
 
 /// The golden file of drafted lines, as `true --share` writes it, is read back whole.

@@ -193,7 +193,7 @@ fn calls_that_cant_work() {
     std::fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden/outline.json"), out.join("outline.json")).expect("copied");
     complaint(&[], 2, "[[join]]");
     std::fs::write(out.join("outline.json"), "{").expect("written");
-    complaint(&[], 2, "not an outline record");
+    complaint(&[], 2, "not a record that can be read here");
     std::fs::write(folder.path().join("garment.toml"), "[[join]]\nedges = [\"front\", \"back: hem\"]\n").expect("written");
     complaint(&[], 2, "line 2");
 }

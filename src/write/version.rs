@@ -7,7 +7,7 @@ use serde::Deserialize;
 #[non_exhaustive]
 pub enum RecordError {
     /// No JSON, or a field of the wrong kind.
-    #[error("not an outline record: {0}")]
+    #[error("not a record that can be read here: {0}")]
     Json(#[from] serde_json::Error),
     /// A version that this program does not know yet.
     #[error("this `{format}` is version {version} and a newer ruboff wrote it; this one reads up to version {reads}, so get a newer one")]
@@ -19,6 +19,9 @@ pub enum RecordError {
         /// The newest that is read.
         reads: u32,
     },
+    /// Lengths in another unit: none was ever written.
+    #[error("its units are `{0}`, and records hold millimetres, `mm`: the file was changed by hand or made by another program")]
+    Units(String),
     /// Another format, or no version that there ever was.
     #[error("this is `{format}` version {version}, which is no record that can be read here")]
     Format {
@@ -39,8 +42,12 @@ pub(crate) fn known(text: &str, wanted: &str, reads: u32) -> Result<(), RecordEr
     struct Head {
         format: String,
         version: u32,
+        units: Option<String>,
     }
-    let Head { format, version } = serde_json::from_str(text)?;
+    let Head { format, version, units } = serde_json::from_str(text)?;
+    if let Some(units) = units.filter(|u| u != "mm") {
+        return Err(RecordError::Units(units));
+    }
     match (format == wanted, version) {
         (true, 1..) if version <= reads => Ok(()),
         (true, 1..) => Err(RecordError::Newer { format, version, reads }),

@@ -122,5 +122,11 @@ fn gathered(draft: &DraftOf, layer: &Layer, g: &Gather) -> Option<EdgeWords> {
     let sewn = g.sewn.map_or_else(long, |l| l.mm());
     let path: BezPath = edge.path.clone();
     let elastic = g.relaxed.map_or(String::new(), |l| format!(", elastic {} long", said(l.mm())));
-    Some(EdgeWords { path, words: format!("{word}{between} to {}{elastic}", said(sewn)) })
+    // Where it was not opened, its edge is as long as it is sewn, and what is to be added is told.
+    let spread = draft.sewn.iter().any(|s| alike(&s.edge, &g.edge));
+    let full = g
+        .full
+        .filter(|f| !spread && f.mm() > sewn)
+        .map_or(String::new(), |f| format!(", from {} drawn out: not spread here", said(f.mm())));
+    Some(EdgeWords { path, words: format!("{word}{between} to {}{elastic}{full}", said(sewn)) })
 }

@@ -44,7 +44,7 @@ pub fn tiled(pattern: &Pattern, paper: &Paper, joining: &Joining, turns: bool) -
             let (first, other) = if given { (landscape, portrait) } else { (portrait, landscape) };
             let (first, other) = (on_pages(pattern, &first, joining, turns), on_pages(pattern, &other, joining, turns));
             match (&first, other) {
-                (Ok(a), Ok(b)) if b.pages - b.front < a.pages - a.front && b.pages <= a.pages => Ok(b),
+                (Ok(a), Ok(b)) if b.pages < a.pages => Ok(b),
                 (Err(_), Ok(b)) => Ok(b),
                 _ => first,
             }
