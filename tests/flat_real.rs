@@ -19,13 +19,18 @@ use std::path::Path;
 const OVERLAP: f64 = 0.98;
 const NEAR: f64 = 2.5;
 
-/// The outer line of the one garment in a picture, in its pixels.
-fn outline(file: &Path) -> Vec<PathSeg> {
+/// A picture of one garment, in its pixels.
+fn session(file: &Path) -> Session {
     let shot = Shot::open(file, &Limits::default()).unwrap();
     let [w, h] = [shot.width, shot.height].map(|n| n as f64);
     let at = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]].map(|p| (Px::from(p), Mm::from(p))).to_vec();
     let wanted = Wanted { thickness: Some(0.0), pieces: Some(1), at, ..Wanted::new(SheetProfile::plain()) };
-    let tracing = Session::new(shot, wanted).run(&mut Proof::off()).unwrap_or_else(|e| panic!("{}: {e}", file.display()));
+    Session::new(shot, wanted)
+}
+
+/// The garment's outer line.
+fn outline(file: &Path) -> Vec<PathSeg> {
+    let tracing = session(file).run(&mut Proof::off()).unwrap_or_else(|e| panic!("{}: {e}", file.display()));
     tracing.pieces[0].outline.path.segments().collect()
 }
 
@@ -69,6 +74,20 @@ fn garments_lie_in_their_masks() {
         }
     }
     assert!(bad.is_empty(), "{bad:?}");
+}
+
+/// Cut across by the frame a garment is told to be cut off, and not taken for ground that reaches the border.
+#[test]
+fn what_the_frame_cuts_off_is_told() {
+    let Some(dir) = truth::data().map(|d| d.join("garments-flat")) else { return };
+    let folder = tempfile::tempdir().unwrap();
+    for (name, [x, y, w, h]) in [("17e2ba0e", [0, 0, 533, 250]), ("33f29767", [200, 0, 334, 400]), ("a0861f9e", [0, 0, 400, 300])] {
+        let part = image::open(dir.join(format!("{name}.jpg"))).unwrap().crop_imm(x, y, w, h);
+        let file = folder.path().join(format!("{name}.png"));
+        part.to_rgb8().save(&file).unwrap();
+        let e = session(&file).run(&mut Proof::off()).expect_err(name);
+        assert!(e.to_string().contains("cut off by the"), "{name}: {e}");
+    }
 }
 
 /// Dark trousers on boards with a strong reflection at their edge: landmarks within 12 px, as asked of the data, but for the crotch. The

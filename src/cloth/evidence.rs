@@ -155,6 +155,12 @@ pub(super) fn share_of(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
     std::array::from_fn(|k| (seen[k] + 0.002) / (expected[k] + 0.002))
 }
 
+/// How far apart two ratios are, all channels together.
+#[inline]
+pub(super) fn apart(a: [f32; 3], b: [f32; 3]) -> f32 {
+    (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f32>().sqrt()
+}
+
 #[inline]
 pub(super) fn shade(r: [f32; 3]) -> f32 {
     0.3 * r[0] + 0.5 * r[1] + 0.2 * r[2]

@@ -3,7 +3,7 @@
 //!
 //! The border is ground, whatever it looks like: a fold of the bed, a joint of the floor, a lamp's bright side.
 
-use super::evidence::{Evidence, Noise, Tell, ln, ratio, spread};
+use super::evidence::{Evidence, Noise, Tell, apart, ln, ratio, spread};
 use super::ground::Ground;
 use super::label::{self, Grid};
 use super::learn::{Counts, cell};
@@ -95,13 +95,12 @@ fn leave_frame(ratios: &[[f32; 3]], w: usize, border: impl Fn(usize) -> bool, la
     let mut from = vec![None; labels.len()];
     let mut queue: VecDeque<usize> = (0..labels.len()).filter(|n| labels[*n] && border(*n)).collect();
     queue.iter().for_each(|n| from[*n] = Some(ratios[*n]));
-    let off = |a: [f32; 3], b: [f32; 3]| (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f32>().sqrt();
     let mut reached = queue.len();
     while let Some(n) = queue.pop_front() {
         let Some(at_frame) = from[n] else { continue };
         let beside = [(n % w > 0).then(|| n - 1), (n % w + 1 < w).then_some(n + 1), n.checked_sub(w), Some(n + w)];
         for m in beside.into_iter().flatten().filter(|m| *m < labels.len()) {
-            if labels[m] && from[m].is_none() && off(ratios[m], ratios[n]) < STEP && off(ratios[m], at_frame) < LIKE_FRAME {
+            if labels[m] && from[m].is_none() && apart(ratios[m], ratios[n]) < STEP && apart(ratios[m], at_frame) < LIKE_FRAME {
                 from[m] = Some(at_frame);
                 reached += 1;
                 queue.push_back(m);

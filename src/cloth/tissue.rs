@@ -1,6 +1,7 @@
 //! What tissue or clear film looks like on this sheet: beside bare sheet lies tissue, and the garment on that, so what many quarters of
 //! squares near bare ones have in common is its look.
 
+use super::evidence::apart;
 use super::light::SheetLight;
 use super::quarters::{Quarter, Quarters, bright};
 use crate::solve::{linear, median};
@@ -102,18 +103,18 @@ impl Look {
 
     /// Whether the light alone tells it from bare sheet.
     pub fn tinted(&self) -> bool {
-        distance(self.light, [0.0; 3]) > TINTED
+        apart(self.light, [0.0; 3]) > TINTED
     }
 
     /// Whether a quarter that looks so is one of tissue that looks like `self`.
     pub fn holds(&self, seen: &Self) -> bool {
         let faint = self.tinted() || seen.marks < BARE.start;
-        faint && seen.marks > 0.5 * self.marks && distance(seen.light, self.light) < self.within()
+        faint && seen.marks > 0.5 * self.marks && apart(seen.light, self.light) < self.within()
     }
 
     /// Whether a quarter that looks so has the light of bare sheet.
     pub fn bare(&self, seen: &Self) -> bool {
-        distance(seen.light, [0.0; 3]) < self.within()
+        apart(seen.light, [0.0; 3]) < self.within()
     }
 
     /// How far in light one quarter may be from the others.
@@ -122,12 +123,8 @@ impl Look {
     }
 
     fn alike(&self, other: &Self) -> bool {
-        distance(self.light, other.light).hypot(MARKS * (self.marks - other.marks)) < ALIKE
+        apart(self.light, other.light).hypot(MARKS * (self.marks - other.marks)) < ALIKE
     }
-}
-
-fn distance(a: [f32; 3], b: [f32; 3]) -> f32 {
-    (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f32>().sqrt()
 }
 
 /// The commonest look, and what looks otherwise. `None` where fewer than `few` look alike.
@@ -147,7 +144,7 @@ fn commonest(ring: &[Look], few: usize) -> Option<(Look, Vec<Look>)> {
     if members.len() < few {
         return None;
     }
-    let light = middle(&members, &|q| distance(q.light, look.light))?;
+    let light = middle(&members, &|q| apart(q.light, look.light))?;
     look.scatter = [light, 1.4826 * middle(&members, &|q| (q.marks - look.marks).abs())?];
     Some((look, ring.iter().filter(|q| !q.alike(&look)).copied().collect()))
 }

@@ -3,9 +3,10 @@
 //!
 //! Through it the ruling is seen fainter and the ground a little changed, by one share and one tint.
 
+use super::evidence::apart;
 use super::ground::{Ground, whole};
 use super::light::{Sample, SheetLight};
-use super::quarters::Quarters;
+use super::quarters::{Quarters, bright};
 use super::tissue::{BARE, Look, Usual};
 use rayon::prelude::*;
 
@@ -85,10 +86,7 @@ impl Veil {
         }
         let through: [f32; 3] = std::array::from_fn(|k| self.tint[k] * light[k]);
         let laid: [f32; 3] = std::array::from_fn(|k| (through[k] + self.left * (seen[k] - light[k])).max(0.0));
-        let off = |v: [f32; 3]| {
-            let square: f32 = (0..3).map(|k| (v[k] - through[k]).powi(2)).sum();
-            square.sqrt() / through.iter().sum::<f32>().max(1e-4)
-        };
+        let off = |v: [f32; 3]| apart(v, through) / bright(through).max(1e-4);
         let [as_seen, as_laid] = [off(*seen), off(laid)];
         let clear = at_edge && as_seen.min(as_laid) < NEAR;
         if if clear { as_laid < as_seen } else { bare } {

@@ -26,6 +26,19 @@ pub(super) struct Form {
     pub bright: bool,
 }
 
+impl Form {
+    /// Rows of the window before the line's own, and where all of them lie across it, mm.
+    fn rows(self, across: f64) -> (usize, Vec<f64>) {
+        let [before, after] = self.window.map(|reach| (reach / across).round() as usize);
+        (before, (0..=before + after).map(|i| (i as f64 - before as f64) * across).collect())
+    }
+
+    /// A step from one side to the other, as blurred as the valley is wide.
+    fn stepped(self, x: &[f64]) -> Vec<f64> {
+        x.iter().map(|v| 1.0 / (1.0 + (-v / (0.6 * self.width)).exp())).collect()
+    }
+}
+
 /// The kernels of a form on rows `across` mm apart.
 pub(super) struct Kernel {
     /// Rows of the window before the line's row.
@@ -37,13 +50,11 @@ pub(super) struct Kernel {
 
 impl Kernel {
     pub fn new(form: Form, across: f64) -> Self {
-        let before = (form.window[0] / across).round() as usize;
-        let after = (form.window[1] / across).round() as usize;
-        let x: Vec<f64> = (0..=before + after).map(|i| (i as f64 - before as f64) * across).collect();
+        let (before, x) = form.rows(across);
         let bell = |c: f64, s: f64| -> Vec<f64> { x.iter().map(|v| (-0.5 * ((v - c) / s).powi(2)).exp()).collect() };
         let mut parts = vec![vec![1.0; x.len()], x.clone()];
         if form.step {
-            parts.push(x.iter().map(|v| 1.0 / (1.0 + (-v / (0.6 * form.width)).exp())).collect());
+            parts.push(form.stepped(&x));
         }
         if let Some([beside, width]) = form.thread {
             parts.push(bell(beside, width));
@@ -57,10 +68,8 @@ impl Kernel {
 
     /// For an edge between two cloths without a valley, on rows `across` mm apart: a step of either sign on an even slope.
     pub fn edge(form: Form, across: f64) -> Self {
-        let before = (form.window[0] / across).round() as usize;
-        let after = (form.window[1] / across).round() as usize;
-        let x: Vec<f64> = (0..=before + after).map(|i| (i as f64 - before as f64) * across).collect();
-        let step = x.iter().map(|v| 1.0 / (1.0 + (-v / (0.6 * form.width)).exp())).collect();
+        let (before, x) = form.rows(across);
+        let step = form.stepped(&x);
         let mut ground = orthonormal(&[vec![1.0; x.len()], x, step]);
         let valley = ground.pop().unwrap_or_default();
         Self { before, ground, valley, bright: true }
