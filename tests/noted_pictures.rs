@@ -87,3 +87,17 @@ fn a_corner_lies_where_it_is_put() {
     fs::write(scans.join("garment.toml"), notes + "round = true\n").expect("written");
     assert!(traced(&scans, &["--anew"]).1.contains("keep one of the two"));
 }
+
+/// A fault of a garment's notes is said once, however many pictures it has.
+#[test]
+fn a_fault_of_the_notes_is_said_once() {
+    let (_dir, scans) = shop("garment.toml", "[garment]\nnamed = \"x\"\n");
+    for name in ["back.jpg", "side.jpg"] {
+        fs::copy(scans.join("left-front.jpg"), scans.join(name)).expect("copied");
+    }
+    let (_, said) = traced(&scans, &[]);
+    assert_eq!(said.matches("line 2").count(), 1, "{said}");
+    assert!(said.contains("2 more pictures failed by the same notes"), "{said}");
+    let (_, said) = traced(&scans, &["--json"]);
+    assert_eq!(said.matches("\"failed\"").count(), 3, "{said}");
+}

@@ -85,6 +85,25 @@ fn a_record_alone_is_walked_like_its_outlines() {
     assert!(seams.lines().nth(1).is_some_and(|l| l.contains("400.00,400.00")), "{seams}");
 }
 
+/// Notches that were noted make sections, those that were only proposed do not: from the record alone as from the outlines.
+#[test]
+fn sections_are_the_same_from_the_record_alone() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let more = "[[piece.skirt.notch]]\nedge = \"e3\"\nat = \"152 mm\"\nfrom = \"c0\"\n[piece.lining]\nfrom = \"skirt\"\n\
+        [[join]]\nedges = [\"skirt: e2\", \"lining: e2\"]\n[[join]]\nedges = [\"skirt: e1\", \"lining: e1\"]\n";
+    let notes = format!("{NOTES}{more}");
+    let (record, outlines) = garment(&notes, &[("skirt", &boxed(400.0, 600.0)), ("band", &boxed(400.0, 40.0))]);
+    assert!(record.to_text().contains("\"at_mm\""));
+    written(dir.path(), "whole/garment.toml", &notes);
+    for (name, outline) in ["skirt", "band"].iter().zip(&outlines) {
+        written(dir.path(), &format!("whole/{name}/outline.json"), &outline.to_text());
+    }
+    written(dir.path(), "alone/garment.json", &record.to_text());
+    let (code, lines, _) = told(dir.path(), &["alone"]);
+    assert!(code == Some(1) && lines.contains("between notches: 150.0/152.0, 450.0/448.0 mm"), "{lines}");
+    assert_eq!(told(dir.path(), &["alone"]).1, told(dir.path(), &["whole"]).1);
+}
+
 #[test]
 fn what_a_record_keeps_is_what_was_drafted() {
     let (record, _) = garment(NOTES, &[("skirt", &boxed(400.0, 600.0)), ("band", &boxed(400.0, 40.0))]);
@@ -139,7 +158,7 @@ fn drafted_lines_are_read_back() {
     let made = pattern_of_drafted(&record, "coat", &Choices::default()).expect("a pattern");
     assert_eq!(made.pieces[0].notches.len(), 2);
     // What `true` writes of them again has the same lines and notches.
-    let again = DraftedRecord::from_text(&drafted_text(&pieces.iter().collect::<Vec<_>>())).expect("a record");
+    let again = DraftedRecord::from_text(&drafted_text(&pieces.iter().collect::<Vec<_>>(), &serde_json::Value::Null)).expect("a record");
     let (a, b) = (&again.pieces[0], &record.pieces[0]);
     assert_eq!((&a.outline, &a.edges, &a.corners, &a.notches), (&b.outline, &b.edges, &b.corners, &b.notches));
 }

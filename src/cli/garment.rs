@@ -3,8 +3,9 @@
 use crate::notes::{Notes, ShotNotes, Spot};
 use crate::piece::{Draft, Given, Layer, Piece, alike, derived, drafted};
 use crate::wardrobe::{folded, right_side};
-use crate::write::{DraftedRecord, GarmentRecord, Record, as_found, spot_at};
+use crate::write::{DraftedRecord, GarmentRecord, Record, as_found, as_written, spot_at};
 use anyhow::{Context, anyhow, bail};
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 
 /// Folders below the one named that are looked through.
@@ -15,6 +16,8 @@ const LONGEST: u64 = 64 << 20;
 /// What is known of a garment.
 pub(super) struct Known {
     pub notes: Notes,
+    /// The notes as they were written, for a record; nothing where there are none.
+    pub written: Value,
     /// The pieces, in the order of their outlines.
     pub pieces: Vec<Piece>,
     /// What they were read from, in words.
@@ -47,29 +50,41 @@ fn record(place: &Path, outlines: Option<&Path>) -> Option<PathBuf> {
 /// What a record knows by itself. Notes that are named go before those it keeps.
 fn recorded(file: &Path, notes: Option<&Path>) -> anyhow::Result<Known> {
     let text = text(file)?;
-    let given = notes.map(|f| Notes::from_text(&self::text(f)?).with_context(|| format!("the notes {}", f.display()))).transpose()?;
-    let format = serde_json::from_str::<serde_json::Value>(&text).ok().and_then(|v| Some(v.get("format")?.as_str()?.to_owned()));
+    let given = notes.map(noted).transpose()?;
+    let format = serde_json::from_str::<Value>(&text).ok().and_then(|v| Some(v.get("format")?.as_str()?.to_owned()));
     let named = || file.display().to_string();
+    let kept = |e: String| anyhow!("the notes that {} keeps can't be read: {e}", file.display());
     match format.as_deref() {
         Some("ruboff-garment") => {
             let record = GarmentRecord::from_text(&text).with_context(named)?;
-            let notes = match given {
-                Some(notes) => notes,
-                None => record.noted().map_err(|e| anyhow!("the notes that {} keeps can't be read: {e}", file.display()))?,
+            let (notes, written) = match given {
+                Some(given) => given,
+                None => (record.noted().map_err(kept)?, record.notes.as_written.clone()),
             };
-            Ok(Known { notes, pieces: record.recalled().with_context(named)?, from: "its record".into(), said: Vec::new() })
+            Ok(Known { notes, written, pieces: record.recalled().with_context(named)?, from: "its record".into(), said: Vec::new() })
         }
         Some("ruboff-outline") => {
             let record = Record::from_text(&text).with_context(named)?;
-            drafted_by(&given.unwrap_or_default(), vec![(file.to_path_buf(), record)])
+            drafted_by(given.unwrap_or_default(), vec![(file.to_path_buf(), record)])
         }
         Some("ruboff-drafted") => {
             let record = DraftedRecord::from_text(&text).with_context(named)?;
             let pieces = record.recalled().with_context(named)?;
-            Ok(Known { notes: given.unwrap_or_default(), pieces, from: "drafted lines".into(), said: Vec::new() })
+            let (notes, written) = match given {
+                Some(given) => given,
+                None => (record.noted().map_err(kept)?, record.notes.clone()),
+            };
+            Ok(Known { notes, written, pieces, from: "drafted lines".into(), said: Vec::new() })
         }
         _ => bail!("{} is no garment.json, outline.json or drafted.json; name one that ruboff wrote", file.display()),
     }
+}
+
+/// Notes of a file, and as they are written there.
+fn noted(file: &Path) -> anyhow::Result<(Notes, Value)> {
+    let text = text(file)?;
+    let notes = Notes::from_text(&text).with_context(|| format!("the notes {}", file.display()))?;
+    Ok((notes, as_written(&text)))
 }
 
 /// Reads the notes and every outline of a garment.
@@ -84,7 +99,7 @@ fn traced(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) -> anyhow
             file.display()
         );
     }
-    let notes = Notes::from_text(&text(&file)?).with_context(|| format!("the notes {}", file.display()))?;
+    let notes = noted(&file)?;
     let root = outlines.unwrap_or(folder);
     let mut files = Vec::new();
     search(root, DEPTH, &mut files)?;
@@ -99,14 +114,14 @@ fn traced(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) -> anyhow
         let record = Record::from_text(&text(&file)?).with_context(|| file.display().to_string())?;
         Ok((file, record))
     };
-    drafted_by(&notes, files.into_iter().map(read).collect::<anyhow::Result<_>>()?)
+    drafted_by(notes, files.into_iter().map(read).collect::<anyhow::Result<_>>()?)
 }
 
 /// Pieces of outlines, drafted as notes ask.
-fn drafted_by(notes: &Notes, files: Vec<(PathBuf, Record)>) -> anyhow::Result<Known> {
+fn drafted_by((notes, written): (Notes, Value), files: Vec<(PathBuf, Record)>) -> anyhow::Result<Known> {
     let mut seen: Vec<Outlined> = Vec::new();
     for (file, record) in &files {
-        let shot = shot(notes, record);
+        let shot = shot(&notes, record);
         if shot.is_none() && notes.shots.iter().any(|s| s.picture.is_some()) {
             // Another garment's picture in the same folder.
             continue;
@@ -119,20 +134,20 @@ fn drafted_by(notes: &Notes, files: Vec<(PathBuf, Record)>) -> anyhow::Result<Kn
         }
     }
     let instead = stand_back(&mut seen);
-    let (mut drafts, mut said) = drafts(&seen, notes);
+    let (mut drafts, mut said) = drafts(&seen, &notes);
     said.extend(instead);
     if drafts.is_empty() {
         let first = files.first().map(|f| f.0.display().to_string()).unwrap_or_default();
         bail!("of {} outlines, such as {first}, none is of a picture that the notes name; check [[shot]] picture", files.len());
     }
-    for made in derived(notes, &drafts.iter().collect::<Vec<_>>()) {
+    for made in derived(&notes, &drafts.iter().collect::<Vec<_>>()) {
         match made {
             Ok(draft) => drafts.push(draft),
-            Err(what) => said.push(what),
+            Err(e) => said.push(e.to_string()),
         }
     }
     let from = if files.len() == 1 { "1 outline".to_owned() } else { format!("{} outlines", files.len()) };
-    Ok(Known { notes: notes.clone(), pieces: drafts.into_iter().map(|d| d.piece).collect(), from, said })
+    Ok(Known { notes, written, pieces: drafts.into_iter().map(|d| d.piece).collect(), from, said })
 }
 
 /// Where something was made of several layings of a piece, the layings stand back for it. Gives what is to be said of that.

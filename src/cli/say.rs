@@ -146,12 +146,13 @@ pub(super) fn joined(record: &GarmentRecord, file: &Path, unchanged: bool, json:
         n => format!("{n} pieces"),
     };
     let same = if unchanged { "unchanged, " } else { "" };
-    line(&mut stdout(), &format!("{}: {same}{pieces}, {measures} measures: {}", record.id, file.display()));
+    let name = record.name();
+    line(&mut stdout(), &format!("{name}: {same}{pieces}, {measures} measures: {}", file.display()));
     if unchanged {
         return;
     }
     for doubt in record.doubts.iter().filter(|d| d.picture.is_none()) {
-        line(&mut stderr(), &format!("  {}: {}", record.id, doubt.doubt.say));
+        line(&mut stderr(), &format!("  {name}: {}", doubt.doubt.say));
     }
 }
 

@@ -85,7 +85,7 @@ fn done(call: &Call) -> anyhow::Result<bool> {
         }
         walked = joins(&known.notes, &known.pieces);
         if let Some(file) = &call.out {
-            write_whole(file, drafted_text(&known.pieces.iter().collect::<Vec<_>>()).as_bytes())?;
+            write_whole(file, drafted_text(&known.pieces.iter().collect::<Vec<_>>(), &known.written).as_bytes())?;
         }
     }
     let checks = checks(&known.notes, &known.pieces, &walked);
@@ -107,7 +107,8 @@ fn share(known: &mut Known, walked: &[Result<Joined, NotWalked>]) -> Vec<String>
 fn words(shared: &SharedOut) -> String {
     let moved = shared.moved.each_ref().map(|m| {
         let notches = m.notch_moved.map_or(String::new(), |far| format!(" and its notches up to {far:.2} mm"));
-        format!("{} of {} {:+.2} mm, its corner {} moved {:.2} mm{notches}", m.edge, m.piece, m.by, m.corner, m.corner_moved)
+        let half = if m.both_sides { " on either side of the fold" } else { "" };
+        format!("{} of {} {:+.2} mm{half}, its corner {} moved {:.2} mm{notches}", m.edge, m.piece, m.by, m.corner, m.corner_moved)
     });
     format!("{} to {}: {:.2} mm shared; {}", shared.sides[0], shared.sides[1], shared.off, moved.join("; "))
 }
@@ -127,10 +128,11 @@ fn record(j: &Joined) -> Value {
         Verdict::True => "true",
         Verdict::Off => "off",
         Verdict::Ease => "ease",
+        Verdict::Stretch => "stretch",
     };
     json!({
         "result": if j.good() { "true" } else { "look" }, "join": j.sides, "lengths_mm": j.walked.lengths.map(round),
-        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap, "band": j.band.map(round), "overstretched": j.overstretched(),
+        "difference_mm": round(j.difference()), "known_to_mm": round(j.walked.known_to), "verdict": verdict, "cap": j.cap, "band": j.band.map(round), "relaxed_mm": j.relaxed.map(round), "overstretched": j.verdict == Verdict::Stretch,
         "ease": {"mm": round(j.ease.value), "how": j.ease.how}, "tolerance": {"mm": round(j.tolerance.value), "how": j.tolerance.how},
         "notches": j.walked.notches, "ends_known": j.walked.ends_known,
         "sections_mm": j.walked.sections.iter().map(|s| s.lengths.map(round)).collect::<Vec<_>>(),
@@ -142,7 +144,10 @@ fn lines(j: &Joined) -> Vec<String> {
     let [a, b] = &j.sides;
     let [x, y] = j.walked.lengths;
     let difference = j.difference();
+    let band = j.relaxed.filter(|_| matches!(j.verdict, Verdict::True | Verdict::Stretch)).map(|long| band(j, long));
     let words = match (j.verdict, j.cap) {
+        (Verdict::Stretch, _) => band.unwrap_or_default(),
+        (Verdict::True, _) if band.is_some() => band.unwrap_or_default(),
         (Verdict::True, true) => format!("{difference:.1} mm to ease in"),
         (Verdict::Ease, _) if difference < 0.0 => format!("the cap is {:.1} mm shorter than its armhole", -difference),
         (Verdict::Ease, _) => format!("{difference:.1} mm to ease in, more than is usual"),
@@ -157,12 +162,7 @@ fn lines(j: &Joined) -> Vec<String> {
     } else if j.walked.notches[0] != j.walked.notches[1] {
         out.push(format!("  {} notches against {}", j.walked.notches[0], j.walked.notches[1]));
     }
-    out.extend(j.band.map(|r| {
-        let further =
-            j.stretches.filter(|_| j.overstretched()).map(|s| format!(", and its cloth stretches by no more than {:.0} %", 100.0 * s));
-        let stretched = j.stretched().map(|s| format!(": it is stretched by {:.0} %{}", 100.0 * s, further.unwrap_or_default()));
-        format!("  relaxed, the band is {:.0} % as long as its edge{}", 100.0 * r, stretched.unwrap_or_default())
-    }));
+    out.extend(j.band.map(|r| format!("  relaxed, the band is {:.0} % as long as its edge", 100.0 * r)));
     let smooth = j.walked.across.iter().filter(|x| !j.rough.contains(x) && x.bend_deg.abs() < SAID);
     out.extend(smooth.map(|x| {
         format!(
@@ -176,13 +176,24 @@ fn lines(j: &Joined) -> Vec<String> {
     }));
     out.extend(j.sections_off.iter().map(|(k, d)| format!("  section {k} is off by {d:+.1} mm")));
     for r in &j.rough {
-        let what = if r.bend_deg > 0.0 { "point" } else { "dent" };
-        out.push(format!("  at {}, {} and {} make a {what} of {:.0}° across the seam", r.corner, r.edges[0], r.edges[1], r.bend_deg.abs()));
+        let (bend, what) = (r.bend_deg.abs(), r.makes());
+        out.push(format!("  at {}, {} and {} make a {what} of {bend:.0}° across the seam", r.corner, r.edges[0], r.edges[1]));
     }
     if j.verdict == Verdict::Off && j.off().abs() < j.walked.known_to {
         out.push(format!("  the lengths themselves are known to {:.1} mm", j.walked.known_to));
     }
     out
+}
+
+/// What a band comes to, by its relaxed length, mm.
+fn band(j: &Joined, long: f64) -> String {
+    let share = |s: f64| format!("{:.0} %", 100.0 * s);
+    let takes = j.stretches.map_or("how far its cloth stretches is not noted".into(), |s| format!("its cloth takes {}", share(s)));
+    match (j.verdict, j.stretched()) {
+        (Verdict::Stretch, Some(s)) => format!("NOT true: the band, {long:.1} mm relaxed, is stretched by {}, and {takes}", share(s)),
+        (_, Some(s)) => format!("true: the band, {long:.1} mm relaxed, is stretched by {} ({takes})", share(s)),
+        (_, None) => format!("true: the band, {long:.1} mm relaxed, is not stretched"),
+    }
 }
 
 /// Width of the page, characters.

@@ -1,9 +1,12 @@
 //! Edges that are sewn together.
 
+use super::alike;
+use super::piece::{Cut, PieceNotes};
 use super::values::{some_length, some_two, two};
 use crate::length::Length;
 use serde::Deserialize;
 use serde::de::{Deserializer, Error};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// An edge by its piece and its own name, written `piece: edge`.
@@ -75,4 +78,34 @@ pub struct Join {
     /// their names don't tell.
     #[serde(default, deserialize_with = "some_two")]
     pub meet: Option<[EdgeName; 2]>,
+}
+
+impl Join {
+    /// What is wrong with it: an edge that is sewn to itself. Of a piece that is cut more than once it is sewn to its own likeness, as the centre
+    /// back of two backs is.
+    pub(super) fn wrong(&self, pieces: &BTreeMap<String, PieceNotes>) -> Option<String> {
+        let all: Vec<&EdgeName> = self.edges.iter().flat_map(|side| &side.0).collect();
+        let same = |a: &EdgeName, b: &EdgeName| alike(&a.piece, &b.piece) && alike(&a.edge, &b.edge);
+        let twice = all.iter().enumerate().find(|(k, a)| all[k + 1..].iter().any(|b| same(a, b)));
+        let one = twice.map(|(_, one)| one).filter(|e| cut_of(pieces, &e.piece).is_none_or(|cut| cut.count < 2))?;
+        let piece = &one.piece;
+        Some(format!(
+            "{one} is sewn to itself, and {piece} is not cut more than once; name two edges, or say [piece.{piece}] cut = \"2, mirrored\""
+        ))
+    }
+}
+
+/// How a piece is cut, by its own notes or by those of the piece it is derived from.
+pub fn cut_of<'a>(pieces: &'a BTreeMap<String, PieceNotes>, name: &str) -> Option<&'a Cut> {
+    let of = |name: &str| pieces.iter().find(|(n, _)| alike(n, name)).map(|(_, p)| p);
+    let mut own = of(name);
+    // Pieces may be derived from derived ones, never in a ring.
+    for _ in 0..=pieces.len() {
+        match own {
+            Some(PieceNotes { cut: Some(cut), .. }) => return Some(cut),
+            Some(PieceNotes { from: Some(from), .. }) => own = of(from),
+            _ => break,
+        }
+    }
+    None
 }

@@ -44,7 +44,7 @@ pub use fault::Fault;
 pub use fullness::{Dart, Gather, GatheredBy, Laid, Pleat, Pressed};
 pub use garment::{Certainty, Directions, Garment, Tape};
 pub(crate) use given::{crosses_itself, sides_meet};
-pub use join::{EdgeName, Join, JoinSide};
+pub use join::{EdgeName, Join, JoinSide, cut_of};
 pub use piece::{Cut, Grain, GrainAlong, GrainRuns, Keep, LayingsMake, Notch, NotchStyle, OnEdge, PieceKind, PieceMark, PieceNotes, Spot};
 pub use shot::{
     Belongs, ClothSide, CornerNotes, Counted, EdgeIs, EdgeNotes, Face, InnerNotes, Line, MarkColour, MarkKind, MarkName, MarksNotes, Place,

@@ -13,7 +13,7 @@ struct File {
     garment: Option<Spanned<Garment>>,
     shot: Vec<ShotTable>,
     piece: BTreeMap<String, Spanned<PieceTable>>,
-    join: Vec<Join>,
+    join: Vec<Spanned<Join>>,
     tape: Vec<Tape>,
     change: Vec<Spanned<Correction>>,
 }
@@ -25,13 +25,18 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     pictures::each_once(text, &file.shot)?;
     let shots = file.shot.into_iter().map(|s| pictures::shot(text, s, garment.fragile)).collect::<Result<_, _>>()?;
     let piece = |(name, table): (String, _)| Ok((name, pieces::piece(text, table)?));
-    let pieces = file.piece.into_iter().map(piece).collect::<Result<_, Fault>>()?;
+    let pieces = file.piece.into_iter().map(piece).collect::<Result<BTreeMap<_, _>, Fault>>()?;
+    let join = |j: Spanned<Join>| match j.get_ref().wrong(&pieces) {
+        Some(words) => Err(Fault::at(text, j.span().start, words)),
+        None => Ok(j.into_inner()),
+    };
+    let joins = file.join.into_iter().map(join).collect::<Result<_, _>>()?;
     let change = |c: Spanned<Correction>| match c.get_ref().wrong() {
         Some(words) => Err(Fault::at(text, c.span().start, words)),
         None => Ok(c.into_inner()),
     };
     let changes = file.change.into_iter().map(change).collect::<Result<_, Fault>>()?;
-    Ok(Notes { garment, shots, pieces, joins: file.join, tapes: file.tape, changes })
+    Ok(Notes { garment, shots, pieces, joins, tapes: file.tape, changes })
 }
 
 fn garment(text: &str, table: Spanned<Garment>) -> Result<Garment, Fault> {
@@ -132,6 +137,7 @@ ease = "-2 mm"
             ("px = [980, 411.5]", "px = [980, 411.5, 3]", 22, "length 3"),
             ("mm = [\"0 mm\", \"17 cm\"]", "mm = [\"0 mm\", \"17 cm\", \"1 mm\"]", 19, "length 3"),
             ("\"back: side left\"]", "\"back: side left\", \"back: hem\"]", 37, "length 3"),
+            ("\"back: side left\"]", "\"Front:  side left\"]", 36, "front: side left is sewn to itself"),
             ("is = \"bound edge\"", "is = \"pretty edge\"", 30, "bound edge"),
             ("px = [980, 411.5]", "px = [nan, 2]", 22, "plain numbers"),
             ("px = [980, 411.5]", "", 21, "no place"),

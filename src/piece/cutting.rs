@@ -4,7 +4,7 @@ use super::balance::{Balance, balance};
 use super::draft::Piece;
 use super::halves::swapped;
 use super::truing::{Joined, NotWalked, Verdict, piece_notes};
-use super::{How, Line, Pairs, alike, centre, halves};
+use super::{Down, How, Line, Pairs, alike, centre, halves};
 use crate::notes::{GrainAlong, JoinSide, Notes};
 use std::borrow::Borrow;
 
@@ -77,7 +77,10 @@ fn list(notes: &Notes, pieces: &[&Piece]) -> Check {
     let mut found = Vec::new();
     for (name, known) in &notes.pieces {
         if !pieces.iter().any(|p| alike(&p.name, name)) {
-            found.push(format!("{name} stands in the notes and was not traced."));
+            found.push(match &known.from {
+                Some(from) => format!("{name} is to be derived from {from} and was not."),
+                None => format!("{name} stands in the notes and was not traced."),
+            });
         }
         // What is derived is cut as its piece unless its own notes say otherwise.
         let theirs = || known.from.as_ref().and_then(|from| piece_notes(&notes.pieces, from)).and_then(|of| of.cut.as_ref());
@@ -110,12 +113,13 @@ fn lengths(walked: &[&Joined], joins: &[Result<Joined, NotWalked>]) -> Check {
                 found.push(format!("{a} is {} than {b}: a cap can't be eased in.", longer(j.difference())))
             }
             Verdict::Ease => found.push(format!("{a} is {} than {b}, a great deal to ease in.", longer(j.difference()))),
+            Verdict::Stretch => {
+                let [needed, there] = [j.stretched(), j.stretches].map(|s| 100.0 * s.unwrap_or_default());
+                found.push(format!(
+                    "{a} to {b}: the band is stretched by {needed:.0} %, and its cloth stretches by no more than {there:.0} %."
+                ));
+            }
             Verdict::True => {}
-        }
-        if let Some((needed, there)) = j.stretched().zip(j.stretches).filter(|_| j.overstretched()) {
-            let (needed, there) = (100.0 * needed, 100.0 * there);
-            found
-                .push(format!("{a} to {b}: the band is stretched by {needed:.0} %, and its cloth stretches by no more than {there:.0} %."));
         }
         found.extend(j.sections_off.iter().map(|(k, d)| format!("{a} to {b}: section {k} is off by {d:+.1} mm between its notches.")));
     }
@@ -152,14 +156,14 @@ fn count(n: usize) -> String {
 fn smooth(walked: &[&Joined]) -> Check {
     let rough = walked.iter().flat_map(|j| j.rough.iter().map(move |x| (j, x)));
     let found = rough.map(|(j, x)| {
-        let what = if x.bend_deg > 0.0 { "a point" } else { "a dent" };
         format!(
-            "{} to {}: at {} the lines of {} and {} make {what} of {:.0}° across the seam.",
+            "{} to {}: at {} the lines of {} and {} make a {} of {:.0}° across the seam.",
             j.sides[0],
             j.sides[1],
             x.corner,
             x.edges[0],
             x.edges[1],
+            x.makes(),
             x.bend_deg.abs()
         )
     });
@@ -275,14 +279,16 @@ fn grain(notes: &Notes, pieces: &[&Piece]) -> Check {
     // A facing or lining lies as the piece it comes from.
     let own = |p: &&&Piece| piece_notes(&notes.pieces, &p.name).is_none_or(|n| n.from.is_none());
     let found = pieces.iter().filter(own).filter_map(|p| {
-        let known = piece_notes(&notes.pieces, &p.name).and_then(|n| n.grain.as_ref());
-        match known.map(|g| &g.along) {
-            None => Some(format!("{}: the grain is not recorded.", p.name)),
-            Some(GrainAlong::Centre) => None,
-            Some(GrainAlong::Edge(e)) if p.drafted().edge(e).is_none() => {
-                Some(format!("{}: the grain is said to follow {e}, which it has not.", p.name))
-            }
-            Some(_) => None,
+        let Some(known) = piece_notes(&notes.pieces, &p.name).and_then(|n| n.grain.as_ref()) else {
+            return Some(format!("{}: the grain is not recorded.", p.name));
+        };
+        // Where the draft laid it; of lines that were never laid, where it would.
+        let placed = p.down().map_or_else(|| super::grain(p.drafted(), Some(known)).is_some(), |down| down == Down::Grain);
+        match &known.along {
+            _ if placed => None,
+            GrainAlong::Edge(e) => Some(format!("{}: the grain is said to follow {e}, which it has not.", p.name)),
+            GrainAlong::Centre => Some(format!("{}: the grain is said to follow its centre line, which was not found.", p.name)),
+            GrainAlong::Spots(_) => Some(format!("{}: the places between which the grain is said to run are not on it.", p.name)),
         }
     });
     check("grain", "Every piece has its grain line.", found.collect())

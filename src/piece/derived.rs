@@ -19,24 +19,39 @@ use kurbo::{Affine, BezPath, Point, Shape};
 /// A notch of the piece lies on an edge of what is derived from it within this, mm; beyond it that edge was cut short of it.
 const ON_EDGE: f64 = 0.01;
 
+/// Why a piece was not derived.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{piece}: {why}")]
+pub struct NotDerived {
+    /// What it is called.
+    pub piece: String,
+    /// Why, with the piece it was to come from.
+    pub why: String,
+}
+
 /// Every piece of the notes that is derived from another, from that as it is drafted; or why that can't be. An interfacing may come from a
 /// facing that is derived itself.
-pub fn derived(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Draft, String>> {
+pub fn derived(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Draft, NotDerived>> {
     let mut waiting: Vec<(&String, &PieceNotes, &String)> =
         notes.pieces.iter().filter_map(|(name, own)| own.from.as_ref().map(|from| (name, own, from))).collect();
-    let mut out: Vec<Result<Draft, String>> = Vec::new();
+    let mut out: Vec<Result<Draft, NotDerived>> = Vec::new();
+    let lost = |name: &String, why: String| NotDerived { piece: name.clone(), why };
     while !waiting.is_empty() {
         let before = waiting.len();
         let mut later = Vec::new();
         for (name, own, from) in waiting {
             let of = drafts.iter().copied().chain(out.iter().flatten()).find(|d| alike(&d.piece.name, from));
             match of.map(|of| one(notes, name, own, of)) {
-                Some(made) => out.push(made.map_err(|why| format!("{name} was not derived from {from}: {why}"))),
+                Some(made) => out.push(made.map_err(|why| lost(name, format!("it was not derived from {from}: {why}")))),
                 None => later.push((name, own, from)),
             }
         }
         if later.len() == before {
-            out.extend(later.iter().map(|(name, _, from)| Err(format!("{name} is to be derived from {from}, which was not traced"))));
+            let there = |from: &str| notes.pieces.iter().any(|(n, p)| p.from.is_some() && alike(n, from));
+            let why = |from: &str| if there(from) { "could not be derived itself" } else { "was not traced" };
+            out.extend(
+                later.iter().map(|(name, _, from)| Err(lost(name, format!("it is to be derived from {from}, which {}", why(from))))),
+            );
             break;
         }
         waiting = later;
@@ -59,7 +74,8 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
     let turn = if mirror { over(&lines) } else { Affine::IDENTITY };
     let lines = lines.mapped(turn);
     let place = |spot: &Spot| place(&lines, spot);
-    let mut bench = Bench::new(Piece::new(name, lines.clone()), Pins::of(&lines, Some(own), &place), &notes.garment);
+    let mut bench =
+        Bench::new(Piece::new(name, lines.clone()).laid(Some(of.laying.down)), Pins::of(&lines, Some(own), &place), &notes.garment);
     bench.undone = undone;
     let turned = if mirror { "; mirrored, for it is sewn wrong side to wrong side" } else { "" };
     bench.redraft(lines.clone(), Change::new(format!("{what}{taken}{turned}"), How::Chosen));

@@ -3,6 +3,7 @@
 use super::How;
 use super::halves::swapped;
 use super::layer::{Layer, Line, alike};
+use super::page::Down;
 use crate::notes::NotchStyle;
 use kurbo::BezPath;
 
@@ -67,6 +68,7 @@ pub struct Piece {
     drafted: Layer,
     changes: Vec<Change>,
     sewn: Vec<AsSewn>,
+    down: Option<Down>,
     /// Notches in the edges as drafted.
     pub notches: Vec<NotchAt>,
 }
@@ -74,12 +76,22 @@ pub struct Piece {
 impl Piece {
     /// A piece of which nothing has been changed yet.
     pub fn new(name: impl Into<String>, found: Layer) -> Self {
-        Self { name: name.into(), drafted: found.clone(), found, changes: Vec::new(), sewn: Vec::new(), notches: Vec::new() }
+        Self { name: name.into(), drafted: found.clone(), found, changes: Vec::new(), sewn: Vec::new(), down: None, notches: Vec::new() }
     }
 
     /// A piece as a record keeps it: both its layers, its edges as they are sewn, and its notches. What was changed stays in the record.
     pub fn recorded(name: impl Into<String>, found: Layer, drafted: Layer, sewn: Vec<AsSewn>, notches: Vec<NotchAt>) -> Self {
-        Self { name: name.into(), found, drafted, changes: Vec::new(), sewn, notches }
+        Self { name: name.into(), found, drafted, changes: Vec::new(), sewn, down: None, notches }
+    }
+
+    /// The piece as it was laid on its page.
+    pub fn laid(self, down: Option<Down>) -> Self {
+        Self { down, ..self }
+    }
+
+    /// What runs down its page; nothing where it was never laid on one, or nobody knows any more.
+    pub fn down(&self) -> Option<Down> {
+        self.down
     }
 
     /// Its lines as they were found.
@@ -143,11 +155,20 @@ impl Piece {
     /// Numbers of the drafted edges that are sewn as the edge of a name, clockwise, and what is taken up of them, mm. Of a half on the fold
     /// an edge stands for its mirror image too.
     pub fn edges_of(&self, name: &str) -> (Vec<usize>, f64) {
-        let own = |name: &str| match self.sewn.iter().find(|s| alike(&s.edge, name)) {
+        if self.stands_for(name) { self.own_edges(&swapped(name)) } else { self.own_edges(name) }
+    }
+
+    /// Whether an edge of that name is the mirror image, beyond the fold, of one that the piece has.
+    pub fn stands_for(&self, name: &str) -> bool {
+        let half = || self.drafted.edges.iter().any(|e| e.line == Line::Fold);
+        let has = |name: &str| !self.own_edges(name).0.is_empty();
+        !has(name) && half() && has(&swapped(name))
+    }
+
+    fn own_edges(&self, name: &str) -> (Vec<usize>, f64) {
+        match self.sewn.iter().find(|s| alike(&s.edge, name)) {
             Some(s) => (s.stretches.iter().filter_map(|n| self.drafted.edge(n)).collect(), s.taken_up),
             None => (self.drafted.edge(name).into_iter().collect::<Vec<_>>(), 0.0),
-        };
-        let found = own(name);
-        if found.0.is_empty() && self.drafted.edges.iter().any(|e| e.line == Line::Fold) { own(&swapped(name)) } else { found }
+        }
     }
 }

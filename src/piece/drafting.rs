@@ -72,7 +72,7 @@ pub fn drafted(given: &Given) -> Draft {
     let at = |spot: &Spot| place(&found, spot).or_else(|| (given.place)(spot));
     let laying = laying(&found, kind.map(|k| k.value), notes, mirrored, &at);
     let pins = Pins::of(&found, notes, &at);
-    let mut bench = Bench::new(Piece::new(given.name, found.clone()), pins, &given.notes.garment);
+    let mut bench = Bench::new(Piece::new(given.name, found.clone()).laid(Some(laying.down)), pins, &given.notes.garment);
     if laying.down != Down::Grain && notes.is_some_and(|n| n.grain.is_some()) {
         bench.undone("its grain is noted along a line that can't be found on it; look at [piece.NAME.grain] along");
     }

@@ -19,7 +19,8 @@
 //! | `noted`, `page`, `sides`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
 //! | `marked`, `pleated` | what is drawn on a piece beside its stitch line: cut line, notches, darts, pleats, drill marks, grain, label |
 //! | `derived` | facings and linings of trued pieces |
-//! | `sewn`, `share`, `sharing` | edges that are sewn together walked against each other; a small difference shared out, notches with it |
+//! | `row`, `sewn` | edges in a row as they are sewn; two rows walked against each other |
+//! | `share`, `sharing`, `evenly` | a small difference between them shared out, notches with it |
 //! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
 //! | `answering`, `laid_line`, `middle`, `layings` | several layings laid on each other: corners that answer one another, how far they lie apart |
@@ -39,6 +40,7 @@ mod derived;
 mod draft;
 mod double_pointed;
 mod drafting;
+mod evenly;
 mod finish;
 mod fitting;
 mod fullness;
@@ -59,6 +61,7 @@ mod page;
 mod pairs;
 mod pleated;
 mod propose;
+mod row;
 mod ruler;
 mod seam_line;
 mod sewn;
@@ -78,7 +81,7 @@ pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
 pub use cutting::{Check, Outcome, checks};
 pub use dart::{Opened, PressedTo, ShutDart, dart_opened};
-pub use derived::derived;
+pub use derived::{NotDerived, derived};
 pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
 pub use draft::{AsSewn, Change, NotchAt, Piece};
 pub use drafting::{Draft, Given, drafted};
@@ -96,8 +99,9 @@ pub use page::{Down, Laying};
 pub use pairs::Pairs;
 pub use pleated::FullnessDrawn;
 pub use propose::{AsSeen, ByShape, Proposal, proposed};
+pub use row::{Part, Row};
 pub use seam_line::seam_line;
-pub use sewn::{Across, Part, Row, Section, Walked, walked};
+pub use sewn::{Across, MeetError, Section, Walked, walked};
 pub use share::{Slid, lengthened, slid};
 pub use sharing::{EdgeMoved, NotShared, SharedOut, shared};
 pub use taped::{Compared, compared};

@@ -8,12 +8,15 @@ use super::How;
 use super::bench::Bench;
 use super::draft::{NotchAt, Piece};
 use super::layer::alike;
-use super::sewn::{Row, walked};
-use super::truing::{is_cap, row};
+use super::row::Row;
+use super::sewn::walked;
+use super::truing::{is_cap, rows};
 use crate::notes::{Join, NotchStyle, Notes, PieceKind, PieceNotes};
 
 /// Share of an armhole, from the underarm up, at which it is notched.
 const UP_THE_ARMHOLE: f64 = 1.0 / 3.0;
+/// Notches proposed nearer to one another than this are one, mm.
+const SAME: f64 = 0.5;
 /// A seam shorter than this needs no notch, mm.
 const SHORT: f64 = 100.0;
 
@@ -42,13 +45,26 @@ fn usual(piece: &str, edge: &str, kind: Option<PieceKind>) -> u32 {
     if of_back { 2 } else { 1 }
 }
 
-/// Proposes notches at matching points of every join of which no edge has one yet. `kinds` are those of the pieces, in order.
+/// Proposes notches at matching points of every join of which no edge has one noted. What is sewn twice, half a piece on either side or a sleeve's
+/// cap into both armholes, is notched once for both. `kinds` are those of the pieces, in order.
 pub fn match_notches(notes: &Notes, pieces: &mut [&mut Piece], kinds: &[Option<PieceKind>]) {
     for join in &notes.joins {
         let found = proposed(notes, &pieces.iter().map(|p| &**p).collect::<Vec<_>>(), kinds, join);
         for (k, notch) in found.unwrap_or_default() {
-            pieces[k].notches.push(notch);
+            let own = &mut pieces[k].notches;
+            match own.iter_mut().find(|n| n.how == How::Assumed && alike(&n.edge, &notch.edge) && (n.at - notch.at).abs() < SAME) {
+                Some(there) => there.answers = both(there.answers.take(), notch.answers),
+                None => own.push(notch),
+            }
         }
+    }
+}
+
+/// What a notch answers in one seam and in another.
+fn both(one: Option<String>, other: Option<String>) -> Option<String> {
+    match (one, other) {
+        (Some(a), Some(b)) if a != b => Some(format!("{a} and {b}")),
+        (a, b) => a.or(b),
     }
 }
 
@@ -56,25 +72,15 @@ pub fn match_notches(notes: &Notes, pieces: &mut [&mut Piece], kinds: &[Option<P
 type Matched = (Option<f64>, Option<f64>, Option<u32>);
 
 fn proposed(notes: &Notes, all: &[&Piece], kinds: &[Option<PieceKind>], join: &Join) -> Option<Vec<(usize, NotchAt)>> {
-    let rows = [row(notes, all, &join.edges[0]).ok()?, row(notes, all, &join.edges[1]).ok()?];
+    let rows = rows(notes, all, join).ok()?;
     let lengths = rows.each_ref().map(Row::length);
+    let noted = |r: &Row| r.edges().any(|(piece, edge)| notches(all, piece, edge).any(|n| n.how != How::Assumed));
     // What ends at the fold is matched there.
-    if rows.iter().any(|r| !r.notches().is_empty() || r.folded()) || lengths.iter().any(|l| *l < SHORT) {
+    if rows.iter().any(|r| noted(r) || r.folded()) || lengths.iter().any(|l| *l < SHORT) {
         return None;
     }
-    let meet = join.meet.as_ref().map(|[m, n]| (m.edge.as_str(), n.edge.as_str()));
-    let same = walked(&rows[0], &rows[1], meet).same_way;
-    let caps = join.edges.each_ref().map(|s| is_cap(notes, s));
-    let second = |s: f64| if same { s } else { lengths[1] - s };
-    let mut stops = rows[usize::from(caps[0])].stops();
-    if caps[0] && !same {
-        stops = stops.iter().rev().map(|s| lengths[1] - s).collect();
-    }
-    let places: Vec<Matched> = match caps {
-        [true, false] => cap(&stops, lengths).into_iter().map(|(c, a, n)| (Some(c), a.map(second), n)).collect(),
-        [false, true] => cap(&stops, [lengths[1], lengths[0]]).into_iter().map(|(c, a, n)| (a, Some(second(c)), n)).collect(),
-        _ => vec![(Some(lengths[0] / 2.0), Some(second(lengths[1] / 2.0)), Some(1))],
-    };
+    let same = walked(&rows[0], &rows[1], join.meet.as_ref()).ok()?.same_way;
+    let places = places(notes, join, &rows, same);
     let mut out = Vec::new();
     for (a, b, count) in places {
         let at = [a.and_then(|s| rows[0].at(s)), b.and_then(|s| rows[1].at(s))];
@@ -82,11 +88,36 @@ fn proposed(notes: &Notes, all: &[&Piece], kinds: &[Option<PieceKind>], join: &J
         let count = count.unwrap_or_else(|| at.iter().flatten().map(|(p, e, _)| usual(p, e, kind_of(all, kinds, p))).max().unwrap_or(1));
         for (k, (piece, edge, at)) in at.iter().enumerate().filter_map(|(k, at)| at.map(|at| (k, at))) {
             let answers = Some(join.edges[1 - k].to_string());
+            // Where another seam of the same edge asked for some already, those are meant.
+            let there = notches(all, piece, edge).map(|n| n.at);
+            let at = there.min_by(|p, q| (p - at).abs().total_cmp(&(q - at).abs())).unwrap_or(at);
             let notch = NotchAt { edge: edge.to_owned(), at, count, style: NotchStyle::Slit, how: How::Assumed, answers };
             out.extend(all.iter().position(|p| alike(&p.name, piece)).map(|number| (number, notch)));
         }
     }
     Some(out)
+}
+
+/// Where the two rows of a join are notched.
+fn places(notes: &Notes, join: &Join, rows: &[Row; 2], same: bool) -> Vec<Matched> {
+    let lengths = rows.each_ref().map(Row::length);
+    let caps = join.edges.each_ref().map(|s| is_cap(notes, s));
+    let second = |s: f64| if same { s } else { lengths[1] - s };
+    let mut stops = rows[usize::from(caps[0])].stops();
+    if caps[0] && !same {
+        stops = stops.iter().rev().map(|s| lengths[1] - s).collect();
+    }
+    match caps {
+        [true, false] => cap(&stops, lengths).into_iter().map(|(c, a, n)| (Some(c), a.map(second), n)).collect(),
+        [false, true] => cap(&stops, [lengths[1], lengths[0]]).into_iter().map(|(c, a, n)| (a, Some(second(c)), n)).collect(),
+        _ => vec![(Some(lengths[0] / 2.0), Some(second(lengths[1] / 2.0)), Some(1))],
+    }
+}
+
+/// Notches of an edge of a piece.
+fn notches<'a>(all: &[&'a Piece], piece: &str, edge: &'a str) -> impl Iterator<Item = &'a NotchAt> {
+    let own = all.iter().find(|p| alike(&p.name, piece)).copied();
+    own.into_iter().flat_map(move |p| p.notches.iter().filter(move |n| alike(&n.edge, edge)))
 }
 
 fn kind_of(all: &[&Piece], kinds: &[Option<PieceKind>], name: &str) -> Option<PieceKind> {

@@ -20,6 +20,25 @@ pub enum Down {
     AsLaid,
 }
 
+impl Down {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Grain, Self::Centre, Self::AsLaid];
+
+    /// Its words in records.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Grain => "grain",
+            Self::Centre => "centre line",
+            Self::AsLaid => "as laid",
+        }
+    }
+
+    /// What the words of a record say.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|d| d.word() == word)
+    }
+}
+
 /// How a piece came to lie as it is drafted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Laying {

@@ -3,46 +3,13 @@
 //! As in the workroom, both are walked on the line that was found, from the corner where they meet, section by section between
 //! notches. Nothing is altered here.
 
-use super::halves::swapped;
-use super::layer::{Layer, alike};
+use super::layer::alike;
 use super::pairs::sideless;
+use super::row::{End, Row, numbered};
 use super::walk::Walk;
+use crate::notes::EdgeName;
 use kurbo::{BezPath, Vec2};
 use nalgebra::{SMatrix, SVector};
-
-/// One edge in a row of edges.
-#[derive(Clone, Debug)]
-pub struct Part<'a> {
-    /// Name of its piece.
-    pub piece: &'a str,
-    /// The piece's lines.
-    pub layer: &'a Layer,
-    /// Number of the edge; `None` for a seam within the piece, which has no corners of its own.
-    pub edge: Option<usize>,
-    /// Its line.
-    pub path: &'a BezPath,
-    /// Length taken up before it is sewn (open darts, pleats), mm.
-    pub taken_up: f64,
-    /// Notches by their distance along the edge as it runs clockwise, mm.
-    pub notches: Vec<f64>,
-    /// Of half a piece an edge that ends at the fold stands for its mirror image too: whether the fold is at its end, clockwise.
-    pub folded: Option<bool>,
-}
-
-/// Edges that follow one another on one side of a seam.
-#[derive(Clone, Debug)]
-pub struct Row<'a> {
-    parts: Vec<(Part<'a>, bool)>,
-}
-
-/// One end of a row: a corner of a piece, the corner the row's last edge has there.
-#[derive(Clone, Copy, Debug)]
-struct End<'a> {
-    layer: &'a Layer,
-    corner: usize,
-    /// The corner that this one is beyond the fold.
-    mirrored: bool,
-}
 
 /// How the pieces' other edges run across the seam at one end of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,10 +18,17 @@ pub struct Across {
     pub corner: String,
     /// The two edges that run on across the seam.
     pub edges: [String; 2],
-    /// Both pieces' angles within, added up, less 180°: 0 runs on smoothly, more is a point, less a dent.
+    /// Both pieces' angles within, added up, less 180°: 0 runs on smoothly; less, and the cloth stands out in a point, more, and it has a dent.
     pub bend_deg: f64,
     /// What that is known to, degrees (95 %): by the errors of the corners, and by how much a parabola through the same places would turn it.
     pub known_to_deg: f64,
+}
+
+impl Across {
+    /// What the lines make across the seam, where they do not run on.
+    pub fn makes(&self) -> &'static str {
+        if self.bend_deg < 0.0 { "point" } else { "dent" }
+    }
 }
 
 /// A stretch between two notches.
@@ -83,161 +57,32 @@ pub struct Walked {
     pub same_way: bool,
 }
 
+/// Why `meet` of a join can't be followed.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum MeetError {
+    /// A corner that is no end of a side.
+    #[error("meet names {corner}, where neither side ends as it is sewn; they end at {ends}")]
+    NoEnd {
+        /// The corner.
+        corner: String,
+        /// Corners where the sides end.
+        ends: String,
+    },
+    /// A corner that is both.
+    #[error("meet names {corner}, which is at both ends of its side; give those corners names of their own")]
+    BothEnds {
+        /// The corner.
+        corner: String,
+    },
+}
+
 /// Where the direction of an edge at its corner is taken, mm from the corner.
 const LOOKED: (f64, f64) = (3.0, 15.0);
 /// Two standard errors hold 95 %.
 const SURE: f64 = 1.96;
 
-impl<'a> Row<'a> {
-    /// A row from its edges in order. Each is turned so that its end is the next one's start, as their corners' names tell;
-    /// without such names they stay clockwise.
-    pub fn of(parts: Vec<Part<'a>>) -> Self {
-        let mut row: Vec<(Part<'a>, bool)> = Vec::new();
-        let names = |p: &Part| p.corner_names();
-        for (k, part) in parts.iter().enumerate() {
-            let turned = match (names(part), row.last()) {
-                ([Some(_), Some(end)], Some((before, turned))) => {
-                    let last = names(before)[usize::from(!*turned)].clone();
-                    last.is_some_and(|l| alike(&l, &end))
-                }
-                ([Some(start), Some(_)], None) => {
-                    let next = parts.get(k + 1).map(names);
-                    next.is_some_and(|n| n.iter().flatten().any(|n| alike(n, &start)))
-                }
-                _ => false,
-            };
-            row.push((part.clone(), turned));
-        }
-        Self { parts: row }
-    }
-
-    /// Length as sewn, mm.
-    pub fn length(&self) -> f64 {
-        self.parts.iter().map(|(p, _)| p.length()).sum()
-    }
-
-    /// Whether an edge of it stands for its mirror image too.
-    pub(super) fn folded(&self) -> bool {
-        self.parts.iter().any(|(p, _)| p.folded.is_some())
-    }
-
-    /// Where along the row one piece follows another, mm.
-    pub(super) fn stops(&self) -> Vec<f64> {
-        let mut out = Vec::new();
-        let mut far = 0.0;
-        for pair in self.parts.windows(2) {
-            far += pair[0].0.length();
-            if !alike(pair[0].0.piece, pair[1].0.piece) {
-                out.push(far);
-            }
-        }
-        out
-    }
-
-    /// Piece and edge at a place along the row, and how far along the edge as it runs clockwise, mm.
-    pub(super) fn at(&self, s: f64) -> Option<(&'a str, &'a str, f64)> {
-        let mut before = 0.0;
-        for (k, (p, turned)) in self.parts.iter().enumerate() {
-            let long = p.length();
-            if s <= before + long || k + 1 == self.parts.len() {
-                let far = (s - before).clamp(0.0, long);
-                return Some((p.piece, &p.layer.edges[p.edge?].name, p.own(if *turned { long - far } else { far })));
-            }
-            before += long;
-        }
-        None
-    }
-
-    /// Notches along the row, mm.
-    pub(super) fn notches(&self) -> Vec<f64> {
-        let mut out = Vec::new();
-        let mut before = 0.0;
-        for (p, turned) in &self.parts {
-            let long = p.length();
-            let mut own: Vec<f64> = p.all_notches().into_iter().map(|n| if *turned { long - n } else { n }).collect();
-            own.sort_by(f64::total_cmp);
-            out.extend(own.iter().map(|n| before + n));
-            before += long;
-        }
-        out
-    }
-
-    fn ends(&self) -> [Option<End<'a>>; 2] {
-        let end = |part: Option<&(Part<'a>, bool)>, last: bool| {
-            let (p, turned) = part?;
-            let n = p.layer.corners.len();
-            let edge = p.edge.filter(|_| n > 0)?;
-            let at_end = *turned != last;
-            // Beyond the fold lies the corner at the edge's other end once more.
-            let own_end = p.folded.map_or(at_end, |fold_at_end| !fold_at_end);
-            Some(End { layer: p.layer, corner: if own_end { (edge + 1) % n } else { edge }, mirrored: own_end != at_end })
-        };
-        [end(self.parts.first(), false), end(self.parts.last(), true)]
-    }
-
-    /// Sum of the squares of its ends' errors, mm².
-    fn doubt(&self) -> f64 {
-        self.ends().iter().flatten().filter_map(|e| e.layer.corners[e.corner].error).map(|e| e * e).sum()
-    }
-}
-
-impl<'a> Part<'a> {
-    /// An edge, or else a seam within, of a piece by its name.
-    pub fn named(piece: &'a str, layer: &'a Layer, name: &str) -> Option<Self> {
-        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new(), folded: None };
-        let edge = layer.edge(name).map(|k| part(Some(k), &layer.edges[k].path));
-        edge.or_else(|| layer.inner.iter().find(|i| alike(&i.name, name)).map(|i| part(None, &i.path)))
-    }
-
-    /// Length as sewn, mm: both halves of what ends at the fold.
-    pub fn length(&self) -> f64 {
-        self.once() * if self.folded.is_some() { 2.0 } else { 1.0 }
-    }
-
-    /// Length of the edge itself as sewn, mm.
-    fn once(&self) -> f64 {
-        (Walk::of(self.path).length() - self.taken_up).max(0.0)
-    }
-
-    /// How far along the edge itself a place along all of it lies, clockwise, mm.
-    fn own(&self, s: f64) -> f64 {
-        let once = self.once();
-        match self.folded {
-            Some(true) => once - (once - s).abs(),
-            Some(false) => (s - once).abs(),
-            None => s,
-        }
-    }
-
-    /// Notches along all of it, clockwise, mm.
-    fn all_notches(&self) -> Vec<f64> {
-        let once = self.once();
-        let both = |n: f64| match self.folded {
-            Some(true) => vec![n, 2.0 * once - n],
-            Some(false) => vec![once - n, once + n],
-            None => vec![n],
-        };
-        self.notches.iter().flat_map(|n| both(n.clamp(0.0, once))).collect()
-    }
-
-    /// Names of the corners it runs between, clockwise.
-    fn corner_names(&self) -> [Option<String>; 2] {
-        let n = self.layer.corners.len();
-        let name = |past: usize| self.layer.corners.get((self.edge? + past) % n.max(1)).map(|c| c.name.clone());
-        match self.folded {
-            Some(true) => [name(0), name(0).map(|n| swapped(&n))],
-            Some(false) => [name(1).map(|n| swapped(&n)), name(1)],
-            None => [name(0), name(1)],
-        }
-    }
-}
-
 impl End<'_> {
-    fn name(&self) -> String {
-        let own = &self.layer.corners[self.corner].name;
-        if self.mirrored { swapped(own) } else { own.clone() }
-    }
-
     /// The angle within the piece at this corner, and what it is known to, degrees.
     fn within(&self) -> (f64, f64) {
         let n = self.layer.edges.len();
@@ -247,12 +92,6 @@ impl End<'_> {
         let turn = SURE * std::f64::consts::SQRT_2 * self.layer.corners[self.corner].error.unwrap_or(0.0) / LOOKED.1;
         let before = -before;
         (180.0 - before.cross(after).atan2(before.dot(after)).to_degrees(), turn.to_degrees() + p + q)
-    }
-
-    /// The other edge at this corner, `own` being one of the two.
-    fn other(&self, own: usize) -> usize {
-        let n = self.layer.edges.len();
-        if own == self.corner { (self.corner + n - 1) % n } else { self.corner }
     }
 }
 
@@ -287,10 +126,13 @@ fn slope<const N: usize>(rows: &[(f64, Vec2)]) -> Option<Vec2> {
     Some(Vec2::new(solver.solve(&x)[1], solver.solve(&y)[1]))
 }
 
-/// Walks the second row along the first. `meet` says which corners lie together, by name, where the names don't tell.
-pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
+/// Walks the second row along the first. `meet` are two corners that lie together, where the names don't tell.
+///
+/// # Errors
+/// `meet` names a corner at which neither row ends, or both ends of one.
+pub fn walked(first: &Row, second: &Row, meet: Option<&[EdgeName; 2]>) -> Result<Walked, MeetError> {
     let (a, b) = (first.ends(), second.ends());
-    let (same, ends_known) = direction(&a, &b, meet);
+    let (same, ends_known) = direction(&a, &b, meet)?;
     let lengths = [first.length(), second.length()];
     let mut notches = [first.notches(), second.notches()];
     if !same {
@@ -313,11 +155,11 @@ pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
             let (p, q) = (a[k]?, b[k]?);
             let edges = [p.layer.edges.get(p.other(own(first, k == 1)?))?, q.layer.edges.get(q.other(own(second, (k == 1) == same)?))?];
             let ((a, da), (b, db)) = (p.within(), q.within());
-            let edges = edges.map(|e| e.name.clone());
+            let edges = [p.called(&edges[0].name), q.called(&edges[1].name)];
             Some(Across { corner: p.name(), edges, bend_deg: a + b - 180.0, known_to_deg: da + db })
         })
         .collect();
-    Walked {
+    Ok(Walked {
         lengths,
         known_to: SURE * (first.doubt() + second.doubt()).sqrt(),
         sections,
@@ -325,38 +167,55 @@ pub fn walked(first: &Row, second: &Row, meet: Option<(&str, &str)>) -> Walked {
         across,
         ends_known,
         same_way: same,
-    }
+    })
 }
 
-/// Whether the second row runs the same way as the first, and whether that is known.
-fn direction(a: &[Option<End>; 2], b: &[Option<End>; 2], meet: Option<(&str, &str)>) -> (bool, bool) {
-    let is = |e: &Option<End>, name: &str| e.is_some_and(|e| alike(&e.name(), name));
-    let together = |p: &Option<End>, q: &Option<End>| match (meet, p, q) {
-        (Some((m, n)), ..) => is(p, m) && is(q, n),
-        (None, Some(p), Some(q)) => alike(&p.name(), &q.name()) && !numbered(&p.name()),
-        _ => false,
-    };
-    let sides = |p: &Option<End>, q: &Option<End>| match (p, q) {
-        // Left and right don't tell ends apart, but a cap's underarm and an armhole's are one place.
-        (Some(p), Some(q)) => alike(&sideless(&p.name()), &sideless(&q.name())) && !numbered(&p.name()),
-        _ => false,
-    };
-    let along = |f: &dyn Fn(&Option<End>, &Option<End>) -> bool| (f(&a[0], &b[0]) || f(&a[1], &b[1]), f(&a[0], &b[1]) || f(&a[1], &b[0]));
-    match along(&together) {
-        (true, false) => (true, true),
-        (false, true) => (false, true),
-        _ if meet.is_none() => match along(&sides) {
-            (true, false) => (true, true),
-            (false, true) => (false, true),
-            _ => (false, false),
-        },
-        _ => (false, false),
+/// The ends of a row.
+type Ends<'a> = [Option<End<'a>>; 2];
+
+/// Whether the second row runs the same way as the first, and whether that is known: a person says which corners lie together, or their names
+/// do, else those without left and right, else those with front and back of their pieces. Rows of which nothing is known run against each other.
+pub(super) fn direction(a: &Ends, b: &Ends, meet: Option<&[EdgeName; 2]>) -> Result<(bool, bool), MeetError> {
+    if let Some(meet) = meet {
+        return Ok((met(a, b, meet)?, true));
     }
+    let numbered = |e: &End| numbered(&e.layer.corners[e.corner].name);
+    let same = |p: &End, q: &End| alike(&p.name(), &q.name());
+    // Left and right don't tell ends apart, but a cap's underarm and an armhole's are one place.
+    let beside = |p: &End, q: &End| alike(&sideless(&p.name()), &sideless(&q.name()));
+    let facing = |p: &End, q: &End| p.facing() == q.facing();
+    let levels: [&dyn Fn(&End, &End) -> bool; 3] = [&same, &beside, &facing];
+    for level in levels {
+        let one = |p: &Option<End>, q: &Option<End>| p.zip(*q).is_some_and(|(p, q)| !numbered(&p) && level(&p, &q));
+        match (one(&a[0], &b[0]) || one(&a[1], &b[1]), one(&a[0], &b[1]) || one(&a[1], &b[0])) {
+            (true, false) => return Ok((true, true)),
+            (false, true) => return Ok((false, true)),
+            _ => {}
+        }
+    }
+    Ok((false, false))
 }
 
-/// A name that tracing gave for want of another says nothing.
-fn numbered(name: &str) -> bool {
-    name.strip_prefix("corner ").is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
+/// Whether rows run the same way when two corners lie together, whichever of them the notes name first.
+fn met(a: &Ends, b: &Ends, meet: &[EdgeName; 2]) -> Result<bool, MeetError> {
+    let number = |ends: &Ends, corner: &EdgeName| {
+        let at = |beyond: bool| (0..2).filter(|&k| ends[k].is_some_and(|e| e.is(corner, beyond))).collect::<Vec<_>>();
+        let own = at(false);
+        match if own.is_empty() { at(true) } else { own }[..] {
+            [k] => Ok(k),
+            [] => Err(MeetError::NoEnd { corner: corner.to_string(), ends: list(a.iter().chain(b)) }),
+            _ => Err(MeetError::BothEnds { corner: corner.to_string() }),
+        }
+    };
+    let [m, n] = meet;
+    let straight = number(a, m).and_then(|i| Ok(i == number(b, n)?));
+    straight.or_else(|e| number(a, n).and_then(|i| Ok(i == number(b, m)?)).map_err(|_| e))
+}
+
+/// Corners at ends, as the notes name them.
+fn list<'a>(ends: impl Iterator<Item = &'a Option<End<'a>>>) -> String {
+    let all: Vec<String> = ends.flatten().map(|e| format!("\"{}: {}\"", e.piece, e.name())).collect();
+    if all.is_empty() { "no corners, for they lie within their pieces".into() } else { all.join(", ") }
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! A small difference between two edges that are sewn together, shared out: one a little longer, the other a little shorter.
 
-use super::layer::{Layer, LayerError, mm};
+use super::layer::{Layer, LayerError, Line, mm};
 use super::walk::Walk;
 use kurbo::{BezPath, PathSeg, Point, Vec2};
 
@@ -67,7 +67,8 @@ pub struct Slid {
     pub moved: f64,
 }
 
-/// Lengthens an edge at its hem, where one of its ends is one, or else at its end.
+/// Lengthens an edge at its hem, where one of its ends is one, or else at its end; never where it ends at the fold while its other end is free,
+/// for that would turn the fold.
 ///
 /// # Errors
 /// As [`lengthened`].
@@ -75,7 +76,13 @@ pub fn slid(layer: &Layer, edge: usize, by: f64) -> Result<Slid, LayerError> {
     let n = layer.corners.len().max(1);
     let name = |c: usize| layer.corners.get(c % n).map_or("", |c| c.name.as_str());
     let hem = |c: usize| name(c).to_lowercase().contains("hem");
-    let at_end = hem(edge + 1) || !hem(edge);
+    let edges = layer.edges.len().max(1);
+    let fold = |k: usize| layer.edges.get(k % edges).is_some_and(|e| e.line == Line::Fold);
+    let at_end = match (fold(edge + edges - 1), fold(edge + 1)) {
+        (true, false) => true,
+        (false, true) => false,
+        _ => hem(edge + 1) || !hem(edge),
+    };
     let corner = name(edge + usize::from(at_end)).to_owned();
     let (layer, moved) = lengthened(layer, edge, at_end, by)?;
     Ok(Slid { layer, corner, moved })

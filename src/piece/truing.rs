@@ -7,10 +7,12 @@
 //! truing part 1), which is taken here as within 5° (common practice, no source).
 
 use super::draft::Piece;
+use super::halves::swapped;
 use super::layer::{Layer, Line, alike};
-use super::sewn::{Across, Part, Row, Section, Walked, walked};
+use super::row::{Part, Row};
+use super::sewn::{Across, Section, Walked, direction, walked};
 use super::{How, Known};
-use crate::notes::{EdgeName, Join, JoinSide, Notes, PieceKind, PieceNotes};
+use crate::notes::{EdgeName, Join, JoinSide, Notes, PieceKind, PieceNotes, cut_of};
 use std::borrow::Borrow;
 use std::collections::BTreeMap;
 
@@ -36,6 +38,8 @@ pub enum Verdict {
     Off,
     /// More ease than told or usual, or less than none, in a cap.
     Ease,
+    /// A band would have to be stretched further than its cloth is.
+    Stretch,
 }
 
 /// One join, walked.
@@ -51,7 +55,9 @@ pub struct Joined {
     pub tolerance: Known<f64>,
     /// Whether a sleeve's cap is sewn into an armhole here; the first side is the cap when it is.
     pub cap: bool,
-    /// Relaxed length of a band or rib, as a share of the edge it is sewn to.
+    /// Relaxed length of a band or rib, mm.
+    pub relaxed: Option<f64>,
+    /// The same as a share of the edge it is sewn to.
     pub band: Option<f64>,
     /// How far its cloth stretches at most, as a share, where the notes say so of it.
     pub stretches: Option<f64>,
@@ -90,18 +96,17 @@ impl Joined {
             && self.sections_off.is_empty()
             && self.rough.is_empty()
             && self.walked.notches[0] == self.walked.notches[1]
-            && !self.overstretched()
     }
 
     /// By what share a band is stretched to the length of its edge; nothing where it is no shorter.
     pub fn stretched(&self) -> Option<f64> {
-        self.band.map(|share| 1.0 / share - 1.0).filter(|more| *more > 0.0)
+        self.band.and_then(more)
     }
+}
 
-    /// Whether a band would have to be stretched further than its cloth is.
-    pub fn overstretched(&self) -> bool {
-        self.stretched().zip(self.stretches).is_some_and(|(needed, there)| needed > there)
-    }
+/// By what share something is stretched that is so much shorter; nothing where it is no shorter.
+fn more(share: f64) -> Option<f64> {
+    Some(1.0 / share - 1.0).filter(|more| *more > 0.0)
 }
 
 /// Walks every join of the notes.
@@ -113,18 +118,17 @@ pub fn joins<P: Borrow<Piece>>(notes: &Notes, pieces: &[P]) -> Vec<Result<Joined
 fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWalked> {
     let [a, b] = &join.edges;
     let missing = |why: String| NotWalked { join: format!("{a} to {b}"), why };
-    let rows = [row(notes, pieces, a).map_err(missing)?, row(notes, pieces, b).map_err(missing)?];
+    let rows = rows(notes, pieces, join).map_err(missing)?;
     let caps = join.edges.each_ref().map(|s| is_cap(notes, s));
     let swap = caps[1] && !caps[0];
     let cap = caps[0] != caps[1];
-    let meet = join.meet.as_ref().map(|[m, n]| (m.edge.as_str(), n.edge.as_str()));
-    let (rows, sides, meet, sign) = if swap {
+    let (rows, sides, sign) = if swap {
         let [x, y] = rows;
-        ([y, x], [b.to_string(), a.to_string()], meet.map(|(m, n)| (n, m)), -1.0)
+        ([y, x], [b.to_string(), a.to_string()], -1.0)
     } else {
-        (rows, [a.to_string(), b.to_string()], meet, 1.0)
+        (rows, [a.to_string(), b.to_string()], 1.0)
     };
-    let walked = walked(&rows[0], &rows[1], meet);
+    let walked = walked(&rows[0], &rows[1], join.meet.as_ref()).map_err(|e| missing(e.to_string()))?;
     let ease = join.ease.map_or(Known::new(0.0, How::Assumed), |l| Known::new(sign * l.mm(), How::Noted));
     let tolerance = join.tolerance.map_or(Known::new(TRUE, How::Assumed), |l| Known::new(l.mm(), How::Noted));
     let difference = walked.lengths[0] - walked.lengths[1];
@@ -133,7 +137,9 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     let band = first.map(|l| l / walked.lengths[1]).or(second.map(|l| l / walked.lengths[0]));
     let stretches = join.edges.iter().filter_map(|s| stretches(notes, s)).reduce(f64::max);
     let off = (difference - ease.value).abs() > tolerance.value;
+    let too_far = band.and_then(more).zip(stretches).is_some_and(|(needed, there)| needed > there);
     let verdict = match (cap && ease.how == How::Assumed, off) {
+        _ if too_far => Verdict::Stretch,
         (true, _) if !(-tolerance.value..=MOST_EASE).contains(&difference) => Verdict::Ease,
         // A rib or band is stretched on: how much, its ratio tells.
         _ if band.is_some() && ease.how == How::Assumed => Verdict::True,
@@ -147,7 +153,8 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
         _ => sections_off(&walked, ease.value, tolerance.value),
     };
     let rough = walked.across.iter().filter(|x| rough(x, &sides)).cloned().collect();
-    Ok(Joined { sides, walked, ease, tolerance, cap, band, stretches, verdict, sections_off, rough })
+    let relaxed = first.or(second);
+    Ok(Joined { sides, walked, ease, tolerance, cap, relaxed, band, stretches, verdict, sections_off, rough })
 }
 
 /// Length of a band or rib taken off and relaxed, where one edge of such a piece is a side of the join.
@@ -198,9 +205,18 @@ pub(super) fn is_cap(notes: &Notes, side: &JoinSide) -> bool {
     })
 }
 
-pub(super) fn row<'a>(notes: &Notes, pieces: &[&'a Piece], side: &JoinSide) -> Result<Row<'a>, String> {
-    let parts: Vec<Vec<Part>> = side.0.iter().map(|name| parts(notes, pieces, name)).collect::<Result<_, _>>()?;
-    Ok(Row::of(parts.into_iter().flatten().collect()))
+/// Both sides of a join, in the order of the notes. Of a row that can be put together either way the one is taken whose ends answer those of the
+/// other side.
+pub(super) fn rows<'a>(notes: &Notes, pieces: &[&'a Piece], join: &Join) -> Result<[Row<'a>; 2], String> {
+    let ways = |side: &JoinSide| -> Result<Vec<Row<'a>>, String> {
+        let edges: Vec<Vec<Part>> = side.0.iter().map(|name| parts(notes, pieces, name)).collect::<Result<_, _>>()?;
+        Ok(Row::ways(&edges))
+    };
+    let [first, second] = [ways(&join.edges[0])?, ways(&join.edges[1])?];
+    let answer = |a: &Row, b: &Row| direction(&a.ends(), &b.ends(), join.meet.as_ref()).is_ok_and(|(_, known)| known);
+    let pairs = || first.iter().flat_map(|a| second.iter().map(move |b| [a, b]));
+    let best = pairs().find(|[a, b]| answer(a, b)).or_else(|| pairs().next()).ok_or("it names no edges")?;
+    Ok(best.map(Clone::clone))
 }
 
 /// An edge by its name: where fullness was opened, all its stretches with the darts closed and pleats laid.
@@ -226,8 +242,9 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
     }
     let whole: f64 = found.iter().map(Part::length).sum();
     let known = piece_notes(&notes.pieces, &piece.name);
-    let on_fold = on_fold(notes, &piece.name);
+    let (on_fold, mirrored) = (is_both_sides(notes, &piece.name, &name.edge), piece.stands_for(&name.edge));
     for part in &mut found {
+        part.mirrored = mirrored;
         part.folded = part.edge.filter(|_| on_fold).and_then(|k| ends_at_fold(layer, k));
         let own = part.edge.map_or(name.edge.as_str(), |k| layer.edges[k].name.as_str());
         part.notches = piece.notches.iter().filter(|n| alike(&n.edge, own)).map(|n| n.at).collect();
@@ -235,7 +252,15 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
         // What pleats take up is spread over all stretches.
         part.taken_up = open + taken_up * part.length() / whole.max(1e-9);
     }
+    if mirrored {
+        found.reverse();
+    }
     Ok(found)
+}
+
+/// Whether an edge of a name would be sewn with its mirror image where it ends at the fold: one called left or right is that side alone.
+pub(super) fn is_both_sides(notes: &Notes, piece: &str, edge: &str) -> bool {
+    on_fold(notes, piece) && swapped(edge) == edge
 }
 
 pub(super) fn piece_notes<'a>(all: &'a BTreeMap<String, PieceNotes>, name: &str) -> Option<&'a PieceNotes> {
@@ -243,17 +268,8 @@ pub(super) fn piece_notes<'a>(all: &'a BTreeMap<String, PieceNotes>, name: &str)
 }
 
 /// Whether a piece is cut on the fold, by its own notes or, where it is derived and they do not say, by those of its piece.
-pub(super) fn on_fold(notes: &Notes, name: &str) -> bool {
-    let mut own = piece_notes(&notes.pieces, name);
-    // Pieces may be derived from derived ones, never in a ring.
-    for _ in 0..=notes.pieces.len() {
-        match own {
-            Some(PieceNotes { cut: Some(cut), .. }) => return cut.on_fold,
-            Some(PieceNotes { from: Some(from), .. }) => own = piece_notes(&notes.pieces, from),
-            _ => break,
-        }
-    }
-    false
+fn on_fold(notes: &Notes, name: &str) -> bool {
+    cut_of(&notes.pieces, name).is_some_and(|cut| cut.on_fold)
 }
 
 /// Whether an edge ends at one that is placed on the fold, clockwise, or starts there; nothing where it does neither.

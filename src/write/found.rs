@@ -15,22 +15,22 @@ use nalgebra::Matrix3;
 #[non_exhaustive]
 pub enum FoundError {
     /// A path is no path data.
-    #[error("the path of {what} of {piece} can't be read: {source}")]
+    #[error("the path of {what} of {piece} can't be read: {why}")]
     Path {
         /// The piece.
         piece: String,
         /// The edge, seam or hole.
         what: String,
         /// What was met.
-        source: kurbo::SvgParseError,
+        why: kurbo::SvgParseError,
     },
     /// The edges make no closed piece.
-    #[error("{piece}: {source}")]
+    #[error("{piece}: {why}")]
     Layer {
         /// The piece.
         piece: String,
         /// Why.
-        source: LayerError,
+        why: LayerError,
     },
     /// It runs the other way round.
     #[error("the outline of {piece} runs anticlockwise; outlines run clockwise as seen, so the file was changed or mirrored by hand")]
@@ -46,7 +46,7 @@ pub enum FoundError {
 /// Paths that are no path data, edges that do not join, an outline that runs anticlockwise.
 pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
     let path = |what: &str, text: &str| -> Result<BezPath, FoundError> {
-        path_from_text(text).map_err(|source| FoundError::Path { piece: piece.name.clone(), what: what.into(), source })
+        path_from_text(text).map_err(|why| FoundError::Path { piece: piece.name.clone(), what: what.into(), why })
     };
     let corner = |c: &super::json::CornerRecord| Corner { name: c.name.clone(), at: Mm::from(c.at), error: Some(c.error_mm) };
     let edges = piece.edges.iter().map(|e| {
@@ -73,7 +73,7 @@ pub fn as_found(piece: &PieceRecord) -> Result<Layer, FoundError> {
         inner: inner.collect::<Result<_, FoundError>>()?,
         holes: piece.holes.iter().map(|h| path("a hole", h)).collect::<Result<_, _>>()?,
     };
-    layer.check().map_err(|source| FoundError::Layer { piece: piece.name.clone(), source })?;
+    layer.check().map_err(|why| FoundError::Layer { piece: piece.name.clone(), why })?;
     if signed_area(&layer.outline()) < 0.0 {
         return Err(FoundError::Backwards { piece: piece.name.clone() });
     }

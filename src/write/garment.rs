@@ -333,6 +333,11 @@ pub(super) const FORMAT: &str = "ruboff-garment";
 pub(super) const VERSION: u32 = 1;
 
 impl GarmentRecord {
+    /// What people call the garment: its name, where it has one, else what its record is called.
+    pub fn name(&self) -> &str {
+        self.garment.get("name").and_then(|n| n.get("value")?.as_str()).filter(|n| !n.trim().is_empty()).unwrap_or(&self.id)
+    }
+
     /// The file's text, ending in a line break.
     pub fn to_text(&self) -> String {
         let mut text = serde_json::to_string_pretty(self).unwrap_or_default();

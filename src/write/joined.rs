@@ -87,12 +87,10 @@ impl GarmentRecord {
         for made in derived(notes, &all) {
             match made {
                 Ok(draft) => facings.push(who.derived(&id, &draft, g)),
-                Err(what) => lost.push(what),
+                Err(e) => lost.push(Doubt::NotDrafted { piece: e.piece, what: e.why }),
             }
         }
-        doubts.extend(
-            lost.into_iter().map(|what| DoubtOf { picture: None, doubt: DoubtRecord::of(&Doubt::NotDrafted { piece: id.clone(), what }) }),
-        );
+        doubts.extend(lost.iter().map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(d) }));
         doubts.extend(
             unanswered(notes, shown).into_iter().map(|what| DoubtOf { picture: None, doubt: DoubtRecord::of(&Doubt::Unanswered { what }) }),
         );
@@ -106,7 +104,7 @@ impl GarmentRecord {
             garment: who.garment(g),
             notes: NotesOf {
                 blake3: blake3::hash(text.as_bytes()).to_hex().to_string(),
-                as_written: toml::from_str::<toml::Table>(text).map_or(Value::Null, |t| as_json(toml::Value::Table(t))),
+                as_written: as_written(text),
                 source: who.source(How::Noted),
             },
             pictures: shown.iter().map(picture).collect(),
@@ -118,6 +116,11 @@ impl GarmentRecord {
             rests_on: None,
         }
     }
+}
+
+/// The notes as a record keeps them; nothing where they are no TOML.
+pub fn as_written(text: &str) -> Value {
+    toml::from_str::<toml::Table>(text).map_or(Value::Null, |t| as_json(toml::Value::Table(t)))
 }
 
 /// The notes' own values in JSON; a date becomes its text.
@@ -221,16 +224,12 @@ impl Who {
     /// The drafted layer with what was done to get there and what is drawn on it.
     fn drafted(&self, id: &str, draft: &Draft, marked: &Marked) -> DraftOf {
         let piece = &draft.piece;
-        let down = match draft.laying.down {
-            Down::Grain => ("grain", How::Noted),
-            Down::Centre => ("centre line", How::Assumed),
-            Down::AsLaid => ("as laid", How::Assumed),
-        };
+        let down = draft.laying.down;
         DraftOf {
             mirrored: draft.laying.mirrored,
             turned_deg: round(draft.laying.turned_deg),
-            down: down.0.into(),
-            source: self.source(down.1),
+            down: down.word().into(),
+            source: self.source(if down == Down::Grain { How::Noted } else { How::Assumed }),
             lines: self.layer(id, piece.drafted(), draft),
             changes: piece.changes().iter().map(DraftedChange::of).collect(),
             undone: draft.undone.iter().chain(&marked.undone).cloned().collect(),
@@ -321,7 +320,7 @@ impl Who {
     }
 }
 
-fn sewn(s: &AsSewn) -> SewnOf {
+pub(super) fn sewn(s: &AsSewn) -> SewnOf {
     SewnOf { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up_mm: round(s.taken_up) }
 }
 

@@ -126,7 +126,7 @@ impl MarkedOf {
             at_mm: round(n.notch.at),
             place: pair(n.place),
             count: n.notch.count,
-            style: if n.notch.style == NotchStyle::V { "V" } else { "slit" }.into(),
+            style: style_word(n.notch.style).into(),
             how: n.notch.how,
             answers: n.notch.answers.clone(),
             paths: n.paths.iter().map(path_text).collect(),
@@ -150,6 +150,10 @@ impl MarkedOf {
             label: marked.label.clone(),
         }
     }
+}
+
+pub(super) fn style_word(style: NotchStyle) -> &'static str {
+    if style == NotchStyle::V { "V" } else { "slit" }
 }
 
 fn pair(p: Mm) -> [f64; 2] {

@@ -33,7 +33,7 @@ pub(crate) use evidence::as_jpeg;
 pub use evidence::{Evidence, evidence};
 pub use found::{FoundError, as_found, spot_at, views};
 pub use garment::{GarmentRecord, JoinOf, TapeOf};
-pub use joined::{Seen, Shown};
+pub use joined::{Seen, Shown, as_written};
 pub use json::{CornerRecord, DoubtRecord, EdgeRecord, MarkRecord, PieceRecord, Record, ReplacedRecord, RestsOn};
 pub use layings::{Made, Source, layings_svg};
 pub(crate) use measures::line as table_line;
@@ -58,6 +58,6 @@ pub enum WriteError {
         source: std::io::Error,
     },
     /// The evidence picture could not be encoded.
-    #[error("cannot make the evidence picture: {0}")]
+    #[error("cannot make the evidence picture")]
     Picture(#[from] jpeg_encoder::EncodingError),
 }

@@ -7,8 +7,9 @@ use super::marked::NotchOf;
 use super::path_text::path_from_text;
 use crate::length::Mm;
 use crate::notes::{NotchStyle, Notes};
-use crate::piece::{AsSewn, Corner, Edge, How, Inner, Layer, Line, NotchAt, Piece};
+use crate::piece::{AsSewn, Corner, Down, Edge, How, Inner, Layer, Line, NotchAt, Piece};
 use kurbo::BezPath;
+use serde_json::Value;
 
 impl GarmentRecord {
     /// What the notes said when the record was made.
@@ -16,8 +17,7 @@ impl GarmentRecord {
     /// # Errors
     /// They can't be read any more: changed by hand, or words of another version. The text says where.
     pub fn noted(&self) -> Result<Notes, String> {
-        let text = toml::to_string(&self.notes.as_written).map_err(|e| e.to_string())?;
-        Notes::from_text(&text).map_err(|e| e.to_string())
+        noted(&self.notes.as_written)
     }
 
     /// Its pieces with both layers, facings and linings after the others.
@@ -32,37 +32,49 @@ impl GarmentRecord {
     }
 }
 
+/// Notes as a record keeps them.
+pub(super) fn noted(written: &Value) -> Result<Notes, String> {
+    let text = toml::to_string(written).map_err(|e| e.to_string())?;
+    Notes::from_text(&text).map_err(|e| e.to_string())
+}
+
 fn piece(name: &str, found: &LayerOf, draft: &DraftOf) -> Result<Piece, FoundError> {
-    let sewn = |s: &SewnOf| AsSewn { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up: s.taken_up_mm };
     // What was only proposed for a seam proves nothing of it.
     let notches = draft.marked.notches.iter().filter(|n| n.how != How::Assumed).map(notch).collect();
     let sewn = draft.sewn.iter().map(sewn).collect();
-    Ok(Piece::recorded(name, layer(name, found)?, layer(name, &draft.lines)?, sewn, notches))
+    Ok(Piece::recorded(name, layer(name, found)?, layer(name, &draft.lines)?, sewn, notches).laid(Down::from_word(&draft.down)))
+}
+
+/// An edge as it is sewn, of the record.
+pub(super) fn sewn(s: &SewnOf) -> AsSewn {
+    AsSewn { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up: s.taken_up_mm }
+}
+
+/// What kind of line a record's word is.
+pub(super) fn line(word: &str) -> Line {
+    match word {
+        "seam" => Line::Seam,
+        "fold" => Line::Fold,
+        "cut" => Line::Cut,
+        _ => Line::Rim,
+    }
 }
 
 /// A notch of the record.
 pub(super) fn notch(n: &NotchOf) -> NotchAt {
-    NotchAt {
-        edge: n.edge.clone(),
-        at: n.at_mm,
-        count: n.count,
-        style: if n.style == "V" { NotchStyle::V } else { NotchStyle::Slit },
-        how: n.how,
-        answers: n.answers.clone(),
-    }
+    NotchAt { edge: n.edge.clone(), at: n.at_mm, count: n.count, style: style(&n.style), how: n.how, answers: n.answers.clone() }
+}
+
+/// How a notch is cut, by a record's word.
+pub(super) fn style(word: &str) -> NotchStyle {
+    if word == "V" { NotchStyle::V } else { NotchStyle::Slit }
 }
 
 /// The lines of a layer of the record.
 pub(super) fn layer(piece: &str, told: &LayerOf) -> Result<Layer, FoundError> {
     let path = |what: &str, text: &str| path(piece, what, text);
     let edges = told.edges.iter().map(|e| {
-        let line = match e.line.as_str() {
-            "seam" => Line::Seam,
-            "fold" => Line::Fold,
-            "cut" => Line::Cut,
-            _ => Line::Rim,
-        };
-        Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line, how: e.source.how, bound: e.bound_mm })
+        Ok(Edge { name: e.name.clone(), path: path(&e.name, &e.path)?, line: line(&e.line), how: e.source.how, bound: e.bound_mm })
     });
     let inner = told.inner.iter().map(|i| Ok(Inner { name: i.name.clone(), path: path(&i.name, &i.path)?, bound: i.bound_mm }));
     let layer = Layer {
@@ -71,11 +83,11 @@ pub(super) fn layer(piece: &str, told: &LayerOf) -> Result<Layer, FoundError> {
         inner: inner.collect::<Result<_, FoundError>>()?,
         holes: told.holes.iter().map(|h| path("a hole", h)).collect::<Result<_, _>>()?,
     };
-    layer.check().map_err(|source| FoundError::Layer { piece: piece.to_owned(), source })?;
+    layer.check().map_err(|why| FoundError::Layer { piece: piece.to_owned(), why })?;
     Ok(layer)
 }
 
 /// A path of the record.
 pub(super) fn path(piece: &str, what: &str, text: &str) -> Result<BezPath, FoundError> {
-    path_from_text(text).map_err(|source| FoundError::Path { piece: piece.to_owned(), what: what.to_owned(), source })
+    path_from_text(text).map_err(|why| FoundError::Path { piece: piece.to_owned(), what: what.to_owned(), why })
 }

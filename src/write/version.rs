@@ -8,7 +8,7 @@ use serde::Deserialize;
 pub enum RecordError {
     /// No JSON, or a field of the wrong kind.
     #[error("not a record that can be read here: {0}")]
-    Json(#[from] serde_json::Error),
+    Json(serde_json::Error),
     /// A version that this program does not know yet.
     #[error("this `{format}` is version {version} and a newer ruboff wrote it; this one reads up to version {reads}, so get a newer one")]
     Newer {
@@ -30,6 +30,13 @@ pub enum RecordError {
         /// Its version.
         version: u32,
     },
+}
+
+impl From<serde_json::Error> for RecordError {
+    /// The fault is in its words already, so that it is no further cause.
+    fn from(fault: serde_json::Error) -> Self {
+        Self::Json(fault)
+    }
 }
 
 /// Whether a text is a record of a format in a version that is read here: told before its fields are, which another version may have

@@ -50,7 +50,7 @@ pub(super) fn one(run: &Work, task: &Task) -> anyhow::Result<Done> {
     let work = wardrobe::Work { job, terms: &ready.terms, lenses: &ready.lenses, prints: &ready.prints };
     let looked = look(work.terms, job, work.lenses, work.prints);
     let looked = looked.map_err(anyhow::Error::from).inspect_err(|e| keep_failure(job, say::sentence(e), true, None))?;
-    looked.asked.said.iter().for_each(|words| say::note(words));
+    looked.asked.said.iter().for_each(|words| run.talk.once(words));
     if call.check_only {
         let _part = run.room.take(looked.need, false);
         return check(call, work, &looked);

@@ -3,8 +3,9 @@
 use super::Call;
 use super::one::{Came, Done};
 use crate::cli::say;
-use crate::wardrobe::{Job, LeftOut, Tally, Written, time_words, wants_a_look};
+use crate::wardrobe::{Job, LeftOut, Tally, WorkError, Written, time_words, wants_a_look};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::collections::BTreeSet;
 use std::io::IsTerminal;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -34,6 +35,10 @@ struct State {
     /// Failures that are no picture's.
     lost: usize,
     told: Instant,
+    /// What was said of notes already: every picture of a garment has the same.
+    said: BTreeSet<String>,
+    /// Pictures that failed by notes of which all was said.
+    silent: usize,
 }
 
 impl Talk {
@@ -46,7 +51,14 @@ impl Talk {
         // A template of ours is right or wrong for everybody: the plain one is no worse to read.
         bar.set_style(ProgressStyle::with_template("{bar:24} {pos} of {len}, {wide_msg}").unwrap_or_else(|_| ProgressStyle::default_bar()));
         let now = Instant::now();
-        let state = State { tally: Tally { all: pictures, ..Tally::default() }, running: Vec::new(), lost: 0, told: now };
+        let state = State {
+            tally: Tally { all: pictures, ..Tally::default() },
+            running: Vec::new(),
+            lost: 0,
+            told: now,
+            said: BTreeSet::new(),
+            silent: 0,
+        };
         Self { json: call.json, verbose: call.verbose, checks: call.check_only, began: now, bar, state: Mutex::new(state) }
     }
 
@@ -59,6 +71,13 @@ impl Talk {
         let mut state = self.state();
         state.running.push(job.name());
         self.show(&state);
+    }
+
+    /// Something that goes for several pictures: said once.
+    pub fn once(&self, words: &str) {
+        if self.state().said.insert(words.to_owned()) {
+            self.bar.suspend(|| say::note(words));
+        }
     }
 
     /// What was done with a picture; gives what came of it for its garment.
@@ -86,7 +105,14 @@ impl Talk {
             }
             Err(e) => {
                 tally.failed += 1;
-                Came::Failed(self.bar.suspend(|| say::failed(&name, &e, self.json, self.verbose)))
+                let of_notes = e.downcast_ref::<WorkError>().is_some_and(WorkError::of_notes);
+                let home = job.picture.parent().map(|p| p.display().to_string()).unwrap_or_default();
+                if of_notes && !self.json && !state.said.insert(format!("{home}: {}", say::sentence(&e))) {
+                    state.silent += 1;
+                    Came::Failed(say::sentence(&e))
+                } else {
+                    Came::Failed(self.bar.suspend(|| say::failed(&name, &e, self.json, self.verbose)))
+                }
             }
         };
         self.show(&state);
@@ -122,6 +148,10 @@ impl Talk {
     pub fn end(&self) -> usize {
         let state = self.state();
         self.bar.finish_and_clear();
+        if state.silent > 0 {
+            let more = if state.silent == 1 { "1 more picture".to_owned() } else { format!("{} more pictures", state.silent) };
+            say::note(&format!("{more} failed by the same notes"));
+        }
         if state.tally.all >= MANY && !self.checks {
             say::note(&format!("{} pictures: {}, in {}", state.tally.all, state.tally.words(), time_words(self.began.elapsed())));
         }

@@ -132,3 +132,10 @@ impl WorkError {
         matches!(self, Self::Write(_) | Self::Garment(_))
     }
 }
+
+impl WorkError {
+    /// Whether it is the garment's notes that are wrong, for all its pictures alike.
+    pub fn of_notes(&self) -> bool {
+        matches!(self, Self::NotesFile { .. } | Self::NotesLong { .. } | Self::Notes { .. })
+    }
+}

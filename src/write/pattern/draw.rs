@@ -31,7 +31,7 @@ pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice], recorded:
     let cut = if recorded.is_some() {
         recorded.filter(|_| widths.iter().any(|w| *w != 0.0))
     } else if widths.iter().any(|w| *w != 0.0) {
-        Some(added(layer, choices, &widths).map_err(|source| PatternError::Allowance { piece: name.into(), source })?)
+        Some(added(layer, choices, &widths).map_err(|why| PatternError::Allowance { piece: name.into(), why })?)
     } else {
         None
     };

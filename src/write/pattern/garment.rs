@@ -172,8 +172,17 @@ impl Making<'_> {
             }
             out.notches.extend(all);
         }
-        let mark = |m: &MarkOf| PatternMark { at: Point::new(m.at[0], m.at[1]), words: m.is.clone().unwrap_or_else(|| m.name.clone()) };
         out.marks.extend(self.draft.marked.marks.iter().map(mark));
         Ok(())
     }
+}
+
+/// A mark with its name and what belongs there; a hole that is drilled for a dart with what it is, for the dart has its name beside it.
+fn mark(m: &MarkOf) -> PatternMark {
+    let words = match &m.is {
+        Some(is) if m.how == How::Chosen || alike(is, &m.name) => is.clone(),
+        Some(is) => format!("{}: {is}", m.name),
+        None => m.name.clone(),
+    };
+    PatternMark { at: Point::new(m.at[0], m.at[1]), words }
 }

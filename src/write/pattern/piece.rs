@@ -138,12 +138,12 @@ pub enum PatternError {
     #[error(transparent)]
     Found(#[from] crate::write::FoundError),
     /// No cut line can be drawn round a piece.
-    #[error("{piece}: {source}")]
+    #[error("{piece}: {why}")]
     Allowance {
         /// The piece.
         piece: String,
         /// Why.
-        source: AllowanceError,
+        why: AllowanceError,
     },
     /// A name that can't be printed.
     #[error(transparent)]

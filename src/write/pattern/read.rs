@@ -71,7 +71,7 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
     plain(pattern)
 }
 
-/// The pattern of a `drafted.json`: its pieces as they are drafted, called after `garment`.
+/// The pattern of a `drafted.json`: its pieces as they are drafted, called after `garment` where it keeps no notes that name it.
 ///
 /// # Errors
 /// As [`pattern_of_outline`].
@@ -79,8 +79,9 @@ pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choic
     let piece = |p: &DraftedPiece| -> Result<PatternPiece, PatternError> {
         let layer = p.layer()?;
         let choice = |e: &Edge| EdgeChoice {
-            allowance: allowance_of(&choices.allowance, &e.name, None).map(|a| (a, How::Chosen)),
+            allowance: allowance_of(&choices.allowance, &e.name, None).filter(|_| e.line != Line::Cut).map(|a| (a, How::Chosen)),
             hem: hem_by_name(&e.name),
+            on_fold: e.line == Line::Fold,
             ..EdgeChoice::default()
         };
         let mut out = draw::piece(&p.name, &layer, &layer.edges.iter().map(choice).collect::<Vec<_>>(), None)?;
@@ -89,6 +90,8 @@ pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choic
         Ok(out)
     };
     let pieces = record.pieces.iter().map(piece).collect::<Result<_, _>>()?;
+    let named = record.notes.get("garment").and_then(|g| g.get("name")?.as_str()).filter(|n| !n.trim().is_empty());
+    let garment = named.unwrap_or(garment);
     let (date, font) = (choices.date.clone(), choices.font.clone());
     plain(Pattern { garment: garment.to_owned(), date, font, pieces, ..Pattern::default() })
 }

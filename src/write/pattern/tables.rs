@@ -86,6 +86,7 @@ fn verdict(j: &Joined) -> &'static str {
         Verdict::True => "true in length; look at sections, notches or the lines across",
         Verdict::Off => "off",
         Verdict::Ease => "ease to be looked at",
+        Verdict::Stretch => "the band is stretched further than its cloth",
     }
 }
 

@@ -1,0 +1,285 @@
+//! Edges in a row on one side of a seam, as they are sewn: which way each runs, and where the notches lie along them.
+//!
+//! Of half a piece an edge stands for the one on the other side too. Asked for by that one's name it is its mirror image: its corners' names
+//! have left and right changed round, and it runs the other way.
+
+use super::Line;
+use super::halves::swapped;
+use super::layer::{Layer, alike};
+use super::pairs::sideless;
+use super::walk::Walk;
+use crate::notes::EdgeName;
+use kurbo::BezPath;
+
+/// One edge in a row of edges.
+#[derive(Clone, Debug)]
+pub struct Part<'a> {
+    /// Name of its piece.
+    pub piece: &'a str,
+    /// The piece's lines.
+    pub layer: &'a Layer,
+    /// Number of the edge; `None` for a seam within the piece, which has no corners of its own.
+    pub edge: Option<usize>,
+    /// Its line.
+    pub path: &'a BezPath,
+    /// Length taken up before it is sewn (open darts, pleats), mm.
+    pub taken_up: f64,
+    /// Notches by their distance along the edge as it runs clockwise, mm.
+    pub notches: Vec<f64>,
+    /// Of half a piece an edge that ends at the fold and is sewn with its mirror image: whether the fold is at its end, clockwise.
+    pub folded: Option<bool>,
+    /// Of half a piece an edge that stands for its mirror image.
+    pub mirrored: bool,
+}
+
+/// Edges that follow one another on one side of a seam.
+#[derive(Clone, Debug)]
+pub struct Row<'a> {
+    /// Each with whether it is walked backwards: against the clock as its piece is seen, its mirror image where it stands for that.
+    pub(super) parts: Vec<(Part<'a>, bool)>,
+}
+
+/// One end of a row: a corner of a piece, the corner the row's last edge has there.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct End<'a> {
+    pub piece: &'a str,
+    pub layer: &'a Layer,
+    pub corner: usize,
+    /// The corner that this one is beyond the fold.
+    pub mirrored: bool,
+}
+
+/// Names of the corners where an edge starts and ends.
+type Names = [Option<String>; 2];
+
+/// How well two corners' names say that they lie together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Link {
+    /// They say nothing of it.
+    None = 0,
+    /// They are the same but for left and right.
+    Sideless = 1,
+    /// They are the same.
+    Same = 2,
+}
+
+impl Link {
+    fn of(a: &Option<String>, b: &Option<String>) -> Self {
+        match (a, b) {
+            (Some(a), Some(b)) if numbered(a) || numbered(b) => Self::None,
+            (Some(a), Some(b)) if alike(a, b) => Self::Same,
+            (Some(a), Some(b)) if alike(&sideless(a), &sideless(b)) => Self::Sideless,
+            _ => Self::None,
+        }
+    }
+}
+
+impl<'a> Row<'a> {
+    /// A row from its edges in order, each of the stretches that it is sewn of. Every edge is turned so that its end is the next one's start, as
+    /// their corners' names tell; without such names they stay clockwise. Two edges that meet at both their ends, as two armholes do at
+    /// shoulder and underarm, make a row either way: both are given, the one first that starts at an underarm, for there a cap is set in first.
+    pub fn ways(edges: &[Vec<Part<'a>>]) -> Vec<Self> {
+        let tried = [false, true].map(|turned| Self::tried(edges, turned));
+        let best = tried[0].1.max(tried[1].1);
+        // A single edge, or edges whose names say nothing.
+        if best == 0 {
+            return tried.into_iter().take(1).map(|t| t.0).collect();
+        }
+        let mut out: Vec<Self> = tried.into_iter().filter(|t| t.1 == best).map(|t| t.0).collect();
+        let under = |r: &Self| r.ends()[0].is_some_and(|e| e.name().to_lowercase().contains("underarm"));
+        out.sort_by_key(|r| !under(r));
+        out
+    }
+
+    /// The row whose first edge runs one way or the other, and how well each edge goes on from the one before.
+    fn tried(edges: &[Vec<Part<'a>>], first: bool) -> (Self, usize) {
+        let (mut parts, mut links): (Vec<(Part<'a>, bool)>, usize) = (Vec::new(), 0);
+        let mut end: Option<Option<String>> = None;
+        for edge in edges {
+            let names = outer(edge);
+            let turned = end.as_ref().map_or(first, |end| {
+                let link = names.each_ref().map(|n| Link::of(end, n));
+                links += link[0].max(link[1]) as usize;
+                link[1] > link[0]
+            });
+            end = Some(names[usize::from(!turned)].clone());
+            let own = edge.iter().map(|p| (p.clone(), turned));
+            if turned { parts.extend(own.rev()) } else { parts.extend(own) }
+        }
+        (Self { parts }, links)
+    }
+
+    /// Length as sewn, mm.
+    pub fn length(&self) -> f64 {
+        self.parts.iter().map(|(p, _)| p.length()).sum()
+    }
+
+    /// Piece and name of each of its edges.
+    pub(super) fn edges(&self) -> impl Iterator<Item = (&'a str, &'a str)> {
+        self.parts.iter().filter_map(|(p, _)| Some((p.piece, p.layer.edges[p.edge?].name.as_str())))
+    }
+
+    /// Whether an edge of it is sewn with its mirror image.
+    pub(super) fn folded(&self) -> bool {
+        self.parts.iter().any(|(p, _)| p.folded.is_some())
+    }
+
+    /// Where along the row one piece follows another, mm.
+    pub(super) fn stops(&self) -> Vec<f64> {
+        let mut out = Vec::new();
+        let mut far = 0.0;
+        for pair in self.parts.windows(2) {
+            far += pair[0].0.length();
+            if !alike(pair[0].0.piece, pair[1].0.piece) {
+                out.push(far);
+            }
+        }
+        out
+    }
+
+    /// Piece and edge at a place along the row, and how far along the edge as it runs clockwise, mm.
+    pub(super) fn at(&self, s: f64) -> Option<(&'a str, &'a str, f64)> {
+        let mut before = 0.0;
+        for (k, (p, turned)) in self.parts.iter().enumerate() {
+            let long = p.length();
+            if s <= before + long || k + 1 == self.parts.len() {
+                let far = (s - before).clamp(0.0, long);
+                return Some((p.piece, &p.layer.edges[p.edge?].name, p.own(if *turned { long - far } else { far })));
+            }
+            before += long;
+        }
+        None
+    }
+
+    /// Notches along the row, mm.
+    pub(super) fn notches(&self) -> Vec<f64> {
+        let mut out = Vec::new();
+        let mut before = 0.0;
+        for (p, turned) in &self.parts {
+            let long = p.length();
+            let mut own: Vec<f64> = p.all_notches().into_iter().map(|n| if *turned { long - n } else { n }).collect();
+            own.sort_by(f64::total_cmp);
+            out.extend(own.iter().map(|n| before + n));
+            before += long;
+        }
+        out
+    }
+
+    pub(super) fn ends(&self) -> [Option<End<'a>>; 2] {
+        let end = |part: Option<&(Part<'a>, bool)>, last: bool| {
+            let (p, turned) = part?;
+            let n = p.layer.corners.len();
+            let edge = p.edge.filter(|_| n > 0)?;
+            let at_end = *turned != last;
+            // Beyond the fold lies the corner at the edge's other end once more; a mirror image runs the other way.
+            let own_end = p.folded.map_or(at_end != p.mirrored, |fold_at_end| !fold_at_end);
+            let corner = if own_end { (edge + 1) % n } else { edge };
+            Some(End { piece: p.piece, layer: p.layer, corner, mirrored: own_end != at_end })
+        };
+        [end(self.parts.first(), false), end(self.parts.last(), true)]
+    }
+
+    /// Sum of the squares of its ends' errors, mm².
+    pub(super) fn doubt(&self) -> f64 {
+        self.ends().iter().flatten().filter_map(|e| e.layer.corners[e.corner].error).map(|e| e * e).sum()
+    }
+}
+
+/// Names of the corners where an edge of several stretches starts and ends.
+fn outer(edge: &[Part]) -> Names {
+    let of = |part: Option<&Part>, end: usize| part.and_then(|p| p.corner_names()[end].clone());
+    [of(edge.first(), 0), of(edge.last(), 1)]
+}
+
+impl<'a> Part<'a> {
+    /// An edge, or else a seam within, of a piece by its name.
+    pub fn named(piece: &'a str, layer: &'a Layer, name: &str) -> Option<Self> {
+        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new(), folded: None, mirrored: false };
+        let edge = layer.edge(name).map(|k| part(Some(k), &layer.edges[k].path));
+        edge.or_else(|| layer.inner.iter().find(|i| alike(&i.name, name)).map(|i| part(None, &i.path)))
+    }
+
+    /// Length as sewn, mm: both halves of what ends at the fold.
+    pub fn length(&self) -> f64 {
+        self.once() * if self.folded.is_some() { 2.0 } else { 1.0 }
+    }
+
+    /// Length of the edge itself as sewn, mm.
+    fn once(&self) -> f64 {
+        (Walk::of(self.path).length() - self.taken_up).max(0.0)
+    }
+
+    /// How far along the edge itself a place along all of it lies, clockwise, mm.
+    fn own(&self, s: f64) -> f64 {
+        let once = self.once();
+        match self.folded {
+            Some(true) => once - (once - s).abs(),
+            Some(false) => (s - once).abs(),
+            None if self.mirrored => once - s,
+            None => s,
+        }
+    }
+
+    /// Notches along all of it, clockwise, mm.
+    fn all_notches(&self) -> Vec<f64> {
+        let once = self.once();
+        let both = |n: f64| match self.folded {
+            Some(true) => vec![n, 2.0 * once - n],
+            Some(false) => vec![once - n, once + n],
+            None if self.mirrored => vec![once - n],
+            None => vec![n],
+        };
+        self.notches.iter().flat_map(|n| both(n.clamp(0.0, once))).collect()
+    }
+
+    /// Names of the corners it runs between, clockwise.
+    fn corner_names(&self) -> Names {
+        let n = self.layer.corners.len();
+        let name = |past: usize| self.layer.corners.get((self.edge? + past) % n.max(1)).map(|c| c.name.clone());
+        match self.folded {
+            Some(true) => [name(0), name(0).map(|n| swapped(&n))],
+            Some(false) => [name(1).map(|n| swapped(&n)), name(1)],
+            None if self.mirrored => [name(1).map(|n| swapped(&n)), name(0).map(|n| swapped(&n))],
+            None => [name(0), name(1)],
+        }
+    }
+}
+
+impl End<'_> {
+    pub fn name(&self) -> String {
+        self.called(&self.layer.corners[self.corner].name)
+    }
+
+    /// What a corner or edge here is called, on its side of the piece.
+    pub fn called(&self, name: &str) -> String {
+        if self.mirrored { swapped(name) } else { name.to_owned() }
+    }
+
+    /// Whether it is the corner of a name; of half a piece, the one beyond the fold too where no end has the name itself.
+    pub fn is(&self, corner: &EdgeName, beyond: bool) -> bool {
+        let name = self.name();
+        let half = || self.layer.edges.iter().any(|e| e.line == Line::Fold);
+        alike(self.piece, &corner.piece) && (alike(&name, &corner.edge) || beyond && half() && alike(&swapped(&name), &corner.edge))
+    }
+
+    /// Words of its name without left and right, and front and back of its piece: the underarm of a front is a sleeve's front underarm.
+    pub fn facing(&self) -> Vec<String> {
+        let words = |t: &str| t.to_lowercase().split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
+        let faces = words(self.piece).into_iter().filter(|w| w == "front" || w == "back");
+        let mut out: Vec<String> = words(&sideless(&self.name())).into_iter().chain(faces).filter(|w| !w.is_empty()).collect();
+        out.sort();
+        out.dedup();
+        out
+    }
+
+    /// The other edge at this corner, `own` being one of the two.
+    pub fn other(&self, own: usize) -> usize {
+        let n = self.layer.edges.len();
+        if own == self.corner { (self.corner + n - 1) % n } else { self.corner }
+    }
+}
+
+/// A name that tracing gave for want of another says nothing.
+pub(super) fn numbered(name: &str) -> bool {
+    name.strip_prefix("corner ").is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
+}
