@@ -180,13 +180,14 @@ pub(super) fn direction(a: &Ends, b: &Ends, meet: Option<&[EdgeName; 2]>) -> Res
         return Ok((met(a, b, meet)?, true));
     }
     let numbered = |e: &End| numbered(&e.layer.corners[e.corner].name);
-    let same = |p: &End, q: &End| alike(&p.name(), &q.name());
     // Left and right don't tell ends apart, but a cap's underarm and an armhole's are one place.
-    let beside = |p: &End, q: &End| alike(&sideless(&p.name()), &sideless(&q.name()));
-    let facing = |p: &End, q: &End| p.facing() == q.facing();
-    let levels: [&dyn Fn(&End, &End) -> bool; 3] = [&same, &beside, &facing];
-    for level in levels {
-        let one = |p: &Option<End>, q: &Option<End>| p.zip(*q).is_some_and(|(p, q)| !numbered(&p) && level(&p, &q));
+    let level = |level: usize, p: &End, q: &End| match level {
+        0 => alike(&p.name(), &q.name()),
+        1 => alike(&sideless(&p.name()), &sideless(&q.name())),
+        _ => p.facing() == q.facing(),
+    };
+    for k in 0..3 {
+        let one = |p: &Option<End>, q: &Option<End>| p.zip(*q).is_some_and(|(p, q)| !numbered(&p) && level(k, &p, &q));
         match (one(&a[0], &b[0]) || one(&a[1], &b[1]), one(&a[0], &b[1]) || one(&a[1], &b[0])) {
             (true, false) => return Ok((true, true)),
             (false, true) => return Ok((false, true)),
