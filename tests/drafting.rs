@@ -285,3 +285,19 @@ fn a_grain_that_is_not_found_is_told() {
     let front = draft("front", &body(0.0), &said);
     assert!(front.laying.down != Down::Grain && front.undone.iter().any(|u| u.contains("grain")), "{:?}", front.undone);
 }
+
+/// A sleeve whose ends are named front and back has a centre that its grain may follow, and is measured.
+#[test]
+fn a_sleeve_of_front_and_back_has_a_centre() {
+    let sleeve = lines(&[
+        ("underarm front", "cap", [0.0, 100.0]),
+        ("underarm back", "underarm seam back", [360.0, 100.0]),
+        ("end back", "end", [320.0, 500.0]),
+        ("end front", "underarm seam front", [40.0, 500.0]),
+    ])
+    .mapped(kurbo::Affine::rotate(0.2));
+    let said = notes("[piece.sleeve]\nkind = \"sleeve\"\n[piece.sleeve.grain]\nalong = \"centre\"\n");
+    let d = draft("sleeve", &sleeve, &said);
+    assert_eq!((d.laying.down, d.undone.len()), (Down::Grain, 0), "{:?}", d.undone);
+    assert!((d.laying.turned_deg.abs() - 0.2f64.to_degrees()).abs() < 0.01, "{}", d.laying.turned_deg);
+}

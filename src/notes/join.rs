@@ -90,7 +90,7 @@ impl Join {
         let one = twice.map(|(_, one)| one).filter(|e| cut_of(pieces, &e.piece).is_none_or(|cut| cut.count < 2))?;
         let piece = &one.piece;
         Some(format!(
-            "{one} is sewn to itself, and {piece} is not cut more than once; name two edges, or say [piece.{piece}] cut = \"2, mirrored\""
+            "{one} is sewn to itself, and {piece} is not cut more than once; name another edge, or say of {piece} that it is: cut = \"2, mirrored\""
         ))
     }
 }

@@ -74,7 +74,8 @@ pub fn drafted(given: &Given) -> Draft {
     let pins = Pins::of(&found, notes, &at);
     let mut bench = Bench::new(Piece::new(given.name, found.clone()).laid(Some(laying.down)), pins, &given.notes.garment);
     if laying.down != Down::Grain && notes.is_some_and(|n| n.grain.is_some()) {
-        bench.undone("its grain is noted along a line that can't be found on it; look at [piece.NAME.grain] along");
+        bench
+            .undone(format!("its grain is noted along a line that can't be found on it; look at \"along\" of the grain of {}", given.name));
     }
     lay(&mut bench, &laying);
     sewn_folds(&mut bench, &edges);

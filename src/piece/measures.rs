@@ -134,6 +134,7 @@ fn sleeve(r: &Ruler, out: &mut Vec<Measure>) {
     r.along("underarm length", "underarm seam", out);
     out.extend(r.down("underarm").and_then(|u| r.across("biceps", u + BELOW, folded)));
     out.extend(r.corners("sleeve opening", "end left", "end right", false));
+    out.extend(r.corners("sleeve opening", "end front", "end back", false));
     out.extend(r.corners("sleeve opening", "end fold", "end seam", true));
 }
 

@@ -85,7 +85,7 @@ pub use derived::{NotDerived, derived};
 pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
 pub use draft::{AsSewn, Change, NotchAt, Piece};
 pub use drafting::{Draft, Given, drafted};
-pub use fullness::{FullnessError, spread, unfolded};
+pub use fullness::{FullnessError, spread, stretched, unfolded};
 pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
 pub use known::{How, Known};

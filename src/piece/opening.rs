@@ -6,7 +6,7 @@ use super::bench::{Bench, REACH, shares};
 use super::dart::{PressedTo, ShutDart, dart_opened};
 use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
-use super::fullness::spread;
+use super::fullness::{Stretch, spread, stretched};
 use super::layer::{Edge, Layer, Line, mm, point};
 use super::pleated::centre_x;
 use super::walk::Walk;
@@ -16,8 +16,6 @@ use kurbo::{Affine, Point, Vec2};
 /// An edge this much longer than straight, mm, is bent; and a length that changes by this, mm, is told.
 const BENT: f64 = 0.05;
 const TOLD: f64 = 0.5;
-/// Gathers are spread at places this far apart as they lie, mm: finer than the folds of a gathered edge.
-const GATHERED_EVERY: f64 = 20.0;
 /// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
 const GIVES: f64 = 6.35;
 /// A bend where a dart is closed that is less than this, degrees, is none.
@@ -205,14 +203,45 @@ fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Result<(), Strin
     if full <= sewn {
         return Err(format!("it is {full:.1} mm long drawn out and {sewn:.1} mm as found, so there is nothing to spread"));
     }
-    let n = (a.distance(b) / GATHERED_EVERY).ceil().clamp(1.0, 60.0);
-    let shares: Vec<f64> = (0..n as usize).map(|i| (i as f64 + 0.5) / n).collect();
-    let (lines, _) = spread_at(bench, &gather.edge, [a, b], &shares, (full - sewn) / n)?;
+    let (lines, by) = gathered(bench, &gather.edge, [a, b], full - sewn)?;
     let too = changed_too(bench.piece.drafted(), &lines, &gather.edge);
-    let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly at {n:.0} places{too}", gather.name, gather.edge);
+    let what = format!(
+        "\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly, {by:.1} mm across the piece{too}",
+        gather.name, gather.edge
+    );
     bench.piece.sew(&gather.edge, full - sewn, None);
     bench.redraft(lines, Change::new(what, How::Chosen));
     Ok(())
+}
+
+/// The piece stretched between both ends of gathers, straight in from the edge, until that is longer by `more` mm; and how wide the strip became,
+/// mm. Spread at ever more places the edge runs on as it did, without steps.
+fn gathered(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], more: f64) -> Result<(Layer, f64), String> {
+    let into = across(bench, edge, [a, b], 2)?;
+    let away = if into.turn_90().dot(b - a) < 0.0 { -into.turn_90() } else { into.turn_90() };
+    let layer = bench.piece.drafted();
+    for share in [0.25, 0.5, 0.75] {
+        // As where it is spread by hand: a line across meets the edge, and what lies across from it.
+        spread(layer, mm(a.lerp(b, share)), into, more).map_err(|e| e.to_string())?;
+    }
+    let (own, _) = bench.piece.edges_of(edge);
+    let long = |l: &Layer| own.iter().map(|&k| l.edges[k].length()).sum::<f64>();
+    let before = long(layer);
+    let mut by = more;
+    let mut lines = layer.clone();
+    // Nearly one for one: the secant needs few steps.
+    for _ in 0..20 {
+        lines = stretched(layer, [mm(a), mm(b)], away, by).map_err(|e| e.to_string())?;
+        let off = long(&lines) - before - more;
+        if off.abs() < 1e-9 {
+            break;
+        }
+        by -= off;
+    }
+    straight_fold(&lines)?;
+    let stretch = Stretch::of([mm(a), mm(b)], away, by).ok_or("it starts and ends at one place")?;
+    bench.pins.carry(|p| Some(stretch.moved(p)));
+    Ok((lines, by))
 }
 
 /// From where to where along an edge.
@@ -227,14 +256,13 @@ fn along(bench: &Bench, edge: &str, between: Option<[Option<Point>; 2]>) -> Resu
     }
 }
 
-/// Spreads the piece by `each` mm along lines across it, straight in from the edge, at shares of the way from one place to another. Also
-/// both sides of each spread on the edge.
-fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], each: f64) -> Result<(Layer, Vec<[Point; 2]>), String> {
+/// Straight in from an edge between two places, up or down the page where that is near.
+fn across(bench: &Bench, edge: &str, [a, b]: [Point; 2], count: usize) -> Result<Vec2, String> {
     let (k, far) = bench.nearest_on(edge, a.midpoint(b)).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
     let way = bench.inward(k, far);
     let chord = (b - a).hypot();
     // Straight across from one end to the other, into the piece; up or down the page where that is near. A single pleat has one place.
-    let across = match (chord >= 1.0, shares.len()) {
+    let across = match (chord >= 1.0, count) {
         (true, _) => ((b - a) / chord).turn_90(),
         (false, 1) => way,
         (false, _) => return Err("it starts and ends at one place".into()),
@@ -243,6 +271,13 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
     if into.x.abs() < into.y.abs() * LEANS.to_radians().tan() {
         into = Vec2::new(0.0, into.y.signum());
     }
+    Ok(into)
+}
+
+/// Spreads the piece by `each` mm along lines across it, straight in from the edge, at shares of the way from one place to another. Also
+/// both sides of each spread on the edge.
+fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], each: f64) -> Result<(Layer, Vec<[Point; 2]>), String> {
+    let into = across(bench, edge, [a, b], shares.len())?;
     let away = -into.turn_90();
     let mut places: Vec<Point> = shares.iter().map(|s| a.lerp(b, *s)).collect();
     // What moves first must not carry along places that are still to come.
@@ -257,14 +292,20 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
         sides.iter_mut().flatten().for_each(|p| *p = moved(*p));
         sides.push([at, at + away * each]);
     }
+    straight_fold(&lines)?;
+    bench.pins = pins;
+    Ok((lines, sides))
+}
+
+/// What is placed on the fold must stay straight.
+fn straight_fold(lines: &Layer) -> Result<(), String> {
     if let Some(fold) = lines.edges.iter().find(|e| e.line == Line::Fold && bent(e)) {
         return Err(format!(
             "it would bend {}, which is placed on the fold and stays straight; draw the piece whole, or open it by hand",
             fold.name
         ));
     }
-    bench.pins = pins;
-    Ok((lines, sides))
+    Ok(())
 }
 
 /// Whether an edge is longer than straight from end to end.

@@ -35,6 +35,7 @@ impl<'a> Ruler<'a> {
             (between("neck left", "neck right"), between("hem left", "hem right")),
             (corner("neck centre"), corner("hem centre")),
             (between("underarm left", "underarm right"), between("end left", "end right")),
+            (between("underarm front", "underarm back"), between("end front", "end back")),
             (corner("cap top"), corner("end fold")),
             (corner("waist side"), corner("hem side")),
             (between("waist left", "waist right"), between("hem left", "hem right")),
@@ -56,10 +57,10 @@ impl<'a> Ruler<'a> {
         self.layer.corner(name).map(|k| self.layer.corners[k].at)
     }
 
-    /// The one of that name, or the mean of left and right: how far down it lies.
+    /// The one of that name, or the mean of those on either side, left and right or a sleeve's front and back: how far down it lies.
     pub fn down(&self, name: &str) -> Option<f64> {
-        let own =
-            [name.to_owned(), format!("{name} left"), format!("{name} right")].iter().filter_map(|n| self.corner(n)).collect::<Vec<_>>();
+        let sides = ["left", "right", "front", "back"].map(|side| format!("{name} {side}"));
+        let own = std::iter::once(name.to_owned()).chain(sides).filter_map(|n| self.corner(&n)).collect::<Vec<_>>();
         (!own.is_empty()).then(|| own.iter().map(|p| self.line.station(*p)).sum::<f64>() / own.len() as f64)
     }
 
