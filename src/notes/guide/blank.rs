@@ -143,6 +143,8 @@ mod tests {
             _ if ["allowance", "pitch", "thickness", "reading", "ease"].contains(&key) => "1 mm",
             _ => "x",
         };
+        // A join has two edges.
+        let line = if key == "edges" { line.replacen("\"\"", "\"back: hem\"", 1) } else { line.to_owned() };
         line.replace("\"\"", &format!("\"{value}\""))
     }
 

@@ -24,6 +24,9 @@ struct Join {
     beside: bool,
 }
 
+/// How far an address stays off words of the pattern where it can, mm.
+const APART: f64 = 12.0;
+
 /// What stands beside every address.
 pub(super) struct Said {
     /// Pages before these.
@@ -72,7 +75,12 @@ pub(super) fn drawn(grid: &Grid, held: &[Item], letters: &Letters, with: &Said) 
     for (n, &(r, c)) in pages.iter().enumerate() {
         let mut words = vec![format!("row {}, column {}, page {} of {}", row_word(r), c + 1, with.before + n + 1, with.all)];
         words.extend(with.correction.clone());
-        name(grid.tile(r, c), &address(r, c), &words, &mut out[n], &mut rooms[n], letters);
+        // Away from the pattern's own words, where there is room for that, so that the address is not read with them.
+        let mut calm = rooms[n].clone();
+        let own = held.iter().zip(&extents).filter(|(i, _)| matches!(i, Item::Words(_)));
+        own.for_each(|(_, e)| calm.take_rect(e.inflate(APART, APART)));
+        let at = Address { tile: grid.tile(r, c), name: address(r, c), words, calm };
+        at.put(&mut out[n], &mut rooms[n], letters);
         for beside in [true, false] {
             said(grid, (r, c), beside, &mut out[n], &mut rooms[n], letters);
         }
@@ -131,25 +139,37 @@ fn diamond(p: Point) -> BezPath {
     path
 }
 
-/// The address, as large as there is room for, near the upper left corner.
-fn name(tile: Rect, address: &str, words: &[String], out: &mut Drawing, room: &mut Room, letters: &Letters) {
-    let near = Point::new(tile.x0 + 28.0, tile.y0 + 22.0);
-    for size in ADDRESS {
-        let small = (size * 0.3).clamp(SMALL, 3.2);
-        let lines: Vec<String> = words.iter().flat_map(|w| letters.wrapped(w, small, 62.0)).collect();
-        let wide = lines.iter().map(|l| letters.width(l, small)).fold(letters.width(address, size), f64::max);
-        let high = size + small * (0.4 + 1.4 * lines.len() as f64);
-        // Away from the pattern's own words, so that it is not read with them.
-        let apart = Vec2::new(5.0, 4.0);
-        let Some(at) = room.find(wide + 2.0 * apart.x, high + 2.0 * apart.y, near) else { continue };
-        let at = at + apart;
-        let mut block = Drawing::default();
-        block.words((at.x, at.y + size * 0.85), size, address);
-        for (k, line) in lines.into_iter().enumerate() {
-            block.words((at.x, at.y + size + small * (1.2 + 1.4 * k as f64)), small, line);
+/// A page's address.
+struct Address {
+    tile: Rect,
+    name: String,
+    /// What stands beneath it.
+    words: Vec<String>,
+    /// The page's room without what is near words of the pattern.
+    calm: Room,
+}
+
+impl Address {
+    /// As large as there is room for, near the upper left corner.
+    fn put(&self, out: &mut Drawing, room: &mut Room, letters: &Letters) {
+        let near = Point::new(self.tile.x0 + 28.0, self.tile.y0 + 22.0);
+        for size in ADDRESS {
+            let small = (size * 0.3).clamp(SMALL, 3.2);
+            let lines: Vec<String> = self.words.iter().flat_map(|w| letters.wrapped(w, small, 62.0)).collect();
+            let wide = lines.iter().map(|l| letters.width(l, small)).fold(letters.width(&self.name, size), f64::max);
+            let high = size + small * (0.4 + 1.4 * lines.len() as f64);
+            let beside = Vec2::new(5.0, 4.0);
+            let find = |room: &Room| room.find(wide + 2.0 * beside.x, high + 2.0 * beside.y, near);
+            let Some(at) = find(&self.calm).or_else(|| find(room)) else { continue };
+            let at = at + beside;
+            let mut block = Drawing::default();
+            block.words((at.x, at.y + size * 0.85), size, &self.name);
+            for (k, line) in lines.into_iter().enumerate() {
+                block.words((at.x, at.y + size + small * (1.2 + 1.4 * k as f64)), small, line);
+            }
+            block.items.into_iter().for_each(|i| put(out, room, i, letters));
+            return;
         }
-        block.items.into_iter().for_each(|i| put(out, room, i, letters));
-        return;
     }
 }
 

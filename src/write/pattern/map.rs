@@ -5,12 +5,14 @@ use super::pens;
 use super::piece::{LineKind, Pattern};
 use crate::sheet::pages::address;
 use crate::write::page::{Drawing, Ink, LEADING, Letters, Pen, SMALL, column};
-use kurbo::{Affine, BezPath, Rect, Shape};
+use kurbo::{Affine, BezPath, Point, Rect, Shape};
 
 /// Where the steps and the lines have room side by side, mm.
 const BOTH: f64 = 160.0;
 /// Length of a sample of a line, mm.
 const SAMPLE: f64 = 34.0;
+/// Size of the pieces' numbers, mm.
+const NUMBER: f64 = 3.0;
 /// Highest the map is drawn, as a share of the page.
 const TALLEST: f64 = 0.52;
 
@@ -98,6 +100,7 @@ fn map(out: &mut Drawing, grid: &Grid, outlines: &[BezPath], letters: &Letters, 
         out.fill(place * outline.clone(), Ink::Grey(0.9));
         out.stroke(place * outline.clone(), Pen::new(0.2, &[]).grey(0.3));
     }
+    let mut cells: Vec<[Rect; 2]> = Vec::new();
     for row in 0..grid.rows {
         for column in 0..grid.columns {
             let t = grid.tile(row, column);
@@ -106,16 +109,42 @@ fn map(out: &mut Drawing, grid: &Grid, outlines: &[BezPath], letters: &Letters, 
             if grid.has(row, column) {
                 out.rect(b, Pen::new(0.25, &[]));
                 let size = (b.height() * 0.3).min(b.width() * 0.3).clamp(1.6, 5.0);
-                out.words((b.x0 + size * 0.25, b.y0 + size), size, address(row, column));
+                let name = address(row, column);
+                let wide = letters.width(&name, size) + size * 0.5;
+                cells.push([b, Rect::new(b.x0, b.y0, b.x0 + wide, b.y0 + size * 1.3)]);
+                out.words((b.x0 + size * 0.25, b.y0 + size), size, name);
             } else {
                 out.rect(b, Pen::new(0.1, &[1.0, 1.0]).grey(0.6));
             }
         }
     }
     for (k, outline) in outlines.iter().enumerate() {
-        let at = (place * outline.clone()).bounding_box().center();
-        out.words_about(letters, at, 3.0, 0.0, &format!("{}", k + 1));
+        let number = format!("{}", k + 1);
+        let at = free(&(place * outline.clone()), [letters.width(&number, NUMBER) + 0.8, NUMBER + 0.6], &cells);
+        out.words_about(letters, at, NUMBER, 0.0, &number);
     }
+}
+
+/// Where a piece's number stands on the map: as near to its middle as it lies within the piece and on one page, clear of that page's name; in the
+/// middle where there is no such place. Each cell is a page with the box of its name.
+fn free(outline: &BezPath, [wide, high]: [f64; 2], cells: &[[Rect; 2]]) -> Point {
+    let b = outline.bounding_box();
+    let clear = |p: &Point| {
+        let own = Rect::from_center_size(*p, (wide, high));
+        let on = cells.iter().find(|[page, _]| page.contains(*p));
+        on.is_some_and(|[page, name]| page.contains_rect(own) && !name.overlaps(own)) && corners(own).iter().all(|c| outline.contains(*c))
+    };
+    let steps = |far: f64| -(far / 2.0).floor() as i32..=(far / 2.0).floor() as i32;
+    let mut all: Vec<Point> = steps(b.height())
+        .flat_map(|y| steps(b.width()).map(move |x| (x, y)))
+        .map(|(x, y)| b.center() + kurbo::Vec2::new(f64::from(x), f64::from(y)))
+        .collect();
+    all.sort_by(|p, q| p.distance_squared(b.center()).total_cmp(&q.distance_squared(b.center())));
+    all.into_iter().find(clear).unwrap_or(b.center())
+}
+
+fn corners(r: Rect) -> [Point; 4] {
+    [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1)].map(Point::from)
 }
 
 /// A sample of each kind of line that occurs; how far down they reach.
@@ -163,4 +192,25 @@ pub(super) fn legend(out: &mut Drawing, pattern: &Pattern, letters: &Letters, [l
         down += SMALL * 0.6;
     }
     down
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A piece whose middle lies under a page's name, and one on the line between two pages: their numbers stand beside those.
+    #[test]
+    fn a_pieces_number_keeps_clear_of_names_and_lines() {
+        let cells = [0.0, 40.0].map(|x| [Rect::new(x, 0.0, x + 40.0, 60.0), Rect::new(x, 0.0, x + 12.0, 8.0)]);
+        let size = [3.0, 3.6];
+        for outline in [Rect::new(1.0, 1.0, 11.0, 14.0), Rect::new(20.0, 20.0, 60.0, 40.0)] {
+            let at = free(&outline.to_path(0.1), size, &cells);
+            let own = Rect::from_center_size(at, (size[0], size[1]));
+            assert!(cells.iter().any(|[page, name]| page.contains_rect(own) && !name.overlaps(own)), "{at}");
+            assert!(outline.contains_rect(own), "{at}");
+        }
+        // No room at all: the middle.
+        let narrow = Rect::new(39.0, 10.0, 41.0, 50.0);
+        assert_eq!(free(&narrow.to_path(0.1), size, &cells), narrow.center());
+    }
 }

@@ -148,15 +148,39 @@ fn laid(pattern: &Pattern, room: [f64; 2], overlap: f64, turns: bool) -> Result<
     best.map(|b| b.2).ok_or_else(|| PatternError::Tiling("the pieces can't be laid on pages; please report it with the record".into()))
 }
 
-/// The pages a piece stands on: `A1 to B3`.
+/// The pages that hold something of a piece: `A1 to B3` where they make a rectangle, else row by row, `A1 to A3, B2`.
 fn pages_of(grid: &Grid, outline: &BezPath) -> String {
-    let one = Grid { used: vec![false; grid.used.len()], ..grid.clone() };
-    let mut own = one;
+    let mut own = Grid { used: vec![false; grid.used.len()], ..grid.clone() };
     own.mark(outline);
-    let all: Vec<(usize, usize)> = own.pages().collect();
-    let (rows, columns) = (all.iter().map(|p| p.0), all.iter().map(|p| p.1));
-    let (Some(r0), Some(r1), Some(c0), Some(c1)) = (rows.clone().min(), rows.max(), columns.clone().min(), columns.max()) else {
-        return String::new();
-    };
-    if all.len() == 1 { address(r0, c0) } else { format!("{} to {}", address(r0, c0), address(r1, c1)) }
+    let mut runs: Vec<[(usize, usize); 2]> = Vec::new();
+    for page in own.pages() {
+        match runs.last_mut() {
+            Some([_, last]) if (last.0, last.1 + 1) == page => *last = page,
+            _ => runs.push([page, page]),
+        }
+    }
+    let alike = |w: &[[(usize, usize); 2]]| w[0][0].0 + 1 == w[1][0].0 && [0, 1].iter().all(|&k| w[0][k].1 == w[1][k].1);
+    if let (true, Some([first, _]), Some([_, last])) = (runs.windows(2).all(alike), runs.first(), runs.last()) {
+        runs = vec![[*first, *last]];
+    }
+    let named = runs.iter().map(|[a, b]| {
+        let (from, to) = (address(a.0, a.1), address(b.0, b.1));
+        if a == b { from } else { format!("{from} to {to}") }
+    });
+    named.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_piece_is_found_on_the_pages_that_hold_it() {
+        let l = BezPath::from_svg("M 4 4 L 100 4 L 100 700 L 500 700 L 500 780 L 4 780 Z").expect("a path");
+        let wide = BezPath::from_svg("M 4 4 L 300 4 L 300 500 L 4 500 Z").expect("a path");
+        let grid = Grid::over(&[l.clone()], [190.0, 277.0], 10.0).expect("a grid");
+        assert_eq!(pages_of(&grid, &l), "A1, B1, C1 to C3");
+        assert_eq!(pages_of(&grid, &wide), "A1 to B2");
+        assert_eq!(pages_of(&grid, &BezPath::from_svg("M 4 4 L 90 4 L 90 90 Z").expect("a path")), "A1");
+    }
 }
