@@ -178,7 +178,7 @@ mod tests {
     fn a_piece_is_found_on_the_pages_that_hold_it() {
         let l = BezPath::from_svg("M 4 4 L 100 4 L 100 700 L 500 700 L 500 780 L 4 780 Z").expect("a path");
         let wide = BezPath::from_svg("M 4 4 L 300 4 L 300 500 L 4 500 Z").expect("a path");
-        let grid = Grid::over(&[l.clone()], [190.0, 277.0], 10.0).expect("a grid");
+        let grid = Grid::over(std::slice::from_ref(&l), [190.0, 277.0], 10.0).expect("a grid");
         assert_eq!(pages_of(&grid, &l), "A1, B1, C1 to C3");
         assert_eq!(pages_of(&grid, &wide), "A1 to B2");
         assert_eq!(pages_of(&grid, &BezPath::from_svg("M 4 4 L 90 4 L 90 90 Z").expect("a path")), "A1");
