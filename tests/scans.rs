@@ -60,12 +60,13 @@ fn white_and_black_lids_by_the_scanners_word() {
         [("white", white, srgb(40, 62, 110)), ("black", black, srgb(170, 150, 120)), ("grey on white", white, srgb(150, 150, 150))]
     {
         let scene = scan(lid, cloth, [1.0, 1.0]);
-        let (given, _) = traced(&scene, &["--trust-dpi"]);
+        let (given, talk) = traced(&scene, &["--trust-dpi"]);
         let figures = compare(&given["pieces"][0], &scene.pieces[0]);
         println!("{name}: p95 {:.3} area {:+.5}, bounds {:?}", figures.laid.p95(), figures.area, given["pieces"][0]["bound_mm"]);
         println!("  {} {}", given["sheet"], given["budget"]);
         assert_eq!(given["pieces"].as_array().expect("pieces").len(), 1, "dust is no piece");
         assert_eq!((&given["sheet"]["kind"], &given["views"][0]["model"]), (&"plain".into(), &"scan".into()));
+        assert!(!talk.contains("No ruling was found"), "no pitch was told: {talk}");
         assert!(codes(&given).contains(&"scale-by-dpi") && !codes(&given).contains(&"pitch-not-measured"), "{:?}", codes(&given));
         assert!(figures.laid.p95() < 0.2 && figures.area.abs() < 0.004, "{name}: p95 {:.3}, area {:+.5}", figures.laid.p95(), figures.area);
         // 0.4 % a axis (one standard error) over 90 mm is carried.
@@ -84,14 +85,38 @@ fn two_places_settle_the_scale() {
     let (ends, more) = ([[-95.0, -130.0], [-95.0, 130.0]], [[95.0, -130.0], [95.0, 130.0]]);
     let words: Vec<String> = ends.into_iter().chain(more).map(at).collect();
     let call: Vec<&str> = words.iter().flat_map(|w| ["--at", w.as_str()]).collect();
-    let (given, _) = traced(&scene, &call);
+    let (given, talk) = traced(&scene, &call);
+    println!("{talk}");
+    assert!(
+        codes(&given).contains(&"dpi-mismatch") && talk.contains("long y the file says 100 dpi and the places given 99.4, 0.6 % apart"),
+        "{talk}"
+    );
+    assert!(!talk.contains("long x the file"), "across it is as the file says: {talk}");
     let figures = compare(&given["pieces"][0], &scene.pieces[0]);
     println!("p95 {:.3} area {:+.5}", figures.laid.p95(), figures.area);
     assert!(figures.laid.p95() < 0.2 && figures.area.abs() < 0.003, "p95 {:.3}, area {:+.5}", figures.laid.p95(), figures.area);
     // A pitch that is told for a sheet which is not there stands back for the resolution that is trusted.
-    let (by_dpi, _) = traced(&scene, &["--trust-dpi", "--pitch", "10mm"]);
+    let (by_dpi, talk) = traced(&scene, &["--trust-dpi", "--pitch", "10mm"]);
+    assert!(talk.contains("No ruling was found, so the pitch of 10.0 mm that was told had no part in it"), "{talk}");
     assert_eq!(by_dpi["sheet"]["kind"], "plain");
     assert!((compare(&by_dpi["pieces"][0], &scene.pieces[0]).area + 0.006).abs() < 0.003);
+}
+
+#[test]
+fn places_say_nothing_of_an_axis_they_do_not_span() {
+    // 1 % short across, 0.3 % down, which printed sheets and rules are out by themselves.
+    let scene = scan(srgb(243, 243, 241), srgb(40, 62, 110), [0.99, 0.997]);
+    let at = |p: [f64; 2]| {
+        let q = scene.camera.project(p, 0.0);
+        format!("{:.2},{:.2}={},{}", q[0], q[1], p[0], p[1])
+    };
+    for (ends, across) in [([[-95.0, -130.0], [95.0, -130.0]], true), ([[-95.0, -130.0], [-95.0, 130.0]], false)] {
+        let words = ends.map(at);
+        let (given, talk) = traced(&scene, &["--at", &words[0], "--at", &words[1]]);
+        println!("{talk}");
+        assert_eq!(talk.contains("long x the file says 100 dpi and the places given 99.0, 1.0 % apart"), across, "{talk}");
+        assert!(!talk.contains("long y the file") && codes(&given).contains(&"dpi-mismatch") == across, "{talk}");
+    }
 }
 
 #[test]
@@ -116,7 +141,16 @@ fn a_plain_bed_asks_for_a_scale() {
     write("no-dpi.jpg", &Written { dpi: None, ..Written::scanner(DPI) });
     write("phone.jpg", &Written::phone(26));
     let at = ["100,100=0mm,0mm", "700,100=17cm,0", "700,700=17cm,17cm", "700,1100=170,340"];
-    let cases: [(&str, &[&str], &str); 7] = [
+    let corners = ["100,100=0,0", "700,100=0,17cm", "700,700=17cm,17cm", "100,700=17cm,0"];
+    let order = ["100,100=0,0", "700,100=17cm,0", "700,700=0,17cm", "100,700=17cm,17cm"];
+    let unit = ["100,100=0,0", "700,100=17,0", "700,700=17,17", "100,700=0,17"];
+    let [corners, order, unit] = [corners, order, unit].map(|four| four.map(|a| ["--at", a]).concat());
+    let cases: [(&str, &[&str], &str); 12] = [
+        ("phone.jpg", &corners, "from behind"),
+        ("scan.jpg", &corners, "from behind"),
+        ("phone.jpg", &order, "number 3 and 4"),
+        ("phone.jpg", &unit, "unit"),
+        ("scan.jpg", &unit, "unit"),
         ("scan.jpg", &["--sheet", "plain"], "--trust-dpi"),
         ("scan.jpg", &["--sheet", "plain", "--pitch", "1in"], "no ruling"),
         ("no-dpi.jpg", &["--trust-dpi"], "--at"),

@@ -238,13 +238,17 @@ pub enum Doubt {
         dpi: [f64; 2],
         /// Relative error that is carried (95 %).
         share: f64,
+        /// Pitch that was told of a ruling which is not there, mm.
+        unused: Option<f64>,
     },
-    /// A scan's own resolution and the sheet's ruling differ.
+    /// A scan's own resolution differs from that of the sheet's ruling, or of the places given.
     DpiMismatch {
-        /// Dots to the inch as the file says, of the axis that differs more.
-        told: f64,
-        /// The same by the ruling.
-        seen: f64,
+        /// Dots to the inch along x and y as the file says.
+        told: [f64; 2],
+        /// The same by ruling or places, of each axis that differs.
+        seen: [Option<f64>; 2],
+        /// Whether by places.
+        places: bool,
     },
     /// So few places were given that nothing checks them.
     FewPlaces {

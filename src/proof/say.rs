@@ -49,8 +49,8 @@ impl Doubt {
                 "The sheet's pages are joined out of place, by {most:.1} mm between {a} and {b}. Each page was taken for itself, so lengths within it are right; across a join hidden by the garment they rest on what is seen of it. Join them again."
             ),
             Self::PitchNotMeasured { share, cost, number } => pitch_not_measured(*share, *cost, *number),
-            Self::ScaleByDpi { dpi, share } => scale_by_dpi(*dpi, *share),
-            Self::DpiMismatch { told, seen } => dpi_mismatch(*told, *seen),
+            Self::ScaleByDpi { dpi, share, unused } => scale_by_dpi(*dpi, *share, *unused),
+            Self::DpiMismatch { told, seen, places } => dpi_mismatch(*told, *seen, *places),
             Self::FewPlaces { places } => few_places(*places),
             Self::LensProfileLeftOut { name } => lens_profile_left_out(name),
             Self::LensProfileMisses { name, miss } => lens_profile_misses(name, *miss),
@@ -200,18 +200,36 @@ fn pitch_not_measured(share: f64, cost: f64, number: Option<u32>) -> String {
     )
 }
 
-fn scale_by_dpi([x, y]: [f64; 2], share: f64) -> String {
+fn scale_by_dpi([x, y]: [f64; 2], share: f64, unused: Option<f64>) -> String {
+    let (unused, advice) = match unused {
+        Some(pitch) => (
+            format!("No ruling was found, so the pitch of {pitch:.1} mm that was told had no part in it. "),
+            "Say what the sheet shows with --sheet, or leave --pitch out if there is none.",
+        ),
+        None => (String::new(), "Lay a ruled sheet behind the piece."),
+    };
     format!(
-        "The scale is the file's own {x:.0} × {y:.0} dpi and nothing checks it; scanners are out by {:.1} % and more, which the bounds carry. Lay a ruled sheet behind the piece.",
+        "{unused}The scale is the file's own {x:.0} × {y:.0} dpi and nothing checks it; scanners are out by {:.1} % and more, which the bounds carry. {advice}",
         share * 100.0
     )
 }
 
-fn dpi_mismatch(told: f64, seen: f64) -> String {
-    format!(
-        "The file says {told:.0} dpi, the sheet's ruling {seen:.1}: {:.1} % apart. The ruling was gone by; measure the sheet, for if the scanner is right every length is wrong.",
-        (seen / told - 1.0).abs() * 100.0
-    )
+fn dpi_mismatch(told: [f64; 2], seen: [Option<f64>; 2], places: bool) -> String {
+    let (by, what, advice) = match places {
+        true => ("the places given", "They were gone by", "measure them again"),
+        false => ("the sheet's ruling", "The ruling was gone by", "measure the sheet"),
+    };
+    let axes: Vec<String> = ["along x", "along y"]
+        .iter()
+        .zip(told.iter().zip(seen))
+        .filter_map(|(axis, (told, seen))| Some((axis, told, seen?)))
+        .map(|(axis, told, seen)| {
+            format!("{axis} the file says {told:.0} dpi and {by} {seen:.1}, {:.1} % apart", (seen / told - 1.0).abs() * 100.0)
+        })
+        .collect();
+    let axes = axes.join("; ");
+    let (first, rest) = axes.split_at(1);
+    format!("{}{rest}. {what}; {advice}, for if the scanner is right every length is wrong.", first.to_uppercase())
 }
 
 fn few_places(places: usize) -> String {

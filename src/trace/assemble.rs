@@ -10,6 +10,7 @@ use super::laid::{self, Places};
 use super::lines::{Lines, PieceLines};
 use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
+use super::resolution;
 use super::seen::{Seen, seen};
 use super::session::Wanted;
 use super::tracing::{EdgeFound, Found, InnerSeam, Line, OUTER, Picture, SheetFound, Traced, Tracing};
@@ -24,16 +25,13 @@ use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::sheet::{MeasuredPrint, SheetKind};
 use crate::shot::Shot;
-use crate::view::{FocalFrom, Model, Solved};
+use crate::view::{FocalFrom, Solved};
 use kurbo::ParamCurveNearest;
 
 /// Below this many pixels per mm the aim of 0.2 mm is out of reach.
 const COARSE: f64 = 2.0;
 /// Lower than this, mm, a height shifts nothing by a hundredth of a millimetre.
 const FLAT: f64 = 0.05;
-/// A scan's resolution and the sheet's ruling may differ by this share before it is worth a word: twice what printed sheets are
-/// out by, and cheap scanners with them.
-const DPI_MISMATCH: f64 = 0.005;
 /// An edge counts as offset, not measured, when more than this share of it could not be seen.
 const MOSTLY: f64 = 0.5;
 /// And as laid down by a person from this share on: what somebody's hand settled must not pass for seen.
@@ -204,16 +202,7 @@ impl Scene<'_> {
         if self.wanted.thickness.is_none() && tracing.picture.photo {
             doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.worst.thickness });
         }
-        if let Model::Scan { matrix: [a, b, c, d, ..] } = tracing.view.model
-            && let Some(told) = shot.tags.px_per_mm.filter(|_| self.lattice.kind != SheetKind::Plain)
-        {
-            // Rows of the map belong to the picture's own axes, however the sheet was turned.
-            let off = [(a.hypot(b), told[0]), (c.hypot(d), told[1])].map(|(seen, told)| (seen / told - 1.0, told, seen));
-            let worst = if off[0].0.abs() > off[1].0.abs() { off[0] } else { off[1] };
-            if worst.0.abs() > DPI_MISMATCH {
-                doubts.push(Doubt::DpiMismatch { told: 25.4 * worst.1, seen: 25.4 * worst.2 });
-            }
-        }
+        doubts.extend(resolution::mismatch(shot, self.lattice, self.solved, self.wanted));
         let measured = self.wanted.sheet.measured.is_some() || tracing.sheet.measured.is_some();
         if !measured && self.lattice.kind != SheetKind::Plain {
             let share = self.wanted.sheet.pitch_error.iter().fold(0.0, |a: f64, &b| a.max(b));

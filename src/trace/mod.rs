@@ -19,6 +19,7 @@ mod names;
 mod places;
 mod plain;
 mod print;
+mod resolution;
 mod retake;
 mod seen;
 mod session;

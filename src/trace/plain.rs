@@ -4,6 +4,7 @@ use super::error::TraceError;
 use super::lens::ChosenLens;
 use super::session::Wanted;
 use crate::grid::{GridError, Lattice};
+use crate::proof::Doubt;
 use crate::sheet::SheetKind;
 use crate::shot::Shot;
 use crate::view::{GivenError, Solved, by_dpi, by_points};
@@ -29,5 +30,15 @@ pub(super) fn view(shot: &Shot, wanted: &Wanted) -> Result<Solved, TraceError> {
         };
         return Ok(by_points(&wanted.at, size, &shot.tags, lens)?);
     }
-    if wanted.trust_dpi { Ok(by_dpi(size, &shot.tags)?) } else { Err(GivenError::NoScale.into()) }
+    if !wanted.trust_dpi {
+        return Err(GivenError::NoScale.into());
+    }
+    let mut solved = by_dpi(size, &shot.tags)?;
+    for doubt in &mut solved.doubts {
+        // Whoever told a pitch expects it to count.
+        if let Doubt::ScaleByDpi { unused, .. } = doubt {
+            *unused = Some(wanted.sheet.pitch[0]).filter(|p| *p > 0.0);
+        }
+    }
+    Ok(solved)
 }

@@ -3,7 +3,7 @@
 use super::camera::{self, Pair};
 use super::prior::{FocalFrom, Prior};
 use super::solve::INLIER;
-use super::{Field, Lens, Model, Solved, View, check};
+use super::{Field, Lens, Model, Solved, View, check, sense};
 use crate::length::{Mm, Px};
 use crate::proof::Doubt;
 use crate::shot::Tags;
@@ -62,6 +62,71 @@ pub enum GivenError {
         /// How far off, px.
         off: f64,
     },
+    /// A place that the picture does not show.
+    #[error(
+        "place number {} given with --at lies outside the picture of {} x {} px{}",
+        .number + 1, .size.0, .size.1,
+        if *.turned { "; its px are exchanged, x goes first and runs to the right" } else { "; give its px in the upright picture" }
+    )]
+    Outside {
+        /// Which, from 0.
+        number: usize,
+        /// Columns and rows.
+        size: (usize, usize),
+        /// Whether it would lie within with x and y exchanged.
+        turned: bool,
+    },
+    /// All points lie mirrored.
+    #[error(
+        "the places given with --at would show the sheet from behind: x and y are exchanged in px or mm, or an axis runs the wrong way, or the picture is mirrored; write x first, to the right, then y, downwards, in both"
+    )]
+    Behind,
+    /// Two points took each other's place.
+    #[error("the places number {} and {} given with --at seem exchanged: the others fit only the other way round; check which px belong to which mm", .numbers[0] + 1, .numbers[1] + 1)]
+    Exchanged {
+        /// Which, from 0.
+        numbers: [usize; 2],
+    },
+    /// One point lies where none of the others lets it.
+    #[error("place number {} given with --at lies on the wrong side of the others; check its numbers", .number + 1)]
+    Misplaced {
+        /// Which, from 0.
+        number: usize,
+    },
+    /// The points are arranged as no camera sees them.
+    #[error(
+        "no camera sees places so arranged as those given with --at: their order round the picture is not that on the sheet; check the numbers of each, px and mm, for one that is mistyped"
+    )]
+    Unseeable,
+    /// The view is one that nobody takes.
+    #[error(
+        "by the places given with --at the picture was taken {tilt:.0}° aslant, a millimetre being {:.2} px at one of them and {:.2} at another, which can't be measured; check the numbers of each, px and mm, or take it from above",
+        .px_per_mm[0], .px_per_mm[1]
+    )]
+    Aslant {
+        /// Tilt, degrees.
+        tilt: f64,
+        /// Least and greatest scale at the points.
+        px_per_mm: [f64; 2],
+    },
+    /// No camera stands there.
+    #[error(
+        "by the places given with --at the picture was taken from {:.2} m away, where no camera stands; check their unit: numbers without one are mm", .away / 1000.0
+    )]
+    Distance {
+        /// How far, mm.
+        away: f64,
+    },
+    /// A scan whose scale is many times another than the file's.
+    #[error(
+        "by the places given with --at the scan has {:.0} dpi, and its file says {:.0}; check their unit: numbers without one are mm", 25.4 * .seen, 25.4 * .told
+    )]
+    Slip {
+        /// By the points, px per mm.
+        seen: f64,
+        /// By the file.
+        told: f64,
+    },
 }
 
 /// The view of a scan by the resolution its file gives; the sheet's origin is the picture's middle.
@@ -75,7 +140,7 @@ pub fn by_dpi(size: (usize, usize), tags: &Tags) -> Result<Solved, GivenError> {
     let errors = [DPI_ERROR * x, LEAN * x, LEAN * y, DPI_ERROR * y, 0.0, 0.0];
     let covariance = DMatrix::from_diagonal(&DVector::from_iterator(6, errors.map(|e| e * e)));
     let view = View { model, covariance, width: size.0, height: size.1 };
-    let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: TWO_SIDED * DPI_ERROR }];
+    let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: TWO_SIDED * DPI_ERROR, unused: None }];
     Ok(solved(view, &[], None, 0.0, doubts))
 }
 
@@ -83,7 +148,7 @@ pub fn by_dpi(size: (usize, usize), tags: &Tags) -> Result<Solved, GivenError> {
 /// taken for a scan, any other for a photograph; `lens` is one solved before, as in [`super::Settings`].
 ///
 /// # Errors
-/// Too few points, points in one line, points that contradict each other.
+/// Too few points, points in one line, points that contradict each other or that no camera would see so.
 pub fn by_points(points: &[(Px, Mm)], size: (usize, usize), tags: &Tags, lens: Option<(Lens, [f64; 7])>) -> Result<Solved, GivenError> {
     let scan = !tags.camera && tags.px_per_mm.is_some() && lens.is_none();
     let given = points.len();
@@ -96,11 +161,19 @@ pub fn by_points(points: &[(Px, Mm)], size: (usize, usize), tags: &Tags, lens: O
     }
     let error = POINTED.hypot(PLACED * scale);
     let pairs: Vec<Pair> = points.iter().map(|&(px, mm)| Pair { mm, px, error }).collect();
-    let (view, from, share) = if scan { (affine(&pairs, size)?, None, 0.0) } else { photo(&pairs, size, tags, lens)? };
-    let off: Vec<f64> = pairs.iter().map(|p| view.to_px(p.mm, 0.0).distance(p.px)).collect();
-    if let Some(number) = (0..given).max_by(|&a, &b| off[a].total_cmp(&off[b])).filter(|&k| off[k].is_nan() || off[k] > INLIER * error) {
-        return Err(GivenError::Contradiction { number, off: off[number] });
+    let fitted = |pairs: &[Pair]| if scan { Ok((affine(pairs, size)?, None, 0.0)) } else { photo(pairs, size, tags, lens) };
+    let suspects = sense::suspects(points, size)?;
+    let agrees = |pairs: &[Pair]| fitted(pairs).ok().map(|f| f.0).filter(|view| worst_of(view, pairs).is_none());
+    let fit = fitted(&pairs);
+    let worst = fit.as_ref().ok().and_then(|f| worst_of(&f.0, &pairs));
+    if !suspects.is_empty() || worst.is_some() {
+        let checked = given >= if scan { PHOTO } else { CHECKED };
+        let off = at_fault(&pairs, agrees).filter(|_| checked).or(worst.filter(|_| suspects.is_empty()));
+        let exchanged = exchanged(&pairs, &suspects, agrees).map(|numbers| GivenError::Exchanged { numbers });
+        return Err(exchanged.or(off.map(contradiction)).unwrap_or(GivenError::Unseeable));
     }
+    let (view, from, share) = fit?;
+    sense::likely(&view, points, tags.px_per_mm.filter(|_| scan))?;
     let mut doubts = Vec::new();
     if given < if scan { PHOTO } else { CHECKED } {
         doubts.push(Doubt::FewPlaces { places: given });
@@ -109,6 +182,37 @@ pub fn by_points(points: &[(Px, Mm)], size: (usize, usize), tags: &Tags, lens: O
         doubts.push(Doubt::FocalAssumed { share, tilt: view.tilt_deg() });
     }
     Ok(solved(view, &pairs, from, share, doubts))
+}
+
+/// Two places whose exchange makes all agree.
+fn exchanged(pairs: &[Pair], suspects: &[usize], agrees: impl Fn(&[Pair]) -> Option<View>) -> Option<[usize; 2]> {
+    let two = suspects.iter().enumerate().flat_map(|(k, &a)| suspects[k + 1..].iter().map(move |&b| [a, b]));
+    let mut found = two.filter(|&[a, b]| {
+        let mut other = pairs.to_vec();
+        (other[a].mm, other[b].mm) = (pairs[b].mm, pairs[a].mm);
+        sense::in_order(&other.iter().map(|p| (p.px, p.mm)).collect::<Vec<_>>()) && agrees(&other).is_some()
+    });
+    found.next().filter(|_| found.next().is_none())
+}
+
+/// The place without which the others agree, and how far from there it is, px. The least squares of all bend towards it.
+fn at_fault(pairs: &[Pair], agrees: impl Fn(&[Pair]) -> Option<View>) -> Option<(usize, f64)> {
+    let alone = (0..pairs.len()).filter_map(|k| {
+        let others: Vec<Pair> = pairs.iter().enumerate().filter(|p| p.0 != k).map(|p| *p.1).collect();
+        agrees(&others).map(|view| (k, view.to_px(pairs[k].mm, 0.0).distance(pairs[k].px)))
+    });
+    alone.max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// What is said of a place that is so far off, px; one behind the camera is no number of pixels off.
+fn contradiction((number, off): (usize, f64)) -> GivenError {
+    if off.is_nan() { GivenError::Misplaced { number } } else { GivenError::Contradiction { number, off } }
+}
+
+/// The point that lies furthest from where the view has it, and how far, px, when that is too far for a hand.
+fn worst_of(view: &View, pairs: &[Pair]) -> Option<(usize, f64)> {
+    let off = pairs.iter().map(|p| view.to_px(p.mm, 0.0).distance(p.px)).enumerate();
+    off.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|&(k, off)| off.is_nan() || off > INLIER * pairs[k].error)
 }
 
 fn photo(
@@ -222,7 +326,8 @@ mod tests {
         let mut six: Vec<_> = PLACES.iter().chain(&more).map(|&mm| (truth.to_px(mm, 0.0), mm)).collect();
         assert!(by_points(&six, (1200, 900), &Tags::default(), None).is_ok_and(|s| s.doubts.iter().all(|d| d.code() != "few-places")));
         six[5].0.x += 60.0;
-        assert!(matches!(by_points(&six, (1200, 900), &Tags::default(), None), Err(GivenError::Contradiction { number: 5, .. })));
+        let told = by_points(&six, (1200, 900), &Tags::default(), None).map(|s| s.nodes);
+        assert!(matches!(told, Err(GivenError::Contradiction { number: 5, .. })), "{told:?}");
     }
 
     #[test]

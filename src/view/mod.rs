@@ -16,6 +16,7 @@ mod pages;
 mod prior;
 mod profile;
 mod scan;
+mod sense;
 mod sensor;
 mod solve;
 mod turned;
