@@ -120,6 +120,35 @@ fn a_lens_is_solved_kept_and_taken() {
     }
 }
 
+/// Another sheet among the pictures is refused with its name, a garment on the sheet told of.
+#[test]
+fn one_bare_sheet() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let names = pictures(folder.path());
+    let draw = |name: &str, sheet: Sheet, pieces: Vec<Piece>| {
+        let corners = [[-300.0, -230.0], [300.0, -230.0], [300.0, 230.0], [-300.0, 230.0]];
+        let camera = bent(Camera::framing(SIZE, stand(30.0, 27.0, 3.0), &corners, 1.0));
+        let picture = Scene { seed: 9, ..Scene::new(camera, sheet, pieces) }.draw();
+        std::fs::write(folder.path().join(name), file::jpeg(&picture, &Written::phone(26))).expect("written");
+    };
+    draw("dots.jpg", Sheet::dots(20.0, [900.0, 800.0]), vec![]);
+    let pocket = Piece::new("pocket", &shapes::pocket(&mut Figure::plain()), Fabric::plain(srgb(90, 50, 80)), 1.5);
+    draw("worn.jpg", Sheet::lines(20.0, [900.0, 800.0]), vec![pocket]);
+    let solve = |more: &str, out: &str| {
+        let words = names[..4].iter().map(String::as_str).chain([more, "--pitch", "20mm", "--out", out]);
+        verb("lens").current_dir(folder.path()).args(words).output().expect("the program starts")
+    };
+    let text = complaint(&solve("dots.jpg", "mixed.toml"));
+    println!("{text}");
+    assert!(text.contains("dots.jpg shows dots") && text.contains("one sheet") && !folder.path().join("mixed.toml").exists(), "{text}");
+    for (more, told) in [("worn.jpg", true), (names[4].as_str(), false)] {
+        let output = solve(more, &format!("{more}.toml"));
+        let text = String::from_utf8_lossy(&output.stderr).into_owned();
+        println!("{text}");
+        assert!(output.status.success() && text.contains("Something lies on the sheet in worn.jpg") == told, "{text}");
+    }
+}
+
 #[test]
 fn refusals() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -1,5 +1,7 @@
 //! `ruboff lens`: several pictures of one sheet in, the camera's lens out, kept as a profile.
 
+mod bare;
+
 use super::{SOME_FAILED, WRONG_CALL, say};
 use crate::grid::{self, GridError, Lattice};
 use crate::length::Length;
@@ -143,6 +145,11 @@ fn solve(call: &Call, seen: &[Seen]) -> anyhow::Result<()> {
     let lattices: Vec<&Lattice> = seen.iter().map(|s| &s.lattice).collect();
     let size = (first.size[0], first.size[1]);
     let solved = solve_lens(&lattices, size, &first.tags, Freedom::default(), &mut Proof::off())?;
+    if let Some([out, all]) = bare::left_out(&solved) {
+        bail!(
+            "{out} of {all} places of the sheet fit no lens, so none was kept: the sheet did not lie flat, was another one in some picture, or something lay on it; take pictures of one bare flat sheet"
+        );
+    }
     let apart = solve_lens(&lattices, size, &first.tags, Freedom { square: false, ..Freedom::default() }, &mut Proof::off()).ok();
     let name = call.name.clone().unwrap_or_else(|| usual_name(first));
     let profile = LensProfile::of(&solved, name, &first.tags, first.size, today());
@@ -165,7 +172,7 @@ fn solve(call: &Call, seen: &[Seen]) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Whether two pictures are of one camera, lens and size.
+/// Whether two pictures are of one camera, lens and size, and of one sheet.
 fn alike(a: &Seen, b: &Seen) -> anyhow::Result<()> {
     let focal = a.tags.focal_px.zip(b.tags.focal_px).is_none_or(|(f, g)| (f / g - 1.0).abs() < ALIKE);
     let what = if a.size != b.size {
@@ -174,6 +181,12 @@ fn alike(a: &Seen, b: &Seen) -> anyhow::Result<()> {
         format!("was taken by another camera than {}", a.name)
     } else if !focal {
         format!("was taken with another focal length than {}", a.name)
+    } else if let Some([one, other]) = bare::differ(&a.lattice, &b.lattice) {
+        bail!(
+            "{} shows {other} and {} {one}; solve a lens from pictures of one sheet, or name its kind with --sheet if it was mistaken",
+            b.name,
+            a.name
+        );
     } else {
         return Ok(());
     };
@@ -197,6 +210,13 @@ fn tell(call: &Call, profile: &LensProfile, solved: &SolvedLens, apart: Option<&
         doubts.push(format!(
             "Pictures kept out lie {:.2} px off, those of the fit {:.2} px: too few or too like to trust the lens between them. Take more, from other sides.",
             k.rms_px, solved.rms_px
+        ));
+    }
+    let occupied: Vec<&str> = seen.iter().filter(|s| bare::occupied(&s.lattice)).map(|s| s.name.as_str()).collect();
+    if !occupied.is_empty() {
+        doubts.push(format!(
+            "Something lies on the sheet in {}: it hides part of the lens's view and may lift the sheet. Take them again with the sheet bare, and solve the lens from those.",
+            occupied.join(", ")
         ));
     }
     if profile.camera.is_none() || profile.tag_focal_px.is_none() {

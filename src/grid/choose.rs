@@ -188,6 +188,8 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
     let kind = words(told);
     match best.filter(|b| b.score > LEAST) {
         Some(found) => Ok(found),
+        None if dim(&gray) => Err(GridError::TooDark),
+        None if burnt(&gray) => Err(GridError::TooBright { kind }),
         None if relief.sharpness() < BLURRED => Err(GridError::Blurred { kind }),
         None => Err(GridError::NoGrid { kind }),
     }
@@ -274,6 +276,20 @@ fn other_kind(shot: &Shot, gray: &Gray, relief: &Relief, told: Option<SheetKind>
 
 /// Whether hardly any pixel is lighter than 1 % (an encoded value of 25).
 fn dark(gray: &Gray) -> bool {
-    let light = gray.data.iter().step_by(17).filter(|v| **v > 0.01).count();
-    light * 17 * 50 < gray.data.len()
+    few(gray, |v| v > 0.01, 50)
+}
+
+/// Whether hardly any pixel is lighter than a twentieth of white (an encoded value of 63), which leaves thin lines no contrast.
+fn dim(gray: &Gray) -> bool {
+    few(gray, |v| v > 0.05, 50)
+}
+
+/// Whether most pixels are as white as a picture can hold (an encoded value of 254).
+fn burnt(gray: &Gray) -> bool {
+    !few(gray, |v| v > 0.99, 2)
+}
+
+/// Whether fewer than one in `of` pixels is so.
+fn few(gray: &Gray, so: impl Fn(f32) -> bool, of: usize) -> bool {
+    gray.data.iter().step_by(17).filter(|v| so(**v)).count() * 17 * of < gray.data.len()
 }

@@ -16,8 +16,16 @@ pub enum GridError {
         height: usize,
     },
     /// Hardly any light.
-    #[error("the picture is nearly black, so no sheet can be seen; take it again with more light")]
+    #[error("the picture is too dark for the sheet to be seen; take it again with more light")]
     TooDark,
+    /// No lattice, and most of the picture is white beyond what it can hold.
+    #[error(
+        "no {kind} were found and most of the picture is burnt out to white; turn off the flash or slide the exposure down and take it again"
+    )]
+    TooBright {
+        /// What was sought, in words.
+        kind: &'static str,
+    },
     /// No lattice of the wanted kind, nor of another.
     #[error(
         "no {kind} were found anywhere in the picture; lay the garment on a ruled sheet that shows all round it, or say what the sheet shows with --sheet"

@@ -57,7 +57,7 @@ mod stroke;
 
 pub use candidate::Candidate;
 pub use choose::find;
-pub use error::GridError;
+pub use error::{GridError, words};
 
 use crate::length::{Mm, Px};
 use crate::proof::Doubt;

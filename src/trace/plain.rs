@@ -16,7 +16,8 @@ pub(super) fn lattice() -> Lattice {
 
 /// Whether a picture in which no lattice was found may be traced all the same: a scan whose resolution a person trusts.
 pub(super) fn instead(error: &GridError, shot: &Shot, wanted: &Wanted) -> bool {
-    let none = matches!(error, GridError::NoGrid { .. } | GridError::TooFew { .. } | GridError::Blurred { .. });
+    let none =
+        matches!(error, GridError::NoGrid { .. } | GridError::TooFew { .. } | GridError::Blurred { .. } | GridError::TooBright { .. });
     none && wanted.trust_dpi && shot.tags.px_per_mm.is_some()
 }
 

@@ -2,19 +2,21 @@
 //!
 //! Only the stages up to the cloth's rough rim are run. Costs are 95 % figures at the worst place of the rim.
 
+use super::lit::Lit;
 use super::session::Wanted;
+use super::soft::blur;
 use crate::cloth::{Cloth, Side};
 use crate::grid::Lattice;
 use crate::length::{Mm, Px};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::SheetKind;
 use crate::shot::{LUMA, Shot};
-use crate::solve::{TWO_SIDED, median};
+use crate::solve::TWO_SIDED;
 use crate::view::{Model, Solved, View};
 
 /// How far off a rim is found on cloth that is not easy, px (95 %): 0.15 px on plain cloth, 0.4 px on dim, grainy or patterned
 /// cloth, measured on rendered pictures of 12 megapixels.
-const EDGE_PX: f64 = 0.4;
+pub(super) const EDGE_PX: f64 = 0.4;
 /// Blur (Gaussian, px) up to which that holds; beyond it the error grows with the blur.
 const CRISP: f64 = 1.5;
 /// Blur from which a picture is called soft, px.
@@ -25,13 +27,13 @@ const TILTED: f64 = 35.0;
 const WIDE: f64 = 19.0;
 /// Diagonal of the 24 × 36 mm frame that the equivalent refers to, mm.
 const FRAME_DIAGONAL: f64 = 43.266_615;
-/// Linear light of bare paper below which a picture is dark: a twentieth of white, where noise is a tenth of the light.
-const DARK: f64 = 0.05;
-/// Noise of bare paper, as a share of its light, from which a picture is grainy; an edge is out by twice that share of a pixel.
-const GRAINY: f64 = 0.12;
 /// Messaging apps reduce pictures to 1280, 1600 or 2048 px, strip their tags and save them at a quality of 60 to 85 (common
 /// practice, no source).
 const MESSAGED: (usize, f64) = (2560, 87.0);
+/// JPEG quality below which a picture's own blocks limit its edges, and the loss of quality that costs as much as a picture does without:
+/// on a pocket rendered at 3 px to the mm the bound was the same at 85 and six times as wide at 60. Cameras save at 85 and more.
+const BLOCKY: f64 = 70.0;
+const BLOCKS: f64 = 10.0;
 /// Share of the rim that may lie beyond the outermost marks.
 const BEYOND: f64 = 0.01;
 
@@ -54,8 +56,12 @@ pub enum Flaw {
     Tilted { degrees: f64, cost: f64 },
     /// An ultra-wide lens.
     UltraWide { film_mm: f64, cost: f64 },
+    /// Most of the sheet is white beyond what the picture can hold.
+    Burnt { share: f64, cost: f64 },
     /// Reduced and saved again by a messaging app.
     Recompressed { quality: f64, cost: f64 },
+    /// Saved so coarsely that edges break up.
+    Coded { quality: f64, cost: f64 },
 }
 
 impl Flaw {
@@ -69,7 +75,8 @@ impl Flaw {
             Self::Dark { .. } => "too-dark",
             Self::Tilted { .. } => "too-tilted",
             Self::UltraWide { .. } => "ultra-wide",
-            Self::Recompressed { .. } => "recompressed",
+            Self::Burnt { .. } => "too-bright",
+            Self::Recompressed { .. } | Self::Coded { .. } => "recompressed",
         }
     }
 
@@ -83,7 +90,9 @@ impl Flaw {
             | Self::Dark { cost, .. }
             | Self::Tilted { cost, .. }
             | Self::UltraWide { cost, .. }
-            | Self::Recompressed { cost, .. } => Some(*cost),
+            | Self::Burnt { cost, .. }
+            | Self::Recompressed { cost, .. }
+            | Self::Coded { cost, .. } => Some(*cost),
         }
     }
 
@@ -105,7 +114,7 @@ impl Flaw {
                 "The picture is blurred over {blur_px:.1} pixels, which costs {cost:.2} mm. Hold still or lean on something, tap to focus on the cloth's edge, wipe the lens."
             ),
             Self::Dark { light, noise, cost } => format!(
-                "The sheet is dark ({:.0} % of full light, {:.0} % noise), which costs {cost:.2} mm. Bring lamps from two sides or go to a window; no flash.",
+                "The picture is too dark (the sheet has {:.0} % of full light, {:.0} % of it noise), which costs {cost:.2} mm. Bring lamps from two sides or go to a window; no flash.",
                 light * 100.0,
                 noise * 100.0
             ),
@@ -114,6 +123,13 @@ impl Flaw {
             ),
             Self::UltraWide { film_mm, cost } => format!(
                 "The lens is the ultra-wide one ({film_mm:.0} mm equivalent): the cloth's height costs {cost:.2} mm there. Switch to 1× and step back."
+            ),
+            Self::Burnt { share, cost } => format!(
+                "The picture is too bright: {:.0} % of the sheet beside the cloth is burnt out to white, which costs {cost:.2} mm. Turn off the flash, take lamps away, or tap the sheet and slide the exposure down.",
+                share * 100.0
+            ),
+            Self::Coded { quality, cost } => format!(
+                "The file was saved at JPEG quality {quality:.0}, so edges break up into blocks, which costs {cost:.2} mm. Use the camera's original, or save at 90 or better."
             ),
             Self::Recompressed { quality, cost } => format!(
                 "The file looks as if a messaging app had reduced it (no camera tags, JPEG quality {quality:.0}), which costs {cost:.2} mm. Send the original as a file, or copy it by cable."
@@ -135,27 +151,32 @@ pub(super) fn flaws(
     let (view, height) = (&solved.view, wanted.height());
     let rim = Rim::of(cloth, view, height.0);
     let mut out = Vec::new();
+    let blur_px = blur(shot, lattice, view, cloth);
+    let px_per_mm = rim.px_per_mm(view, height.0);
+    let lit = Lit::of(shot, cloth, view, &rim, height.0, proof);
+    let burnt = lit.burnt(px_per_mm, blur_px);
     let mut sides: Vec<Side> = cloth.regions.iter().flat_map(|r| r.cut_by.iter().copied()).collect();
     sides.sort();
     sides.dedup();
-    if !sides.is_empty() {
+    out.extend(lit.dark(px_per_mm, accuracy));
+    // Cloth that ran together with a burnt-out sheet ends anywhere.
+    if !sides.is_empty() && burnt.is_none() {
         out.push(Flaw::CutOff { sides });
     }
-    let px_per_mm = rim.places.iter().map(|p| view.local(*p, height.0).px_per_mm()[0]).fold(f64::INFINITY, f64::min);
+    out.extend(burnt);
     let edge = EDGE_PX / px_per_mm;
     out.extend(sheet_ends(lattice, cloth, view, &rim, height.0));
     let needed = EDGE_PX / accuracy;
     if px_per_mm < needed {
         out.push(Flaw::Coarse { px_per_mm, needed, cost: edge });
     }
-    if let Some(blur_px) = blur(shot, cloth) {
+    if let Some(blur_px) = blur_px {
         proof.figure("retake", "blur_px", blur_px);
         let cost = edge * (blur_px / CRISP).max(1.0);
         if blur_px > SOFT && cost > accuracy {
             out.push(Flaw::Soft { blur_px, cost });
         }
     }
-    out.extend(dark(shot, cloth, view, &rim, height.0, accuracy, proof));
     if let Model::Pinhole { lens, .. } = &view.model {
         let shape = height_costs(view, &rim, height);
         if view.tilt_deg() > TILTED {
@@ -169,6 +190,9 @@ pub(super) fn flaws(
             shot.tags.jpeg_quality.filter(|q| !shot.tags.camera && *q < MESSAGED.1 && shot.width.max(shot.height) <= MESSAGED.0)
         {
             out.push(Flaw::Recompressed { quality, cost: edge });
+        } else if let Some(quality) = shot.tags.jpeg_quality.filter(|q| *q < BLOCKY) {
+            let cost = edge * (100.0 - quality) / BLOCKS;
+            out.extend((cost > accuracy).then_some(Flaw::Coded { quality, cost }));
         }
     }
     proof.figure("retake", "px_per_mm", px_per_mm);
@@ -176,8 +200,8 @@ pub(super) fn flaws(
 }
 
 /// The rough rims of all pieces on the sheet, mm.
-struct Rim {
-    places: Vec<Mm>,
+pub(super) struct Rim {
+    pub places: Vec<Mm>,
 }
 
 impl Rim {
@@ -186,6 +210,11 @@ impl Rim {
         let thin = |rim: &[Px]| rim.iter().copied().step_by((rim.len() / 150).max(1)).collect::<Vec<_>>();
         let places = cloth.regions.iter().flat_map(|r| thin(&r.rim)).filter_map(|p| view.to_mm(p, height)).collect();
         Self { places }
+    }
+
+    /// Pixels to the mm at its coarsest place.
+    fn px_per_mm(&self, view: &View, height: f64) -> f64 {
+        self.places.iter().map(|p| view.local(*p, height).px_per_mm()[0]).fold(f64::INFINITY, f64::min)
     }
 }
 
@@ -216,61 +245,6 @@ fn sheet_ends(lattice: &Lattice, cloth: &Cloth, view: &View, rim: &Rim, height: 
 }
 
 /// Luminance at a place of the picture.
-fn luminance(shot: &Shot, p: Px) -> Option<f64> {
+pub(super) fn luminance(shot: &Shot, p: Px) -> Option<f64> {
     shot.sample(p).map(|v| (0..3).map(|k| f64::from(v[k] * LUMA[k])).sum())
-}
-
-/// Blur across the rims, px (Gaussian), of the sharper places: cloth is soft in itself at others.
-fn blur(shot: &Shot, cloth: &Cloth) -> Option<f64> {
-    const REACH: i32 = 12;
-    const SHARPER: f64 = 0.2;
-    const ONE_STEP: f64 = 0.8;
-    let mut all = Vec::new();
-    for rim in cloth.regions.iter().map(|r| &r.rim).filter(|r| r.len() > 12) {
-        for k in (0..rim.len()).step_by((rim.len() / 200).max(1)) {
-            let along = rim[(k + 4) % rim.len()] - rim[(k + rim.len() - 4) % rim.len()];
-            let Some(t) = along.try_normalize(1e-9) else { continue };
-            let normal = nalgebra::Vector2::new(t.y, -t.x);
-            let light: Option<Vec<f64>> = (-REACH..=REACH).map(|d| luminance(shot, rim[k] + normal * f64::from(d))).collect();
-            let Some(light) = light else { continue };
-            let step = (light[light.len() - 1] + light[light.len() - 2] - light[0] - light[1]).abs() / 2.0;
-            let slope = light.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0.0, f64::max);
-            let climbed = light.windows(2).map(|w| (w[1] - w[0]).abs()).sum::<f64>();
-            // Beside a checker's edge or a line there is more than one step. A Gaussian one rises by 1 / (σ √2π) at its steepest.
-            if step > 0.05 && slope > 0.0 && step > ONE_STEP * climbed {
-                all.push(step / slope / (2.0 * std::f64::consts::PI).sqrt());
-            }
-        }
-    }
-    let at = (all.len() as f64 * SHARPER) as usize;
-    (all.len() >= 20).then(|| *all.select_nth_unstable_by(at, f64::total_cmp).1)
-}
-
-/// Light and noise of the bare sheet a little outside the rim.
-fn dark(shot: &Shot, cloth: &Cloth, view: &View, rim: &Rim, height: f64, accuracy: f64, proof: &mut Proof) -> Option<Flaw> {
-    let (mut lights, mut noises) = (Vec::new(), Vec::new());
-    let middle = rim.places.iter().map(|p| p.vector()).sum::<nalgebra::Vector2<f64>>() / rim.places.len().max(1) as f64;
-    for place in &rim.places {
-        let Some(out) = (place.vector() - middle).try_normalize(1e-9) else { continue };
-        let p = view.to_px(*place + out * 8.0, height);
-        let near: Option<Vec<f64>> = (-2..=2).map(|d| luminance(shot, Px::new((p.x + f64::from(d)).round(), p.y.round()))).collect();
-        let Some(v) = near else { continue };
-        let light = cloth.light.at(p);
-        let light = (0..3).map(|k| f64::from(light[k] * LUMA[k])).sum::<f64>();
-        // What is far from the sheet's own light is cloth, a mark or a shadow.
-        if (v[2] / light.max(1e-4) - 1.0).abs() < 0.5 {
-            lights.push(light);
-            // Second differences of white noise have √6 times its deviation.
-            noises.push(((v[1] - 2.0 * v[2] + v[3]) / 6f64.sqrt()).abs() / light.max(1e-4));
-        }
-    }
-    if lights.len() < 10 {
-        return None;
-    }
-    let (light, noise) = (median(&mut lights)?, 1.4826 * median(&mut noises)?);
-    proof.figure("retake", "light", light);
-    proof.figure("retake", "noise", noise);
-    let px_per_mm = rim.places.iter().map(|p| view.local(*p, height).px_per_mm()[0]).fold(f64::INFINITY, f64::min);
-    let cost = (EDGE_PX + 2.0 * noise) / px_per_mm;
-    ((light < DARK || noise > GRAINY) && cost > accuracy).then_some(Flaw::Dark { light, noise, cost })
 }
