@@ -147,6 +147,22 @@ fn the_pitch_told_is_given_to_the_right_lines() {
     assert!(bad.is_empty(), "{bad:#?}");
 }
 
+/// From arm's length the pitch of the heavier lines is told and nothing else can be meant: 50 mm of the finer ones would be seen from 4 m, in
+/// heavier squares of a quarter of a metre. Nearer, where both are possible, it stays a doubt.
+#[test]
+fn the_heavier_lines_pitch_is_not_doubted_where_it_fits() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let ruling = Ruling { mat: true, fine: 10.0, every: 5, contrast: 1.0 };
+    for (wide, doubted) in [(1000.0, false), (480.0, true)] {
+        let scene = scene(ruling.sheet(), wide);
+        let file = draw(&scene, &format!("{} {wide}", ruling.name()), folder.path());
+        let seen = see(&scene, &file, 50.0, false).expect("a lattice");
+        println!("{wide}: {:?}", seen.lattice.doubts);
+        assert!((seen.scale - 1.0).abs() < 0.01 && seen.stray < 0.01, "scale {}, stray {}", seen.scale, seen.stray);
+        assert_eq!(!seen.lattice.doubts.is_empty(), doubted, "{:?}", seen.lattice.doubts);
+    }
+}
+
 #[test]
 #[ignore = "a measurement of minutes"]
 fn table_of_rulings() {

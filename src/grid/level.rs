@@ -72,7 +72,7 @@ pub(super) fn choose(shot: &Shot, profile: &SheetProfile, map: &SheetMap, looks:
     let mut rated: Vec<(f64, f64)> = levels.iter().map(|&l| (odds(l), l)).collect();
     rated.sort_by(|a, b| b.0.total_cmp(&a.0));
     let (best, taken) = rated[0];
-    let doubt = rated.get(1).filter(|other| best - other.0 < SURE || taken > levels[0]).map(|&(_, other)| {
+    let doubt = rated.get(1).filter(|other| best - other.0 < SURE).map(|&(_, other)| {
         let parts = (taken / other).max(other / taken).round() as u32;
         Doubt::FinerRuling { parts, finer_taken: taken < other, pitch: profile.pitch[0] }
     });

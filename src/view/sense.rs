@@ -100,7 +100,7 @@ pub(super) fn likely(view: &View, points: &[(Px, Mm)], told: Option<[f64; 2]>) -
     if !DISTANCE.contains(&away) && away.is_finite() && tilt < STEEP {
         return Err(GivenError::Distance { away });
     }
-    if !seen || tilt > STEEP || !(least * UNEVEN >= most) {
+    if !seen || tilt.is_nan() || tilt > STEEP || (least * UNEVEN).is_nan() || least * UNEVEN < most {
         return Err(GivenError::Aslant { tilt, px_per_mm: [least, most] });
     }
     Ok(())
