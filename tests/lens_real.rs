@@ -123,6 +123,7 @@ fn a_clipboard_of_discs() {
     let solved = solve_lens(&all, (640, 480), &Tags { camera: true, ..Tags::default() }, freedom, &mut Proof::off()).unwrap();
     show("discs", &solved);
     assert!(solved.rms_px <= 0.501 && solved.views.len() == 6 && solved.nodes > 440, "{} px", solved.rms_px);
+    assert!(solved.kept_out.unwrap().rms_px < 1.1 * 0.501, "{:?}", solved.kept_out);
     let [fx, fy] = solved.sensor.focal;
     assert!((fx / 456.94 - 1.0).abs() < 0.005 && (fy / 454.30 - 1.0).abs() < 0.005, "{fx} {fy}");
 }

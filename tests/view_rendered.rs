@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use ruboff::grid::{self, Lattice};
 use ruboff::length::{Length, Px};
 use ruboff::proof::Proof;
-use ruboff::sheet::SheetProfile;
+use ruboff::sheet::{SheetKind, SheetProfile};
 use ruboff::shot::{Limits, Shot};
 use ruboff::view::{self, Solved};
 use std::time::Instant;
@@ -59,6 +59,9 @@ fn run(t: &Truth, auto: bool) -> Row {
     let begun = Instant::now();
     let mut view_ms = 0.0;
     let found = lattice.map_err(|e| e.to_string()).and_then(|lattice| {
+        if lattice.kind != sheet_kind(t) {
+            return Err(format!("named {:?} and not {}", lattice.kind, t.kind));
+        }
         let solved = view::solve(&lattice, (shot.width, shot.height), &shot.tags, &view::Settings::default(), &mut Proof::off());
         let solved = solved.map_err(|e| e.to_string())?;
         view_ms = begun.elapsed().as_secs_f64() * 1e3;
@@ -66,6 +69,11 @@ fn run(t: &Truth, auto: bool) -> Row {
         Ok((lattice, solved, figures, marks))
     });
     Row { name: t.name.clone(), found, ms: [grid_ms, view_ms] }
+}
+
+/// The kind drawn.
+fn sheet_kind(t: &Truth) -> SheetKind {
+    SheetProfile::from_words(&t.kind, Some(Length::from_mm(t.pitch))).unwrap().kind.expect("one kind")
 }
 
 fn table(rows: &[Row]) -> Vec<String> {
