@@ -77,11 +77,11 @@ impl Desk {
         let seams = &self.scene.pieces[0].seams;
         let body = self.body.outline.corners();
         let hem = body.iter().copied().max_by(|a, b| a[1].total_cmp(&b[1])).expect("a corner");
-        let end = |k: usize| seams[k].stretches[0].end();
+        let end = |k: usize| seams[k].line.stretches[0].end();
         [
-            self.corner("shoulder a", seams[0].start, [2.0, -2.0]),
+            self.corner("shoulder a", seams[0].line.start, [2.0, -2.0]),
             self.corner("underarm a", end(0), [-2.0, 3.0]),
-            self.corner("underarm b", seams[1].start, [3.0, 1.0]),
+            self.corner("underarm b", seams[1].line.start, [3.0, 1.0]),
             self.corner("shoulder b", end(1), [-1.0, -3.0]),
             self.corner("hem", hem, [1.0, 1.0]),
         ]
@@ -134,13 +134,13 @@ fn a_bodice_is_rim_and_armhole_seams() {
 fn the_other_corner_says_which_side_is_wanted() {
     let desk = Desk::new();
     let seams = &desk.scene.pieces[0].seams;
-    let end = seams[0].stretches[0].end();
+    let end = seams[0].line.stretches[0].end();
     // The corner of the whole farthest to the right is one of the cuff's.
     let whole = desk.scene.pieces[0].outline.corners();
     let cuff = whole.iter().copied().max_by(|a, b| a[0].total_cmp(&b[0])).expect("a corner");
     let notes = format!(
         "[[shot]]\n{}{}{}[[shot.edge]]\nfrom = \"underarm\"\nto = \"tip\"\nline = \"seam\"\n[[shot.edge]]\nfrom = \"tip\"\nto = \"cuff\"\nline = \"fold\"\n",
-        desk.corner("tip", seams[0].start, [1.0, 1.0]),
+        desk.corner("tip", seams[0].line.start, [1.0, 1.0]),
         desk.corner("underarm", end, [1.0, 1.0]),
         desk.corner("cuff", cuff, [0.0, 0.0])
     );
@@ -160,7 +160,7 @@ fn seams_that_are_not_there_or_cut_nothing_are_refused() {
     desk.refused(&wrong("shoulder a", "hem"), "no seam can be seen");
     desk.refused(&wrong("shoulder a", "elbow"), "no corner of this picture is called");
     let seam = &desk.scene.pieces[0].seams[0];
-    let half = seam.points(1.0);
+    let half = seam.line.points(1.0);
     let notes = format!(
         "[[shot]]\n{corners}{}[[shot.edge]]\nfrom = \"shoulder a\"\nto = \"half way\"\nline = \"seam\"\n",
         desk.corner("half way", half[half.len() / 2], [0.0, 0.0])

@@ -149,7 +149,7 @@ fn a_seam_where_none_is_is_doubted() {
     let piece = one("front", shapes::bodice, 2, Fabric::plain(srgb(104, 60, 96)), 2.0).with_seam(seam.laid(4.0, [3.0, -8.0]));
     let scene = photo(stand(14.0, 60.0, 3.0), Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
     let ends = |[a, b]: [[f64; 2]; 2]| [a, b].map(|p| scene.camera.project(p, 2.0)).map(|p| format!("{:.0},{:.0}", p[0], p[1])).join(" ");
-    let laid = scene.pieces[0].seams[0].clone();
+    let laid = scene.pieces[0].seams[0].line.clone();
     let (there, bare) = (ends([laid.start, laid.stretches[0].end()]), ends([[60.0, -80.0], [70.0, 90.0]]));
     let folder = tempfile::tempdir().expect("a folder");
     let picture = folder.path().join("shot.jpg");
@@ -359,4 +359,15 @@ fn demo() -> Vec<(&'static str, Figures)> {
         (file, f)
     };
     render::wardrobe::all().into_iter().map(one).collect()
+}
+
+/// Bright cloth throws its own hue into a faint, wide shadow beside it, which is sheet all the same.
+#[test]
+fn a_faint_shadow_of_the_cloths_own_hue() {
+    for (name, colour, hue) in [("red", srgb(170, 60, 55), [0.5, 0.95, 1.0]), ("blue", srgb(70, 90, 150), [1.0, 0.87, 0.47])] {
+        let piece = one("front", shapes::bodice, 2, Fabric::plain(colour), 2.0);
+        let scene = photo(stand(10.0, 60.0, 3.0), Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
+        let light = Light { shadow: 0.14, hue, reach: 4.0, softness: 5.0, ..Light::soft() };
+        check(name, &figures(&Scene { light, ..scene }, "lines", "1in"), PLAIN);
+    }
 }

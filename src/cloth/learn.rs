@@ -19,6 +19,8 @@ const COMMON: f32 = 0.04;
 const COMMON_ROUGH: f32 = 0.2;
 /// Share of the cloth's depths that shadow would explain, from which on its border says nothing of shadow.
 const LIKE_SHADOW: f32 = 0.1;
+/// And from which on shadow is taken for no deeper than what was seen.
+const SOME_LIKE_SHADOW: f32 = 0.05;
 /// Share of the first answer that is worth another look as shadow, however far from its border.
 const TAKEN_IN: f32 = 0.01;
 /// Fewest pixels that are worth counting.
@@ -219,12 +221,23 @@ impl Cells {
         out.shaded = faded.len() as f32 > TAKEN_IN * inside.len() as f32;
         if out.shaded {
             out.turn = Turn::of(&faded).or_else(|| Turn::of(&outside)).unwrap_or_default();
+            let share = out.like_shadow(&inside, |n| !strip[n], bare.noise);
+            if share > SOME_LIKE_SHADOW {
+                out.turn = out.turn.shallow();
+            }
             out.leave_out_shadow(&mut inside, |n| !strip[n], bare.noise, |n| fades(evidence, labels, n));
         }
         out.inside = inside.iter().map(|(_, r)| cell(*r)).collect();
         out.strip = inside.iter().filter(|(n, _)| strip[*n]).map(|(_, r)| cell(*r)).collect();
         out.pixels[0] = inside.into_iter().map(|(n, _)| n).collect();
         out
+    }
+
+    /// Share of the cloth's depths that look like shadow.
+    fn like_shadow(&self, inside: &[(usize, [f32; 3])], deep: impl Fn(usize) -> bool, noise: Noise) -> f32 {
+        let depths = inside.iter().filter(|(n, _)| deep(*n));
+        let (dim, all) = depths.fold((0usize, 0usize), |(dim, all), (_, r)| (dim + usize::from(self.turn.explains(*r, noise)), all + 1));
+        dim as f32 / all.max(1) as f32
     }
 
     /// Leaves shadow out of what lies inside: where the depths of the cloth look like no shadow, what fades out softly near its
@@ -237,9 +250,8 @@ impl Cells {
         fades: impl Fn(usize) -> bool,
     ) {
         let explained = |r: [f32; 3]| self.turn.explains(r, noise);
-        let depths = inside.iter().filter(|(n, _)| deep(*n)).count();
         let dim: Vec<usize> = inside.iter().filter(|(_, r)| explained(*r)).map(|(n, _)| *n).collect();
-        if (dim.iter().filter(|n| deep(**n)).count() as f32) < LIKE_SHADOW * depths as f32 {
+        if self.like_shadow(inside, deep, noise) < LIKE_SHADOW {
             let most = 2 * dim.iter().filter(|n| fades(**n)).count() > dim.len();
             inside.retain(|&(n, r)| !(explained(r) && (most || fades(n))));
         }

@@ -12,8 +12,12 @@ const DEEPEST: f32 = -2.0;
 const TURN: f32 = 0.06;
 /// Shade from which on the colour of shadows is read: fainter, noise would turn it; deeper, cloth is blurred into it.
 const READ: std::ops::Range<f32> = -0.6..-0.1;
-/// Most that shadow turns the sheet's colour for each unit of depth; what turns more is coloured cloth.
-const MOST_TURN: f32 = 0.5;
+/// Most that shadow turns the sheet's colour for each unit of depth: a faint one beside bright cloth takes all its colour from it. What
+/// turns more is coloured cloth.
+const MOST_TURN: f32 = 1.0;
+/// Shadow of about the cloth's own hue is told from it by its depth: it is at most twice as deep as what was seen (all but a fiftieth).
+const SEEN_DEPTH: f64 = 0.02;
+const DEEPER: f32 = 2.0;
 /// Fewest pixels in shadow that tell its colour.
 const FEW: usize = 75;
 /// Shadows grow rarer with depth, by a factor of e over so much (natural logarithm of light).
@@ -28,8 +32,20 @@ const OUT: usize = 40;
 const SOFT: f32 = 0.55;
 
 /// How shadow turns the sheet's colour in this picture: red and blue against green, for each unit of depth.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Turn([f32; 2]);
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Turn {
+    by: [f32; 2],
+    /// Deepest shade there was.
+    seen: f32,
+    /// Deepest shade it can be.
+    deepest: f32,
+}
+
+impl Default for Turn {
+    fn default() -> Self {
+        Self { by: [0.0; 2], seen: DEEPEST, deepest: DEEPEST }
+    }
+}
 
 impl Turn {
     /// From ratios of light in shadow, and some that are not; `None` where too few are or where they turn too far.
@@ -39,8 +55,16 @@ impl Turn {
             let mut all: Vec<f64> = dim.iter().map(|r| f64::from((r[from] - r[1]) / shade(*r))).collect();
             median(&mut all).unwrap_or_default() as f32
         };
-        let turn = [middle(0), middle(2)];
-        (dim.len() >= FEW && turn[0].hypot(turn[1]) < MOST_TURN).then_some(Self(turn))
+        let by = [middle(0), middle(2)];
+        let mut depths: Vec<f32> = dim.iter().map(|r| shade(*r)).collect();
+        depths.sort_by(f32::total_cmp);
+        let seen = depths.get((SEEN_DEPTH * depths.len() as f64) as usize).copied()?;
+        (dim.len() >= FEW && by[0].hypot(by[1]) < MOST_TURN).then_some(Self { by, seen, deepest: DEEPEST })
+    }
+
+    /// The same of shadow that is little deeper than what was seen.
+    pub fn shallow(self) -> Self {
+        Self { deepest: (DEEPER * self.seen).max(DEEPEST), ..self }
     }
 
     /// Squared distance in colour from what shadow of this depth would be, and its standard deviation; `None` where no shadow
@@ -48,8 +72,8 @@ impl Turn {
     #[inline]
     fn off(self, r: [f32; 3], noise: Noise) -> Option<(f32, f32)> {
         let s = shade(r);
-        let off = (r[0] - r[1] - self.0[0] * s).powi(2) + (r[2] - r[1] - self.0[1] * s).powi(2);
-        (DEEPEST..0.1).contains(&s).then_some((off, 0.03 + noise.colour + TURN * s.abs()))
+        let off = (r[0] - r[1] - self.by[0] * s).powi(2) + (r[2] - r[1] - self.by[1] * s).powi(2);
+        (self.deepest..0.1).contains(&s).then_some((off, 0.03 + noise.colour + TURN * s.abs()))
     }
 
     /// Likelihood of this ratio of light in shadow, for each unit of shade and of either colour.

@@ -7,6 +7,7 @@
 
 use super::band::Band;
 use super::guide::Guide;
+use super::near::Near;
 use super::search::{Moves, best_path};
 use super::stitch::{point, spread};
 use super::valley::{Form, Kernel, tones, top};
@@ -19,8 +20,19 @@ use crate::solve::median;
 use crate::view::View;
 use std::time::Instant;
 
-/// A valley between cloths: the shade of a seam about a millimetre wide; the cloths may differ.
-const FORM: Form = Form { width: 0.6, window: [2.6, 2.6], step: true, thread: None, bright: false };
+/// Widths of the valley, mm (standard deviations): a seam's shade is about a millimetre wide. A sharp crease or a cut line is narrower, a
+/// channel or a rolled seam wider; these are tried where the usual width does not see the line clearly.
+const USUAL: f64 = 0.6;
+const NARROW: [f64; 2] = [0.25, 0.4];
+const WIDE: [f64; 2] = [1.1, 1.6];
+/// The line is seen clearly where so many of its places stand out from the cloth beside it.
+const CLEAR: f64 = 0.9;
+/// A narrow line must be seen about as clearly, or it is the cloth's own threads.
+const NARROW_CLEAR: f64 = 0.8;
+/// A wide valley may be the lie of the cloth: it must be clearer than that, and stand out so much more (as a logarithm) than a narrow one.
+/// (Drawn lines 2.5 and 4 mm wide 3.3 to 9 more; soft shading beside lines 0.3 to 1.2 mm wide 2.8 more at most.)
+const WIDE_CLEAR: f64 = 0.95;
+const WIDE_LEAD: f64 = 3.0;
 /// How far a seam may bow out from the straight join of its ends, of the join's length, and at most, mm.
 const BOW: f64 = 0.25;
 const BOW_MOST: f64 = 70.0;
@@ -31,11 +43,16 @@ const NOISE: f32 = 0.004;
 const FAINT: f32 = 3.0;
 /// A seam's valley is so many times as evident as most of what lies beside it, and as the faintest there is. (Rendered seams 36 times and more along nine
 /// tenths of their length; the best line over bare cloth one to three times along a quarter of it.)
-const DISTINCT: f32 = 3.0;
-const FAINTEST: f32 = 0.2;
+pub(super) const DISTINCT: f32 = 3.0;
+pub(super) const FAINTEST: f32 = 0.2;
 /// An edge is one when it is so many times as evident as the best valley, which blur makes of any edge. (Rendered seams of one cloth 0.07 to 0.09,
 /// necklines on the inside 0.3 to 2.4. A valley in the middle of a step moves neither.)
 const EDGE: f64 = 0.18;
+/// And when one sign of it is so many times as evident as the other: a valley has two flanks.
+const ONE_SIDED: f64 = 3.0;
+/// A line within the piece keeps at least so far from the rim, mm, but for its way to its ends; the window of a valley must not see the rim.
+const RIM: f64 = 3.0;
+const LEAVING: f64 = 40.0;
 /// A seam shorter than this is taken for a slip of the hand, mm.
 const SHORTEST: f64 = 10.0;
 /// Given ends may be off by this, mm: some pixels of a pointing hand.
@@ -86,25 +103,133 @@ pub fn between(
         Pass { along: 1.0, across: 0.2, reach: 5.0, average: 2.0, smooth: 3.0, price: 0.03 },
         Pass { along: 0.5, across: 0.15, reach: 2.5, average: 4.0, smooth: 2.0, price: 0.05 },
     ];
-    let mut path = points.clone();
-    for pass in &passes {
-        path = pass.run(shot, view, &path, height, settings)?;
+    let strip = Strip { shot, view, height, settings, rims, ends: [points[0], points[points.len() - 1]] };
+    let follow = |width: f64| -> Result<Found, SeamError> {
+        let form = form(width, settings.fold);
+        let mut path = points.clone();
+        for pass in &passes {
+            path = pass.run(&strip, form, &path)?;
+        }
+        strip.place(form, &path)
+    };
+    let mut found = follow(USUAL)?;
+    if found.clear < CLEAR {
+        for width in NARROW {
+            let other = follow(width)?;
+            if other.clear > NARROW_CLEAR && other.lead > found.lead {
+                found = other;
+            }
+        }
+        let least = found.lead + WIDE_LEAD;
+        for width in WIDE {
+            let other = follow(width)?;
+            if other.clear > WIDE_CLEAR && other.lead > found.lead.max(least) {
+                found = other;
+            }
+        }
     }
-    let found = place(shot, view, &path, height, settings)?;
+    proof.figure("between", "clear", found.clear);
     proof.time("between", start.elapsed());
-    Ok(trimmed(found, rims))
+    Ok(trimmed(found.path, rims))
+}
+
+/// A valley of this width between cloths that may differ.
+fn form(width: f64, bright: bool) -> Form {
+    const WINDOW: f64 = 13.0 / 3.0;
+    Form { width, window: [WINDOW * width; 2], step: true, thread: None, bright }
+}
+
+/// A line as it was found with one width of valley.
+struct Found {
+    path: SeamPath,
+    /// Part of its places that stand out from the cloth beside them.
+    clear: f64,
+    /// How many times as evident as the cloth beside it the line is, over its length (the middle of the logarithms).
+    lead: f64,
+}
+
+/// What a line is sought in.
+struct Strip<'a> {
+    shot: &'a Shot,
+    view: &'a View,
+    /// Of the cloth above the sheet, mm.
+    height: f64,
+    settings: &'a Settings,
+    rims: &'a [SeamPath],
+    /// Where the line starts and ends.
+    ends: [Mm; 2],
+}
+
+impl Strip<'_> {
+    /// The picture unrolled along a guide, `reach` mm either way.
+    fn band(&self, guide: &Guide, reach: f64, across: f64) -> Band {
+        Band::unroll(self.shot, self.view, guide, self.height, reach, across, &self.settings.hidden)
+    }
+
+    /// The precise place every `settings.step_mm` along a path that is right to some tenths of a millimetre.
+    fn place(&self, form: Form, path: &[Mm]) -> Result<Found, SeamError> {
+        const ACROSS: f64 = 0.1;
+        const REACH: f64 = 1.2;
+        /// What lies as far off as this, widths of the valley and mm beyond, is the cloth beside the seam.
+        const BESIDE: [f64; 2] = [2.5, 2.5];
+        const ALONG: f64 = 4.0;
+        let guide = Guide::new(path, false, 0.25, 1.0).ok_or(SeamError::NoPath)?;
+        let beside = [BESIDE[0] * form.width, BESIDE[0] * form.width + BESIDE[1]];
+        let band = self.band(&guide, beside[1] + form.window[0], ACROSS);
+        let step = ((self.settings.step_mm / guide.step).round() as usize).max(1);
+        let kernel = Kernel::new(form, band.across);
+        let tones = tones(&band, &guide, step, (ALONG / guide.step) as usize);
+        let valleys: Vec<Vec<f32>> = tones.iter().map(|t| kernel.answer(t, NOISE)).collect();
+        // Edges by light and not by its square root, in which the darker side would draw them to itself.
+        let edge = Kernel::edge(form, band.across);
+        let edges = |sign: f32| -> Vec<Vec<f32>> {
+            tones.iter().map(|t| edge.answer(&t.iter().map(|v| sign * v * v).collect::<Vec<_>>(), NOISE)).collect()
+        };
+        let near = |r: &usize| band.offset(*r).abs() <= REACH;
+        let best = |evidence: &[f32]| {
+            let weighed = |r: &usize| evidence[*r] / (1.0 + (band.offset(*r) as f32).powi(2));
+            (0..band.rows()).filter(near).max_by(|a, b| weighed(a).total_cmp(&weighed(b))).unwrap_or(band.half)
+        };
+        let told = |all: &[Vec<f32>]| median(&mut all.iter().map(|e| f64::from(e[best(e)])).collect::<Vec<_>>()).unwrap_or_default();
+        // Where the front ends on the garment's own inside, there is an edge and no valley.
+        let (up, down) = (edges(-1.0), edges(1.0));
+        let (edges, flank) = if told(&up) > told(&down) { (up, down) } else { (down, up) };
+        let all = if told(&edges) > (EDGE * told(&valleys)).max(ONE_SIDED * told(&flank)) { edges } else { valleys };
+        let mut leads = Vec::with_capacity(all.len());
+        let points = all
+            .iter()
+            .enumerate()
+            .map(|(p, evidence)| {
+                let best = best(evidence);
+                let (row, bend) = top(evidence, best);
+                let cloth = (0..band.rows()).filter(|r| (beside[0]..=beside[1]).contains(&band.offset(*r).abs()));
+                // Cloth has valleys of its own everywhere; a seam's stands out from them.
+                let lead = evidence[best] / (FAINTEST + high(cloth.map(|r| evidence[r]).collect()));
+                leads.push(f64::from(lead.max(1e-3).ln()));
+                let stands_out = lead > DISTINCT;
+                let seen = evidence[best] > 0.5;
+                let d = if seen { (row - band.half as f64) * band.across } else { 0.0 };
+                let error = if seen { spread(evidence[best], bend, band.across) } else { 0.7 };
+                point(self.view, &guide, p * step, d, error, !(seen && stands_out), self.height)
+            })
+            .collect();
+        let clear = leads.iter().filter(|l| **l > f64::from(DISTINCT).ln()).count() as f64 / leads.len().max(1) as f64;
+        let lead = median(&mut leads).unwrap_or_default();
+        Ok(Found { path: SeamPath { points, closed: false, correlation_mm: ALONG }, clear, lead })
+    }
 }
 
 impl Pass {
     /// A better path along `path`.
-    fn run(&self, shot: &Shot, view: &View, path: &[Mm], height: f64, settings: &Settings) -> Result<Vec<Mm>, SeamError> {
+    fn run(&self, strip: &Strip, form: Form, path: &[Mm]) -> Result<Vec<Mm>, SeamError> {
         let fine = (0.5 * self.along).min(0.3);
         let guide = Guide::new(path, false, fine, 0.0).ok_or(SeamError::NoPath)?;
-        let band = Band::unroll(shot, view, &guide, height, self.reach + FORM.window[0], self.across, &settings.hidden);
+        let band = strip.band(&guide, self.reach + form.window[0], self.across);
         let step = ((self.along / guide.step).round() as usize).max(1);
         let tone = tones(&band, &guide, step, ((self.average / guide.step) as usize).max(1));
-        let kernel = Kernel::new(Form { bright: settings.fold, ..FORM }, band.across);
+        let kernel = Kernel::new(form, band.across);
         let columns = tone.len();
+        let rims = Near::of(strip.rims, RIM.max(form.window[0]));
         let mut cost = Vec::with_capacity(columns * band.rows());
         for (c, t) in tone.iter().enumerate() {
             let evidence = kernel.answer(t, NOISE);
@@ -112,7 +237,13 @@ impl Pass {
             let open = END_WRONG + c.min(columns - 1 - c) as f64 * self.along;
             cost.extend(evidence.iter().enumerate().map(|(r, v)| {
                 let off = band.offset(r).abs();
-                if off > open || off > self.reach { 50.0 } else { 0.02 + FAINT / (FAINT + v) }
+                if off > open || off > self.reach {
+                    return 50.0;
+                }
+                let column = (c * step).min(guide.len() - 1);
+                let at = guide.at[column] + guide.normal[column] * band.offset(r);
+                let rim = rims.holds(at) && strip.ends.iter().all(|e| e.distance(at) > LEAVING);
+                0.02 + if rim { 1.0 } else { FAINT / (FAINT + v) }
             }));
         }
         let slant = (band.across / (step as f64 * guide.step)) as f32;
@@ -131,50 +262,8 @@ impl Pass {
     }
 }
 
-/// The precise place every `settings.step_mm` along a path that is right to some tenths of a millimetre.
-fn place(shot: &Shot, view: &View, path: &[Mm], height: f64, settings: &Settings) -> Result<SeamPath, SeamError> {
-    const ACROSS: f64 = 0.1;
-    const REACH: f64 = 1.2;
-    /// What lies as far off as this, mm, is the cloth beside the seam.
-    const BESIDE: [f64; 2] = [1.5, 4.0];
-    const ALONG: f64 = 4.0;
-    let guide = Guide::new(path, false, 0.25, 1.0).ok_or(SeamError::NoPath)?;
-    let band = Band::unroll(shot, view, &guide, height, BESIDE[1] + FORM.window[0], ACROSS, &settings.hidden);
-    let step = ((settings.step_mm / guide.step).round() as usize).max(1);
-    let kernel = Kernel::new(Form { bright: settings.fold, ..FORM }, band.across);
-    let tones = tones(&band, &guide, step, (ALONG / guide.step) as usize);
-    let valleys: Vec<Vec<f32>> = tones.iter().map(|t| kernel.answer(t, NOISE)).collect();
-    // Edges by light and not by its square root, in which the darker side would draw them to itself.
-    let edge = Kernel::edge(FORM, band.across);
-    let edges: Vec<Vec<f32>> = tones.iter().map(|t| edge.answer(&t.iter().map(|v| v * v).collect::<Vec<_>>(), NOISE)).collect();
-    let near = |r: &usize| band.offset(*r).abs() <= REACH;
-    let best = |evidence: &[f32]| {
-        let weighed = |r: &usize| evidence[*r] / (1.0 + (band.offset(*r) as f32).powi(2));
-        (0..band.rows()).filter(near).max_by(|a, b| weighed(a).total_cmp(&weighed(b))).unwrap_or(band.half)
-    };
-    let told = |all: &[Vec<f32>]| median(&mut all.iter().map(|e| f64::from(e[best(e)])).collect::<Vec<_>>()).unwrap_or_default();
-    // Where the front ends on the garment's own inside, there is an edge and no valley.
-    let all = if told(&edges) > EDGE * told(&valleys) { edges } else { valleys };
-    let points = all
-        .iter()
-        .enumerate()
-        .map(|(p, evidence)| {
-            let best = best(evidence);
-            let (row, bend) = top(evidence, best);
-            let beside = (0..band.rows()).filter(|r| (BESIDE[0]..=BESIDE[1]).contains(&band.offset(*r).abs()));
-            // Cloth has valleys of its own everywhere; a seam's stands out from them.
-            let stands_out = evidence[best] > DISTINCT * (FAINTEST + high(beside.map(|r| evidence[r]).collect()));
-            let seen = evidence[best] > 0.5;
-            let d = if seen { (row - band.half as f64) * band.across } else { 0.0 };
-            let error = if seen { spread(evidence[best], bend, band.across) } else { 0.7 };
-            point(view, &guide, p * step, d, error, !(seen && stands_out), height)
-        })
-        .collect();
-    Ok(SeamPath { points, closed: false, correlation_mm: ALONG })
-}
-
 /// What nine tenths of all stay below.
-fn high(mut all: Vec<f32>) -> f32 {
+pub(super) fn high(mut all: Vec<f32>) -> f32 {
     all.sort_by(f32::total_cmp);
     all.get(all.len() * 9 / 10).copied().unwrap_or_default()
 }

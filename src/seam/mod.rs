@@ -26,6 +26,7 @@
 //! | `lamp`, `cast` | how far a lamp casts the cloth's shadow; the strip of shade beside each place |
 //! | `valley` | narrow dark lines within the cloth |
 //! | `stitch` | the stitch line inside a shown allowance |
+//! | `near` | places near to lines that are known already |
 //! | `between` | a seam within the piece |
 
 mod band;
@@ -43,6 +44,7 @@ mod held;
 mod lamp;
 mod learn;
 mod marks;
+mod near;
 mod rim;
 mod rough;
 mod samples;

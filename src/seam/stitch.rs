@@ -5,6 +5,7 @@
 //! inside it lies is first learned over long stretches, then held to a little while each place is found.
 
 use super::band::Band;
+use super::between::{DISTINCT, FAINTEST, high};
 use super::fine::sharpest;
 use super::guide::Guide;
 use super::search::{Moves, best_path};
@@ -14,6 +15,7 @@ use crate::length::Mm;
 use crate::path::{Flags, SeamPath, SeamPoint};
 use crate::proof::Proof;
 use crate::shot::Shot;
+use crate::solve::median;
 use crate::view::View;
 use rayon::prelude::*;
 use std::time::Instant;
@@ -35,6 +37,13 @@ const UNSEEN: f32 = 0.8;
 const ALONG: f64 = 4.0;
 /// Length over which the distance from the rim is taken for even, mm either way.
 const EVEN: f64 = 60.0;
+/// How far inside a line, mm, another stands that shows it to be none: beyond the overlock thread the cloth is dark again, two millimetres and
+/// more outside the stitches.
+const INNER: [f64; 2] = [1.6, 3.4];
+/// One that is a fourth as evident halves what the outer says.
+const DECOY: f32 = 4.0;
+/// Cloth just inside counts as so many times as uneven as it mostly is, no more.
+const ROUND_CORNERS: f32 = 3.0;
 /// Price of lying a millimetre off: off the allowance at first, off the learned distance then; growing with the square.
 const STRAY_FIRST: f32 = 0.12;
 const STRAY_THEN: f32 = 0.8;
@@ -58,15 +67,17 @@ pub fn stitch_line(
     let along = (1.0 / view.px_per_mm(rim.points.first().ok_or(SeamError::NoPath)?.at).max(1e-3)).clamp(0.1, 0.5);
     let guide = Guide::new(&inset(rim, allowance), true, along, 1.5).ok_or(SeamError::NoPath)?;
     let reach = REACH.min(REACH_SHARE * allowance);
-    let band = Band::unroll(shot, view, &guide, height, reach + FORM.window[0] + 0.2, ACROSS, &settings.hidden);
+    let band = Band::unroll(shot, view, &guide, height, reach + INNER[1] + FORM.window[0] + 0.2, ACROSS, &settings.hidden);
     let step = ((settings.step_mm / guide.step).round() as usize).max(1);
     let tone = tones(&band, &guide, step, (ALONG / guide.step) as usize);
     let kernel = Kernel::new(FORM, band.across);
     let rows: Vec<usize> = (0..band.rows()).filter(|r| band.offset(*r).abs() <= reach).collect();
-    let evidence: Vec<Vec<f32>> = tone
-        .par_iter()
-        .map(|t| rows.iter().map(|r| r - rows[0]).zip(&kernel.answer(t, NOISE)[rows[0]..]).map(|(_, v)| *v).collect())
-        .collect();
+    let inner = INNER.map(|d| (d / band.across).round() as usize);
+    let answers: Vec<Vec<f32>> = tone.par_iter().map(|t| kernel.answer(t, NOISE)).collect();
+    let evidence: Vec<Vec<f32>> = answers.iter().map(|a| rows.iter().map(|r| told_from_inner(a, *r, inner)).collect()).collect();
+    // What lies just inside: calm cloth, but at corners, where it may hold the line that comes from round them.
+    let calm: Vec<f32> = answers.iter().map(|a| high(a[rows[0] - inner[1]..rows[0]].to_vec())).collect();
+    let most = ROUND_CORNERS * median(&mut calm.iter().map(|v| f64::from(*v)).collect::<Vec<_>>()).unwrap_or_default() as f32;
     let offset = |r: f64| band.offset(rows[0]) + r * band.across;
     let follow = |home: &[f64], stray: f32| -> Vec<usize> {
         let cost: Vec<f32> = evidence
@@ -86,13 +97,20 @@ pub fn stitch_line(
         .enumerate()
         .map(|(p, r)| {
             let (row, bend) = top(&evidence[p], *r);
-            let seen = evidence[p][*r] > UNSEEN;
+            let seen = evidence[p][*r] > UNSEEN.max(DISTINCT * (FAINTEST + calm[p].min(most)));
             let d = if seen { offset(row) } else { home[p] };
             point(view, &guide, p * step, d, if seen { spread(evidence[p][*r], bend, band.across) } else { 0.5 }, !seen, height)
         })
         .collect();
     proof.time("stitch-line", start.elapsed());
     Ok(SeamPath { points, closed: true, correlation_mm: ALONG })
+}
+
+/// Evidence at a row, less what a line so many rows further in has of it. Rows grow outwards.
+fn told_from_inner(answer: &[f32], row: usize, inner: [usize; 2]) -> f32 {
+    let other = answer[row.saturating_sub(inner[1])..row.saturating_sub(inner[0])].iter().copied().fold(0.0, f32::max);
+    let own = answer[row];
+    if own > 0.0 { own / (1.0 + (DECOY * other / own).powi(2)) } else { 0.0 }
 }
 
 /// Standard error of a line's place, mm, from its evidence and how sharply that falls off, both squares over noise.

@@ -66,13 +66,13 @@ impl Kernel {
         Self { before, ground, valley, bright: form.bright }
     }
 
-    /// For an edge between two cloths without a valley, on rows `across` mm apart: a step of either sign on an even slope.
+    /// For an edge between two cloths without a valley, on rows `across` mm apart: a step down outwards on an even slope.
     pub fn edge(form: Form, across: f64) -> Self {
         let (before, x) = form.rows(across);
         let step = form.stepped(&x);
         let mut ground = orthonormal(&[vec![1.0; x.len()], x, step]);
         let valley = ground.pop().unwrap_or_default();
-        Self { before, ground, valley, bright: true }
+        Self { before, ground, valley, bright: false }
     }
 
     /// Evidence for a dark line, or a bright one too where the form allows it, at each row of `tone`: squares explained over squares left, 0 where nothing can be said.

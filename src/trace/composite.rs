@@ -6,6 +6,7 @@
 
 use super::error::TraceError;
 use super::laid::{NotesError, Places};
+use super::order::in_order;
 use super::session::Wanted;
 use super::tracing::Line;
 use super::weld::{self, Cut};
@@ -27,6 +28,13 @@ const AT_RIM_SHARE: f64 = 0.12;
 /// A line whose points are known no better than this, mm, was not found: where there is none the cloth's own unevenness gives half a
 /// millimetre, seams a quarter at most.
 const VAGUE: f64 = 0.4;
+/// Nor was one of which more than this part does not stand out from the cloth beside it. (Rendered seams at most a fifth, lines drawn over bare
+/// cloth a quarter and more.)
+const UNSEEN: f64 = 0.3;
+/// Nor one that turns sharply more often than this: it goes from one thread of the cloth to the next.
+const KINKS: usize = 1;
+/// A turn is sharp that changes the direction by more than this, radians, from so many mm before to so many after.
+const SHARP: (f64, f64) = (0.8, 8.0);
 /// A line that keeps within this of the rim, mm, over more than this part of its way has run to the rim for want of one of its own.
 const RAN_TO_RIM: (f64, f64) = (3.0, 0.25);
 
@@ -114,6 +122,8 @@ pub(super) fn asked<'a>(places: &Places, wanted: &'a Wanted) -> Result<Vec<Withi
         px.push(places.corner(wanted, &note.to)?);
         let at: Vec<Mm> = px.iter().filter_map(|p| places.view.to_mm(*p, places.height)).collect();
         if at.len() == px.len() {
+            let order = in_order(&at);
+            let (px, at) = order.iter().map(|k| (px[*k], at[*k])).unzip();
             out.push(Within { note, line, px, at });
         }
     }
@@ -138,9 +148,11 @@ pub(super) fn put_together(
         let mut errors: Vec<f64> = path.points.iter().map(|p| p.error).collect();
         let vague = median(&mut errors).unwrap_or(f64::INFINITY);
         proof.figure("seam", &format!("{} to {}: error mm", edge.note.from, edge.note.to), vague);
+        let part = |of: &dyn Fn(&&SeamPoint) -> bool| path.points.iter().filter(of).count() as f64 / path.points.len().max(1) as f64;
+        let unseen = part(&|p| p.flags.unseen);
+        proof.figure("seam", &format!("{} to {}: part not seen", edge.note.from, edge.note.to), unseen);
         let near = |p: &&SeamPoint| whole.outer.points.iter().any(|q| q.at.distance(p.at) < RAN_TO_RIM.0);
-        let ran = path.points.iter().filter(near).count() as f64 > RAN_TO_RIM.1 * path.points.len() as f64;
-        if vague > VAGUE || ran {
+        if vague > VAGUE || unseen > UNSEEN || kinks(&path) > KINKS || part(&near) > RAN_TO_RIM.1 {
             let (from, to) = (edge.note.from.clone(), edge.note.to.clone());
             return Err(CompositeError::NotFound { line: edge.word(), from, to }.into());
         }
@@ -150,6 +162,23 @@ pub(super) fn put_together(
         whole = cut.across(&whole, others)?;
     }
     Ok(whole)
+}
+
+/// How often a line turns sharply.
+fn kinks(path: &SeamPath) -> usize {
+    let at: Vec<Mm> = path.points.iter().map(|p| p.at).collect();
+    let reach = |k: usize| at.iter().skip(k).position(|p| p.distance(at[k]) > SHARP.1).map(|n| k + n);
+    let (mut kinks, mut k) = (0, 0);
+    while k < at.len() {
+        // From k to the place half way and on to the end of two such lengths.
+        let Some(middle) = reach(k) else { break };
+        let Some(end) = reach(middle) else { break };
+        let (before, after) = (at[middle] - at[k], at[end] - at[middle]);
+        let sharp = before.perp(&after).atan2(before.dot(&after)).abs() > SHARP.0;
+        kinks += usize::from(sharp);
+        k = if sharp { middle } else { k + 1 };
+    }
+    kinks
 }
 
 /// Whether the joins of an edge's places run inside the cloth and not along its rim.

@@ -3,6 +3,7 @@
 use super::composite::{self, Composite, Kinds, Within};
 use super::error::TraceError;
 use super::laid::{NotesError, Places};
+use super::order::in_order;
 use super::session::Wanted;
 use super::tracing::Line;
 use crate::cloth::Cloth;
@@ -140,8 +141,15 @@ type Asked = (Option<String>, Vec<Px>);
 fn inner(places: &Places, wanted: &Wanted) -> Result<Vec<Asked>, NotesError> {
     let mut all: Vec<Asked> = wanted.inner.iter().map(|ends| (None, ends.clone())).collect();
     for seam in &wanted.notes.inner {
-        let ends = seam.through.iter().map(|p| places.px("a seam within", p)).collect::<Result<_, _>>()?;
+        let ends: Vec<Px> = seam.through.iter().map(|p| places.px("a seam within", p)).collect::<Result<_, _>>()?;
         all.push((seam.name.clone(), ends));
+    }
+    for (_, px) in &mut all {
+        let at: Vec<Mm> = px.iter().filter_map(|p| places.view.to_mm(*p, places.height)).collect();
+        // Places off the sheet are refused where the line is sought.
+        if at.len() == px.len() {
+            *px = in_order(&at).into_iter().map(|k| px[k]).collect();
+        }
     }
     Ok(all)
 }

@@ -17,6 +17,7 @@ mod lens;
 mod lines;
 mod lit;
 mod names;
+mod order;
 mod places;
 mod plain;
 mod print;

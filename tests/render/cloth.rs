@@ -53,6 +53,14 @@ pub struct Topstitch {
     pub colour: Rgb,
 }
 
+/// A line within a piece, darkest in its middle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Valley {
+    pub line: Curve,
+    /// Of the dark strip before it is softened, mm.
+    pub width: f64,
+}
+
 /// One piece of cloth, where it lies on the sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
@@ -60,8 +68,8 @@ pub struct Piece {
     /// Outer edge in sheet mm, clockwise as seen.
     pub outline: Curve,
     pub holes: Vec<Curve>,
-    /// Seams within the piece: narrow dark valleys.
-    pub seams: Vec<Curve>,
+    /// Seams within the piece: dark valleys.
+    pub seams: Vec<Valley>,
     pub fabric: Fabric,
     /// Height of the visible edge above the sheet, mm.
     pub thickness: f64,
@@ -97,8 +105,13 @@ impl Piece {
     }
 
     /// A seam within the piece.
-    pub fn with_seam(mut self, seam: Curve) -> Self {
-        self.seams.push(seam);
+    pub fn with_seam(self, seam: Curve) -> Self {
+        self.with_valley(seam, 0.6)
+    }
+
+    /// A line within the piece, dark over `width` mm.
+    pub fn with_valley(mut self, line: Curve, width: f64) -> Self {
+        self.seams.push(Valley { line, width });
         self
     }
 
@@ -147,7 +160,8 @@ impl Piece {
     pub fn laid(mut self, degrees: f64, by: Point) -> Self {
         self.outline = self.outline.laid(degrees, by);
         let sewn_on = self.sewn_on.iter_mut().map(|s| &mut s.0);
-        for c in self.holes.iter_mut().chain(&mut self.seams).chain(sewn_on) {
+        let seams = self.seams.iter_mut().map(|s| &mut s.line);
+        for c in self.holes.iter_mut().chain(seams).chain(sewn_on) {
             *c = c.laid(degrees, by);
         }
         self.fabric.grain += degrees;

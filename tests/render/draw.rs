@@ -36,7 +36,8 @@ struct Lying {
     foot: Shapes,
     shadow: Shapes,
     stitches: Shapes,
-    seams: Shapes,
+    /// Dark strips, each with what softens it, mm.
+    seams: Vec<(Shapes, f64)>,
     sewn_on: Vec<(Rgb, Shapes)>,
     surface: Surface,
 }
@@ -85,7 +86,7 @@ impl<'a> Plan<'a> {
                 foot: at(0.0, [0.0; 2]),
                 shadow: at(0.0, scaled(fall, h)),
                 stitches: bars(p.stitches()),
-                seams: bars(p.seams.iter().map(|s| ribbon(s, 0.6)).collect()),
+                seams: p.seams.iter().map(|s| (bars(vec![ribbon(&s.line, s.width)]), 0.75 * s.width)).collect(),
                 sewn_on: p.sewn_on.iter().map(|(c, colour)| (*colour, bars(vec![c.points(0.5)]))).collect(),
                 surface: Surface::of(p),
             }
@@ -178,21 +179,21 @@ impl<'a> Plan<'a> {
     /// Shadows of cloth and things on what lies below.
     fn shade(&self, rows: Rows, image: &mut [Rgb]) {
         let light = &self.scene.light;
-        let mut darken = |shapes: &Shapes, mm: f64, depth: f32| {
+        let mut darken = |shapes: &Shapes, mm: f64, depth: f32, hue: [f32; 3]| {
             if depth > 0.0 && rows.meets(shapes, mm * self.px_per_mm) {
                 let mask = rows.soft(shapes, mm * self.px_per_mm);
                 rows.each(|x, y, cells| {
-                    let left = 1.0 - depth * mask[y * rows.width + x];
-                    cells.iter().for_each(|i| image[*i].iter_mut().for_each(|v| *v *= left));
+                    let deep = depth * mask[y * rows.width + x];
+                    cells.iter().for_each(|i| (0..3).for_each(|c| image[*i][c] *= 1.0 - deep * hue[c]));
                 });
             }
         };
         for p in &self.pieces {
-            darken(&p.shadow, light.softness, light.shadow);
-            darken(&p.foot, light.contact_mm, light.contact);
+            darken(&p.shadow, light.softness, light.shadow, light.hue);
+            darken(&p.foot, light.contact_mm, light.contact, [1.0; 3]);
         }
         for (_, _, shadow) in &self.things {
-            darken(shadow, light.softness, light.shadow);
+            darken(shadow, light.softness, light.shadow, light.hue);
         }
     }
 
@@ -202,7 +203,7 @@ impl<'a> Plan<'a> {
         }
         let stitches = if lying.stitches.is_empty() { vec![] } else { rows.cover(&lying.stitches) };
         let rim = rows.soft(&lying.cloth, 0.6 * self.px_per_mm);
-        let valley = if lying.seams.is_empty() { vec![] } else { rows.soft(&lying.seams, 0.45 * self.px_per_mm) };
+        let valleys: Vec<Vec<f32>> = lying.seams.iter().map(|(strip, soft)| rows.soft(strip, soft * self.px_per_mm)).collect();
         let back = Back::new(&self.scene.camera, height, rows.top, rows.count);
         let (fabric, grain) = (&lying.surface, 1.0 / self.px_per_mm);
         let (rolled, thread) = (fabric.rim(), fabric.thread());
@@ -211,7 +212,7 @@ impl<'a> Plan<'a> {
                 return;
             }
             let k = y * rows.width + x;
-            let deep = valley.get(k).map_or(1.0, |v| 1.0 - 0.6 * v);
+            let deep = valleys.iter().map(|v| 1.0 - 0.6 * v[k]).product::<f32>();
             let light = deep * (1.0 - 2.0 * rolled * (1.0 - rim[k]).min(0.5));
             let colour = fabric.colour(back.at(x, y), grain).map(|v| v * light);
             for &i in cells {

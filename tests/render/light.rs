@@ -15,6 +15,8 @@ pub struct Light {
     pub vignette: f32,
     /// Depth of the cast shadow, a share of the light.
     pub shadow: f32,
+    /// How much of that depth each colour loses: light that the cloth throws back fills a shadow with the cloth's own hue.
+    pub hue: [f32; 3],
     /// Length of the cast shadow per mm of height.
     pub reach: f64,
     /// Softness of the shadow's edge (standard deviation), mm.
@@ -34,6 +36,7 @@ impl Light {
             from: 215.0,
             vignette: 0.12,
             shadow: 0.25,
+            hue: [1.0; 3],
             reach: 1.2,
             softness: 1.6,
             contact: 0.3,
