@@ -285,6 +285,8 @@ fn places_and_corners_are_as_the_notes_say() {
     desk.refused("[[shot]]\n[[shot.region]]\nis = \"kept\"\npx = [[1, 1], [9, 9], [9, 1], [1, 9]]\n", &[], "crosses itself");
     let far = "[[shot]]\n[[shot.through]]\npx = [40, 40]\n";
     assert!(codes(&desk.traced(far, &[]).0).contains(&"passed-by"));
+    let nowhere = "[[shot]]\n[[shot.corner]]\nname = \"bend\"\npx = [40, 40]\nround = true\n";
+    assert!(!codes(&given).contains(&"round-nowhere") && codes(&desk.traced(nowhere, &[]).0).contains(&"round-nowhere"));
 }
 
 /// However far off a clean edge a place is given, up to where it was hardly meant, the outline passes there and comes back to the edge within

@@ -139,6 +139,15 @@ pub enum Doubt {
         /// The corner it ends at.
         to: String,
     },
+    /// A corner was said to be round at a place through which no outline runs.
+    RoundNowhere {
+        /// What it is called.
+        corner: String,
+        /// How far off the nearest outline is, mm.
+        off: f64,
+        /// The place.
+        at: Mm,
+    },
     /// A tape and a picture say different lengths.
     TapeDisagrees {
         /// The piece and its measure.
@@ -292,6 +301,7 @@ impl Doubt {
             Self::PassedBy { .. } => "passed-by",
             Self::NotStraight { .. } => "not-straight",
             Self::EdgeNotThere { .. } => "edge-not-there",
+            Self::RoundNowhere { .. } => "round-nowhere",
             Self::TapeDisagrees { .. } => "tape-disagrees",
             Self::PicturesDisagree { .. } => "pictures-disagree",
             Self::LayingsMiss { .. } => "layings-miss",
@@ -348,6 +358,7 @@ impl Doubt {
             | Self::StitchLineNotSeen { at, .. }
             | Self::SeamNotSeen { at, .. }
             | Self::PassedBy { at, .. }
+            | Self::RoundNowhere { at, .. }
             | Self::NotStraight { at, .. }
             | Self::LayingsMiss { at, .. }
             | Self::PicturesDisagree { at, .. }

@@ -72,6 +72,7 @@ pub(super) fn tracing(
     }
     told.extend(passed_by(&lines.through, &pieces, wanted));
     told.extend(edges_not_there(&pieces, wanted));
+    told.extend(round_nowhere(&named, lines));
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
     let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), Unknown::of(lattice, wanted));
     let print = print::of(lattice, wanted);
@@ -229,6 +230,9 @@ fn on_outline(named: &[&Named], lines: &PieceLines) -> Vec<Named> {
     out
 }
 
+/// A corner said to be round is looked for no farther from its place than this, mm.
+const ROUND_OFF: f64 = 5.0;
+
 /// Through-points that no outline passes through.
 fn passed_by(through: &[(Mm, f64)], pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
     let drawn = |at: Mm| {
@@ -238,6 +242,14 @@ fn passed_by(through: &[(Mm, f64)], pieces: &[Traced], wanted: &Wanted) -> Vec<D
     // The stitch line that is drawn runs inside the rim that was led through them.
     let off = |&(at, rim): &(Mm, f64)| (at, if wanted.line == Line::Rim { drawn(at) } else { rim });
     through.iter().map(off).filter(|(_, off)| *off > PASSED_BY).map(|(at, off)| Doubt::PassedBy { off, at }).collect()
+}
+
+/// Corners said to be round that lie on no outline.
+fn round_nowhere(named: &[Named], lines: &Lines) -> Vec<Doubt> {
+    let rims = || lines.pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes)).flat_map(|l| &l.points);
+    let off = |n: &Named| rims().map(|p| p.at.distance(n.at)).fold(f64::INFINITY, f64::min);
+    let far = named.iter().filter(|n| n.says == Says::Round).map(|n| (n, off(n))).filter(|(_, off)| *off > ROUND_OFF);
+    far.map(|(n, off)| Doubt::RoundNowhere { corner: n.name.clone(), off, at: n.at }).collect()
 }
 
 /// Edges said to be straight whose corners are no neighbours on any outline.
