@@ -286,7 +286,7 @@ fn places_and_corners_are_as_the_notes_say() {
     let far = "[[shot]]\n[[shot.through]]\npx = [40, 40]\n";
     assert!(codes(&desk.traced(far, &[]).0).contains(&"passed-by"));
     let nowhere = "[[shot]]\n[[shot.corner]]\nname = \"bend\"\npx = [40, 40]\nround = true\n";
-    assert!(!codes(&given).contains(&"round-nowhere") && codes(&desk.traced(nowhere, &[]).0).contains(&"round-nowhere"));
+    assert!(!codes(&given).contains(&"corner-nowhere") && codes(&desk.traced(nowhere, &[]).0).contains(&"corner-nowhere"));
 }
 
 /// However far off a clean edge a place is given, up to where it was hardly meant, the outline passes there and comes back to the edge within

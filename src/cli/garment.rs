@@ -61,7 +61,9 @@ fn recorded(file: &Path, notes: Option<&Path>) -> anyhow::Result<Known> {
                 Some(given) => given,
                 None => (record.noted().map_err(kept)?, record.notes.as_written.clone()),
             };
-            Ok(Known { notes, written, pieces: record.recalled().with_context(named)?, from: "its record".into(), said: Vec::new() })
+            let said = missing(&record).map(|files| format!("{files} could not be traced: what is shown there is not in this record"));
+            let pieces = record.recalled().with_context(named)?;
+            Ok(Known { notes, written, pieces, from: "its record".into(), said: said.into_iter().collect() })
         }
         Some("ruboff-outline") => {
             let record = Record::from_text(&text).with_context(named)?;
@@ -78,6 +80,12 @@ fn recorded(file: &Path, notes: Option<&Path>) -> anyhow::Result<Known> {
         }
         _ => bail!("{} is no garment.json, outline.json or drafted.json; name one that ruboff wrote", file.display()),
     }
+}
+
+/// The pictures that a record misses, in words.
+pub(super) fn missing(record: &GarmentRecord) -> Option<String> {
+    let files = record.not_traced();
+    (!files.is_empty()).then(|| files.join(", "))
 }
 
 /// Notes of a file, and as they are written there.
@@ -114,7 +122,12 @@ fn traced(place: &Path, notes: Option<&Path>, outlines: Option<&Path>) -> anyhow
         let record = Record::from_text(&text(&file)?).with_context(|| file.display().to_string())?;
         Ok((file, record))
     };
-    drafted_by(notes, files.into_iter().map(read).collect::<anyhow::Result<_>>()?)
+    let mut known = drafted_by(notes, files.into_iter().map(read).collect::<anyhow::Result<_>>()?)?;
+    // A picture that failed in the last run may have an outline of a run before.
+    let record = text(&root.join("garment.json")).ok().and_then(|t| GarmentRecord::from_text(&t).ok());
+    let missing = record.and_then(|r| missing(&r));
+    known.said.extend(missing.map(|files| format!("{files} could not be traced in the last run: an outline of it here is an earlier one")));
+    Ok(known)
 }
 
 /// Pieces of outlines, drafted as notes ask.

@@ -1,5 +1,6 @@
 //! `ruboff pattern`: pieces of a garment at true size, on paper and for other programs.
 
+use super::garment::missing;
 use super::{WRONG_CALL, say};
 use crate::length::Length;
 use crate::notes::Day;
@@ -252,6 +253,9 @@ fn read(call: &Call) -> anyhow::Result<(Pattern, Option<String>)> {
     let (pattern, measured) = match format.as_deref() {
         Some("ruboff-garment") => {
             let record = GarmentRecord::from_text(&text).with_context(|| file.display().to_string())?;
+            if let Some(files) = missing(&record) {
+                say::note(&format!("{files} could not be traced: what is shown there is not in this pattern; see failed.json"));
+            }
             let tables = if call.tables { Some(tables_of_garment(&record).map_err(named)?) } else { None };
             let measured = tables.is_some().then(|| measures(&record));
             let choices = Choices { tables, ..choices.clone() };

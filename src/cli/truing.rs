@@ -80,12 +80,17 @@ fn done(call: &Call) -> anyhow::Result<bool> {
         bail!("the notes name no joins; write [[join]] with edges = [\"front: side left\", \"back: side left\"]");
     }
     if call.share {
-        for line in share(&mut known, &walked) {
+        let told = share(&mut known, &walked);
+        if told.is_empty() {
+            say::note("nothing was shared: no seam is off by little enough");
+        }
+        for line in told {
             if call.json { say::result(&json!({"result": "shared", "say": line})) } else { say::result(&line) }
         }
         walked = joins(&known.notes, &known.pieces);
         if let Some(file) = &call.out {
             write_whole(file, drafted_text(&known.pieces.iter().collect::<Vec<_>>(), &known.written).as_bytes())?;
+            say::note(&format!("{}: the lines as drafted", file.display()));
         }
     }
     let checks = checks(&known.notes, &known.pieces, &walked);

@@ -104,7 +104,7 @@ impl Certainty {
 
 /// A percentage in each direction of the cloth; nothing where nobody said.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields, default)]
+#[serde(deny_unknown_fields, default, expecting = "a table like { lengthwise = \"2 %\", crosswise = \"20 %\" }")]
 pub struct Directions {
     /// Along the grain.
     pub lengthwise: Option<Percent>,

@@ -3,7 +3,7 @@
 use super::EdgeIs;
 use super::fullness::{Dart, Gather, Pleat};
 use super::garment::Directions;
-use super::values::{Two, count, length, some_length, two};
+use super::values::{Two, length, notches, some_length, two};
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, MapAccess, Visitor, value::MapAccessDeserializer};
@@ -329,7 +329,7 @@ pub struct Notch {
     #[serde(default)]
     pub from: Option<String>,
     /// Single for front, double for back; by the piece's kind when left out.
-    #[serde(default, deserialize_with = "count")]
+    #[serde(default, deserialize_with = "notches")]
     pub count: Option<u32>,
     /// How it is cut.
     #[serde(default)]

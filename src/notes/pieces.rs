@@ -247,7 +247,7 @@ reading = "19 1/2 in"
             ("count = 3", "count = 0", 27, "1 or more"),
             ("full = \"320 mm\"", "full = \"32 mm\"", 29, "longer"),
             ("at = \"62 mm\"", "at = \"-62 mm\"", 37, "0 mm or more"),
-            ("at = \"62 mm\"", "on = \"62 mm\"", 37, "unknown field"),
+            ("at = \"62 mm\"", "on = \"62 mm\"", 37, "there is no"),
             ("\"sleeve: cap\"", "\"sleeve cap\"", 42, "names no edge"),
             ("ease = \"25 mm\"", "tolerance = \"-1 mm\"", 43, "0 mm or more"),
             ("reading = \"19 1/2 in\"", "reading = \"0 in\"", 46, "more than 0"),

@@ -122,7 +122,7 @@ ease = "-2 mm"
     #[test]
     fn faults_name_their_line() {
         let cases = [
-            ("fragile = true", "fragil = true", 5, "unknown field"),
+            ("fragile = true", "fragil = true", 5, "there is no"),
             ("\"front.jpg\"", "\"../../etc/passwd\"", 10, "outside the garment's folder"),
             ("\"front.jpg\"", "\"/etc/passwd\"", 10, "outside the garment's folder"),
             ("\"inch-lines\"", "'..\\own.toml'", 14, "outside the garment's folder"),

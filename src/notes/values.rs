@@ -80,6 +80,19 @@ pub(super) fn count<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D
     }
 }
 
+/// Most notches that are cut side by side.
+const NOTCHES: u32 = 9;
+
+/// How many notches stand side by side.
+pub(super) fn notches<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::Error> {
+    match count(from)? {
+        Some(n) if n > NOTCHES => {
+            Err(D::Error::custom(format!("{n} notches side by side are none that a cutter tells apart; write {NOTCHES} or fewer")))
+        }
+        n => Ok(n),
+    }
+}
+
 /// A share of a length, written with its sign: `"12.5 %"`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
 pub struct Percent {

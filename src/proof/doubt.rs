@@ -139,8 +139,8 @@ pub enum Doubt {
         /// The corner it ends at.
         to: String,
     },
-    /// A corner was said to be round at a place through which no outline runs.
-    RoundNowhere {
+    /// A named corner lies where no outline runs.
+    CornerNowhere {
         /// What it is called.
         corner: String,
         /// How far off the nearest outline is, mm.
@@ -301,7 +301,7 @@ impl Doubt {
             Self::PassedBy { .. } => "passed-by",
             Self::NotStraight { .. } => "not-straight",
             Self::EdgeNotThere { .. } => "edge-not-there",
-            Self::RoundNowhere { .. } => "round-nowhere",
+            Self::CornerNowhere { .. } => "corner-nowhere",
             Self::TapeDisagrees { .. } => "tape-disagrees",
             Self::PicturesDisagree { .. } => "pictures-disagree",
             Self::LayingsMiss { .. } => "layings-miss",
@@ -358,7 +358,7 @@ impl Doubt {
             | Self::StitchLineNotSeen { at, .. }
             | Self::SeamNotSeen { at, .. }
             | Self::PassedBy { at, .. }
-            | Self::RoundNowhere { at, .. }
+            | Self::CornerNowhere { at, .. }
             | Self::NotStraight { at, .. }
             | Self::LayingsMiss { at, .. }
             | Self::PicturesDisagree { at, .. }

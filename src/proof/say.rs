@@ -24,7 +24,7 @@ impl Doubt {
             Self::PassedBy { off, .. } => passed_by(*off),
             Self::NotStraight { edge, off, .. } => not_straight(edge, *off),
             Self::EdgeNotThere { from, to } => edge_not_there(from, to),
-            Self::RoundNowhere { corner, off, .. } => round_nowhere(corner, *off),
+            Self::CornerNowhere { corner, off, .. } => corner_nowhere(corner, *off),
             Self::TapeDisagrees { what, taped, seen, tolerance } => tape_disagrees(what, *taped, *seen, *tolerance),
             Self::PicturesDisagree { piece, apart, allowed, .. } => pictures_disagree(piece, *apart, *allowed),
             Self::LayingsMiss { point, off, allowed, .. } => layings_miss(point, *off, *allowed),
@@ -132,10 +132,8 @@ fn edge_not_there(from: &str, to: &str) -> String {
     )
 }
 
-fn round_nowhere(corner: &str, off: f64) -> String {
-    format!(
-        "The corner {corner} is said to be round, but its place is {off:.0} mm from the nearest outline, so nothing was made of it. Give its place on the edge."
-    )
+fn corner_nowhere(corner: &str, off: f64) -> String {
+    format!("The corner {corner} lies {off:.0} mm from the nearest outline, so nothing was made of it. Give its place on the edge.")
 }
 
 fn tape_disagrees(what: &str, taped: f64, seen: f64, tolerance: f64) -> String {

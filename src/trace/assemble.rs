@@ -72,7 +72,7 @@ pub(super) fn tracing(
     }
     told.extend(passed_by(&lines.through, &pieces, wanted));
     told.extend(edges_not_there(&pieces, wanted));
-    told.extend(round_nowhere(&named, lines));
+    told.extend(nowhere(&named, lines));
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
     let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), Unknown::of(lattice, wanted));
     let print = print::of(lattice, wanted);
@@ -118,7 +118,8 @@ impl Scene<'_> {
     fn piece(&self, k: usize, of: usize, lines: &PieceLines, named: &[&Named], told: &mut Vec<Doubt>) -> Result<Traced, TraceError> {
         let own = on_outline(named, lines);
         let named: &[&Named] = &own.iter().collect::<Vec<_>>();
-        let saying = |says: Says| named.iter().filter(|n| n.says == says).map(|n| n.at).collect();
+        let near = |n: &Named| lines_of(lines).flat_map(|l| &l.points).any(|p| p.at.distance(n.at) <= OFF);
+        let saying = |says: Says| named.iter().filter(|n| n.says == says && near(n)).map(|n| n.at).collect();
         let hints = Hints { corners: saying(Says::Corner), exact: saying(Says::Exact), round: saying(Says::Round) };
         let outline = draw(&lines.outer, &hints, self.ruled(named))?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default(), Vec::new())).collect::<Result<Vec<_>, _>>()?;
@@ -232,6 +233,8 @@ fn on_outline(named: &[&Named], lines: &PieceLines) -> Vec<Named> {
 
 /// A corner said to be round is looked for no farther from its place than this, mm.
 const ROUND_OFF: f64 = 5.0;
+/// And any other no farther than this: a person's hand is no worse.
+const OFF: f64 = 25.0;
 
 /// Through-points that no outline passes through.
 fn passed_by(through: &[(Mm, f64)], pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
@@ -244,12 +247,21 @@ fn passed_by(through: &[(Mm, f64)], pieces: &[Traced], wanted: &Wanted) -> Vec<D
     through.iter().map(off).filter(|(_, off)| *off > PASSED_BY).map(|(at, off)| Doubt::PassedBy { off, at }).collect()
 }
 
-/// Corners said to be round that lie on no outline.
-fn round_nowhere(named: &[Named], lines: &Lines) -> Vec<Doubt> {
-    let rims = || lines.pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes)).flat_map(|l| &l.points);
-    let off = |n: &Named| rims().map(|p| p.at.distance(n.at)).fold(f64::INFINITY, f64::min);
-    let far = named.iter().filter(|n| n.says == Says::Round).map(|n| (n, off(n))).filter(|(_, off)| *off > ROUND_OFF);
-    far.map(|(n, off)| Doubt::RoundNowhere { corner: n.name.clone(), off, at: n.at }).collect()
+/// Corners that lie on no outline: nothing is made of them.
+fn nowhere(named: &[Named], lines: &Lines) -> Vec<Doubt> {
+    // Where a seam cuts a part off, corners may lie on what is left out.
+    let off = |n: &Named| {
+        let piece = lines.pieces.get(n.piece).filter(|p| p.joints.is_empty());
+        piece.and_then(|p| lines_of(p).flat_map(|l| &l.points).map(|p| p.at.distance(n.at)).min_by(f64::total_cmp)).unwrap_or_default()
+    };
+    let far = named.iter().filter(|n| n.says != Says::Nothing).map(|n| (n, off(n)));
+    let far = far.filter(|(n, off)| *off > if n.says == Says::Round { ROUND_OFF } else { OFF });
+    far.map(|(n, off)| Doubt::CornerNowhere { corner: n.name.clone(), off, at: n.at }).collect()
+}
+
+/// The outline of a piece and its holes.
+fn lines_of(piece: &PieceLines) -> impl Iterator<Item = &SeamPath> {
+    std::iter::once(&piece.outer).chain(&piece.holes)
 }
 
 /// Edges said to be straight whose corners are no neighbours on any outline.

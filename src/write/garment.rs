@@ -338,6 +338,11 @@ impl GarmentRecord {
         self.garment.get("name").and_then(|n| n.get("value")?.as_str()).filter(|n| !n.trim().is_empty()).unwrap_or(&self.id)
     }
 
+    /// Pictures of the garment that could not be traced when the record was made: what they show is not in it.
+    pub fn not_traced(&self) -> Vec<&str> {
+        self.pictures.iter().filter(|p| p.result == "failed").map(|p| p.file.as_str()).collect()
+    }
+
     /// The file's text, ending in a line break.
     pub fn to_text(&self) -> String {
         let mut text = serde_json::to_string_pretty(self).unwrap_or_default();
