@@ -371,3 +371,23 @@ fn a_faint_shadow_of_the_cloths_own_hue() {
         check(name, &figures(&Scene { light, ..scene }, "lines", "1in"), PLAIN);
     }
 }
+
+/// Pictures as messengers save them, colour at half the size and coarsely: what strong colours leave in the blocks beside them is no cloth.
+#[test]
+fn bright_cloth_in_a_coarsely_saved_picture() {
+    let piece = one("front", shapes::bodice, 2, Fabric::plain(srgb(170, 60, 55)), 2.0);
+    let scene = photo(stand(10.0, 60.0, 3.0), Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
+    let picture = scene.draw();
+    for quality in [60, 75] {
+        let mut bytes = Vec::new();
+        let mut encoder = jpeg_encoder::Encoder::new(&mut bytes, quality);
+        encoder.set_sampling_factor(jpeg_encoder::SamplingFactor::F_2_2);
+        let [w, h] = picture.size.map(|n| n as u16);
+        encoder.encode(&picture.rgb, w, h, jpeg_encoder::ColorType::Rgb).expect("encoded");
+        let folder = tempfile::tempdir().expect("a folder");
+        let (file, out) = (folder.path().join("shot.jpg"), folder.path().join("out"));
+        std::fs::write(&file, bytes).expect("written");
+        run(&file, &out, &["--pitch", "1in", "--thickness", "2mm"]);
+        check(&format!("quality {quality}"), &held_against(&outline(&out, "shot"), &scene), HARD);
+    }
+}

@@ -191,7 +191,8 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
         lay_over(&mut ground, proof);
     }
     proof.time("cloth-level", began.elapsed());
-    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, proof)?;
+    let coarse = evidence::coarseness(shot.tags.jpeg_quality);
+    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
     let (all, mut grid) = label::label(&evidence, noise);
@@ -199,7 +200,7 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     let mut over = table::clear(&ground, &light, &evidence, &mut labels);
     proof.time("cloth-cut", began_cut.elapsed());
     let began_learn = Instant::now();
-    let bare = Bare { light: &light, noise, filled, marks: None };
+    let bare = Bare { light: &light, noise, filled, marks: None, coarse };
     let learned = learn::learn(&ground, &bare, &mut evidence, &labels);
     told.settle(&mut evidence);
     let anew = match learned {
@@ -257,7 +258,7 @@ struct Weighed {
 }
 
 /// Light of the sheet, and what every pixel and mark says.
-fn weigh(ground: &Ground, told: &Told, proof: &mut Proof) -> Result<Weighed, ClothError> {
+fn weigh(ground: &Ground, told: &Told, coarse: f32, proof: &mut Proof) -> Result<Weighed, ClothError> {
     let began = Instant::now();
     let (plain, dark) = ground.bare(SAMPLES);
     let level = &ground.level;
@@ -269,7 +270,7 @@ fn weigh(ground: &Ground, told: &Told, proof: &mut Proof) -> Result<Weighed, Clo
         let dim = dimming(&dark, &light);
         (dim, Noise::of(&dark, ground, &light, dim), ground.filled_even(&dark))
     });
-    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks) };
+    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks), coarse };
     let mut evidence = evidence::look(ground, &bare);
     told.spoil(&mut evidence);
     if marks.clear() {
