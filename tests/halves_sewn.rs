@@ -5,10 +5,11 @@ mod straight;
 
 use assert_cmd::Command;
 use given::{draft, notes};
+use kurbo::Affine;
 use ruboff::notes::{NotchStyle, Notes};
 use ruboff::piece::{How, Joined, Layer, NotShared, NotchAt, Piece, joins, match_notches, shared};
 use ruboff::write::{DraftedRecord, as_written, drafted_text};
-use straight::lines;
+use straight::{half_front, lines};
 
 /// A body as seen, its wearer's left on the right of the page where it is a front and on the left where it is a back; shoulders slope, sides are `long`
 /// and armholes 10 mm deeper where it is deep.
@@ -272,6 +273,41 @@ fn proposed_notches_of_a_half_are_answered_on_both_sides() {
             let own: Vec<_> = pieces[0].notches.iter().filter(|n| n.edge.starts_with("side")).collect();
             assert!(own.len() == 1 && own[0].answers.as_deref() == Some("back: side left and back: side right"), "{own:?}");
         }
+    }
+}
+
+/// Half a hem of 200 mm on the fold is walked as 400 against its band, with a notch on either side of its dart and their mirror images, whether the dart was
+/// opened or not and whichever way the half lies. Shared, it gives half of what is off, for it is sewn twice.
+#[test]
+fn what_a_dart_parts_is_walked_on_both_sides_of_the_fold() {
+    for (open, flip) in [(false, false), (true, false), (false, true), (true, true)] {
+        let x = if flip { -110.0 } else { 110.0 };
+        let text = format!(
+            "[piece.front]\ncut = \"1, place on fold\"\nfold = \"centre\"\nopen = {open}\n[piece.front.grain]\nalong = \"centre\"\n\
+            [[piece.front.dart]]\nname = \"waist dart\"\nlegs = [{{ edge = \"hem\", at = \"90 mm\", from = \"hem side\" }}]\n\
+            point = {{ mm = [\"{x} mm\", \"400 mm\"] }}\nintake = \"24 mm\"\n\
+            [[piece.front.notch]]\nedge = \"hem\"\nat = \"30 mm\"\nfrom = \"hem side\"\n\
+            [[piece.front.notch]]\nedge = \"hem\"\nat = \"150 mm\"\nfrom = \"hem side\"\n\
+            [[join]]\nedges = [\"front: hem\", \"band: edge\"]\n"
+        );
+        let said = notes(&text);
+        let half = half_front().mapped(if flip { Affine::FLIP_X } else { Affine::IDENTITY });
+        let mut made = draft("front", &half, &said);
+        assert_eq!(made.undone, Vec::<String>::new());
+        let long = lines(&[("a", "edge", [0.0, 0.0]), ("b", "x", [404.0, 0.0]), ("c", "y", [404.0, 40.0]), ("d", "z", [0.0, 40.0])]);
+        let found = walked(&said, &[made.piece.clone(), Piece::new("band", long.clone())]).remove(0);
+        assert!((found.walked.lengths[0] - 400.0).abs() < 1e-6, "{open} {flip}: {:?}", found.walked);
+        assert_eq!(found.walked.notches[0], 4);
+        let mut band = Piece::new("band", long);
+        band.notches.extend([30.0, 150.0, 250.0, 370.0].map(|at| notch("edge", at)));
+        let own = walked(&said, &[made.piece.clone(), band.clone()]).remove(0);
+        let sections: Vec<f64> = own.walked.sections.iter().map(|s| s.lengths[0]).collect();
+        assert!(sections.iter().zip([30.0, 120.0, 100.0, 120.0, 30.0]).all(|(s, w)| (s - w).abs() < 1e-6), "{open} {flip}: {sections:?}");
+        let before = joins(&said, &[made.piece.clone(), band.clone()]);
+        let told = shared(&said, &mut [&mut made.piece, &mut band], &before);
+        let told = told[0].as_ref().expect("shared");
+        assert!((told.moved[0].by - 1.0).abs() < 1e-6, "{open} {flip}: {told:?}");
+        assert!(walked(&said, &[made.piece, band])[0].difference().abs() < 0.01);
     }
 }
 

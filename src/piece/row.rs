@@ -1,6 +1,6 @@
 //! Edges in a row on one side of a seam, as they are sewn: which way each runs, and where the notches lie along them.
 //!
-//! Of half a piece an edge stands for the one on the other side too. Asked for by that one's name it is its mirror image: its corners' names
+//! Of half a piece an edge stands for the one on the other side too, and one that ends at the fold goes on there as its mirror image. Asked for by that one's name it is its mirror image: its corners' names
 //! have left and right changed round, and it runs the other way.
 
 use super::Line;
@@ -26,8 +26,6 @@ pub struct Part<'a> {
     pub taken_up: f64,
     /// Notches by their distance along the edge as it runs clockwise, mm.
     pub notches: Vec<f64>,
-    /// Of half a piece an edge that ends at the fold and is sewn with its mirror image: whether the fold is at its end, clockwise.
-    pub folded: Option<bool>,
     /// Of half a piece an edge that stands for its mirror image.
     pub mirrored: bool,
 }
@@ -119,9 +117,10 @@ impl<'a> Row<'a> {
         self.parts.iter().filter_map(|(p, _)| Some((p.piece, p.layer.edges[p.edge?].name.as_str())))
     }
 
-    /// Whether an edge of it is sewn with its mirror image.
+    /// Whether an edge of it is sewn with its mirror image beyond the fold.
     pub(super) fn folded(&self) -> bool {
-        self.parts.iter().any(|(p, _)| p.folded.is_some())
+        let same = |a: &Part, b: &Part| alike(a.piece, b.piece) && a.edge == b.edge && a.mirrored != b.mirrored;
+        self.parts.windows(2).any(|w| same(&w[0].0, &w[1].0))
     }
 
     /// Where along the row one piece follows another, mm.
@@ -171,10 +170,9 @@ impl<'a> Row<'a> {
             let n = p.layer.corners.len();
             let edge = p.edge.filter(|_| n > 0)?;
             let at_end = *turned != last;
-            // Beyond the fold lies the corner at the edge's other end once more; a mirror image runs the other way.
-            let own_end = p.folded.map_or(at_end != p.mirrored, |fold_at_end| !fold_at_end);
-            let corner = if own_end { (edge + 1) % n } else { edge };
-            Some(End { piece: p.piece, layer: p.layer, corner, mirrored: own_end != at_end })
+            // A mirror image runs the other way.
+            let corner = if at_end != p.mirrored { (edge + 1) % n } else { edge };
+            Some(End { piece: p.piece, layer: p.layer, corner, mirrored: p.mirrored })
         };
         [end(self.parts.first(), false), end(self.parts.last(), true)]
     }
@@ -194,54 +192,31 @@ fn outer(edge: &[Part]) -> Names {
 impl<'a> Part<'a> {
     /// An edge, or else a seam within, of a piece by its name.
     pub fn named(piece: &'a str, layer: &'a Layer, name: &str) -> Option<Self> {
-        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new(), folded: None, mirrored: false };
+        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new(), mirrored: false };
         let edge = layer.edge(name).map(|k| part(Some(k), &layer.edges[k].path));
         edge.or_else(|| layer.inner.iter().find(|i| alike(&i.name, name)).map(|i| part(None, &i.path)))
     }
 
-    /// Length as sewn, mm: both halves of what ends at the fold.
+    /// Length as sewn, mm.
     pub fn length(&self) -> f64 {
-        self.once() * if self.folded.is_some() { 2.0 } else { 1.0 }
-    }
-
-    /// Length of the edge itself as sewn, mm.
-    fn once(&self) -> f64 {
         (Walk::of(self.path).length() - self.taken_up).max(0.0)
     }
 
-    /// How far along the edge itself a place along all of it lies, clockwise, mm.
+    /// How far along the edge itself a place along it, clockwise, lies, and the other way round, mm.
     fn own(&self, s: f64) -> f64 {
-        let once = self.once();
-        match self.folded {
-            Some(true) => once - (once - s).abs(),
-            Some(false) => (s - once).abs(),
-            None if self.mirrored => once - s,
-            None => s,
-        }
+        if self.mirrored { self.length() - s } else { s }
     }
 
-    /// Notches along all of it, clockwise, mm.
+    /// Notches along it, clockwise, mm.
     fn all_notches(&self) -> Vec<f64> {
-        let once = self.once();
-        let both = |n: f64| match self.folded {
-            Some(true) => vec![n, 2.0 * once - n],
-            Some(false) => vec![once - n, once + n],
-            None if self.mirrored => vec![once - n],
-            None => vec![n],
-        };
-        self.notches.iter().flat_map(|n| both(n.clamp(0.0, once))).collect()
+        self.notches.iter().map(|n| self.own(n.clamp(0.0, self.length()))).collect()
     }
 
     /// Names of the corners it runs between, clockwise.
     fn corner_names(&self) -> Names {
         let n = self.layer.corners.len();
         let name = |past: usize| self.layer.corners.get((self.edge? + past) % n.max(1)).map(|c| c.name.clone());
-        match self.folded {
-            Some(true) => [name(0), name(0).map(|n| swapped(&n))],
-            Some(false) => [name(1).map(|n| swapped(&n)), name(1)],
-            None if self.mirrored => [name(1).map(|n| swapped(&n)), name(0).map(|n| swapped(&n))],
-            None => [name(0), name(1)],
-        }
+        if self.mirrored { [name(1), name(0)].map(|n| n.map(|n| swapped(&n))) } else { [name(0), name(1)] }
     }
 }
 

@@ -311,7 +311,7 @@ impl Along {
         let mut notches: Vec<(usize, f64)> =
             piece.notches.iter().enumerate().filter(|(_, n)| alike(&n.edge, &stretch)).map(|(i, n)| (i, n.at)).collect();
         notches.sort_by(|a, b| a.1.total_cmp(&b.1));
-        let folded = is_both_sides(notes, &piece.name, edge) && ends_at_fold(layer, k).is_some();
+        let folded = is_both_sides(notes, &piece.name, edge) && stretches.iter().any(|&k| ends_at_fold(layer, k).is_some());
         let whole = stretches.len() == 1 && taken_up == 0.0 && !folded;
         let half = layer.edges.iter().any(|e| e.line == Line::Fold);
         let edge = if piece.stands_for(edge) { swapped(edge) } else { edge.clone() };

@@ -245,7 +245,6 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
     let (on_fold, mirrored) = (is_both_sides(notes, &piece.name, &name.edge), piece.stands_for(&name.edge));
     for part in &mut found {
         part.mirrored = mirrored;
-        part.folded = part.edge.filter(|_| on_fold).and_then(|k| ends_at_fold(layer, k));
         let own = part.edge.map_or(name.edge.as_str(), |k| layer.edges[k].name.as_str());
         part.notches = piece.notches.iter().filter(|n| alike(&n.edge, own)).map(|n| n.at).collect();
         let open = known.map_or(0.0, |known| self::taken_up(known, part, &name.edge));
@@ -255,7 +254,18 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
     if mirrored {
         found.reverse();
     }
-    Ok(found)
+    let at_fold = |part: &Part| part.edge.filter(|_| on_fold).and_then(|k| ends_at_fold(layer, k));
+    Ok(match found.iter().find_map(at_fold) {
+        Some(fold_at_end) => both_sides(found, fold_at_end),
+        None => found,
+    })
+}
+
+/// All stretches of an edge that ends at the fold, and beyond it their mirror images, clockwise.
+fn both_sides(own: Vec<Part>, fold_at_end: bool) -> Vec<Part> {
+    let beyond: Vec<Part> = own.iter().rev().map(|p| Part { mirrored: true, ..p.clone() }).collect();
+    let [first, second] = if fold_at_end { [own, beyond] } else { [beyond, own] };
+    first.into_iter().chain(second).collect()
 }
 
 /// Whether an edge of a name would be sewn with its mirror image where it ends at the fold: one called left or right is that side alone.
