@@ -43,9 +43,9 @@ fn words(p: &PatternPiece) -> Vec<&str> {
 #[test]
 fn a_pleat_has_two_lines_and_an_arrow_the_way_it_is_laid() {
     for (up, laid, words, way) in [
-        ("front", "left", "laid to the left", 1.0),
-        ("back", "left", "laid to the left", -1.0),
-        ("front", "right", "laid to the right", -1.0),
+        ("front", "left", "laid to the wearer's left", 1.0),
+        ("back", "left", "laid to the wearer's left", -1.0),
+        ("front", "right", "laid to the wearer's right", -1.0),
         ("front", "to centre", "laid to the centre", 1.0),
     ] {
         let p = panel(up, true, &format!("laid = \"{laid}\"\nstitched_down = \"60 mm\"\n"));

@@ -6,6 +6,7 @@ mod drawn_pieces;
 use assert_cmd::Command;
 use drawn_pieces::{boxed, garment};
 use ruboff::notes::Notes;
+use ruboff::write::pattern::tables_of_garment;
 use std::path::Path;
 
 fn told(dir: &Path, words: &[&str]) -> (Option<i32>, String, String) {
@@ -35,6 +36,47 @@ fn a_band_stretched_too_far_is_not_called_true() {
         let (_, out, _) = told(dir.path(), &["garment.json", "--json"]);
         assert!(out.contains("\"relaxed_mm\":400.0") && out.contains(if code == 1 { "\"stretch\"" } else { "\"true\"" }), "{out}");
     }
+}
+
+/// A band of 400 mm relaxed on a waist of 300 can't be sewn flat: told in the headline and before cutting, unless its ease or what draws it up is noted.
+#[test]
+fn a_band_longer_than_its_edge_is_not_called_true() {
+    let gathered = "[[piece.band.gather]]\nname = \"g\"\nby = \"elastic\"\nedge = \"e2\"\n";
+    for (more, join, good) in [
+        ("", "", false),
+        ("", "tolerance = \"90 mm\"\n", false),
+        ("", "tolerance = \"101 mm\"\n", true),
+        ("", "ease = \"-100 mm\"\n", true),
+        (gathered, "", true),
+    ] {
+        let dir = tempfile::tempdir().expect("a folder");
+        let notes = format!("[piece.band]\nrelaxed = \"400 mm\"\n{more}[[join]]\nedges = [\"skirt: e0\", \"band: e2\"]\n{join}");
+        recorded(dir.path(), &notes, &[("skirt", &boxed(300.0, 600.0)), ("band", &boxed(400.0, 40.0))]);
+        let (code, out, _) = told(dir.path(), &["garment.json"]);
+        let headline = "NOT true: the band, 400.0 mm relaxed, is 100.0 mm longer than its edge, and nothing is noted that draws it up";
+        assert!(code == Some(i32::from(!good)) && out.contains(headline) != good, "{more}{join}: {out}");
+        let (_, page, _) = told(dir.path(), &["garment.json", "--before-cutting"]);
+        let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(page.contains("LOOK Edges that are sewn together") != good, "{page}");
+        assert!(page.contains("the band, 400.0 mm relaxed, is 100.0 mm longer than its edge") != good, "{page}");
+    }
+}
+
+/// What lets a cap of 436 mm pass in an armhole of 391, an ease of up to 50 mm, stands in the row of the seams' tables; so does what a band may be stretched by.
+#[test]
+fn the_ease_that_lets_a_seam_pass_stands_in_its_row() {
+    let notes = "[[shot]]\npicture = \"sleeve.jpg\"\npiece = \"sleeve\"\n[[shot.corner]]\nname = \"c0\"\npx = [0, 0]\n[[shot.corner]]\nname = \"c1\"\npx = [436, 0]\n[[shot.edge]]\nfrom = \"c0\"\nto = \"c1\"\nname = \"cap\"\n\
+        [piece.band]\nrelaxed = \"300 mm\"\nstretch = { lengthwise = \"25 %\" }\n\
+        [[join]]\nedges = [\"sleeve: cap\", \"body: e2\"]\n[[join]]\nedges = [\"body: e0\", \"body: e2\"]\nease = \"3 mm\"\n\
+        [[join]]\nedges = [\"band: e0\", \"body: e2\"]\n";
+    let each: [(&str, &[[f64; 2]]); 3] = [("sleeve", &boxed(436.0, 300.0)), ("body", &boxed(391.0, 300.0)), ("band", &boxed(300.0, 40.0))];
+    let tables = tables_of_garment(&garment(notes, &each).0).expect("tables");
+    let rows: Vec<Vec<&str>> = tables.seams_csv.lines().map(|l| l.split(',').collect()).collect();
+    assert_eq!(rows[0][5..9], ["ease mm", "ease how", "least ease mm", "most ease mm"]);
+    assert_eq!(rows[1][5..9], ["0.00", "assumed", "0.00", "50.00"]);
+    assert_eq!(rows[2][5..9], ["3.00", "noted", "3.00", "3.00"]);
+    assert_eq!(rows[3][5..9], ["0.00", "assumed", "-78.20", "0.00"]);
+    assert!(tables.seams[0][4].contains("with 45.0 mm of ease (0 to 50 mm are usual, assumed)"), "{:?}", tables.seams);
 }
 
 /// A grain that is noted along what the piece has not is not called recorded before the cloth is cut; nor in the record alone.

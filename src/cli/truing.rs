@@ -113,7 +113,16 @@ fn words(shared: &SharedOut) -> String {
     let moved = shared.moved.each_ref().map(|m| {
         let notches = m.notch_moved.map_or(String::new(), |far| format!(" and its notches up to {far:.2} mm"));
         let half = if m.both_sides { " on either side of the fold" } else { "" };
-        format!("{} of {} {:+.2} mm{half}, its corner {} moved {:.2} mm{notches}", m.edge, m.piece, m.by, m.corner, m.corner_moved)
+        let others: Vec<String> = m.others.iter().map(|(name, [from, to])| format!("{name} from {from:.1} to {to:.1} mm")).collect();
+        let others = if others.is_empty() { String::new() } else { format!(", which changes {}", others.join(" and ")) };
+        let lopsided = m
+            .other_side
+            .as_ref()
+            .map_or(String::new(), |other| format!(" (its {other} does not change alike: {} is no longer alike on both sides)", m.piece));
+        format!(
+            "{} of {} {:+.2} mm{half}, its corner {} moved {:.2} mm{notches}{others}{lopsided}",
+            m.edge, m.piece, m.by, m.corner, m.corner_moved
+        )
     });
     format!("{} to {}: {:.2} mm shared; {}", shared.sides[0], shared.sides[1], shared.off, moved.join("; "))
 }
@@ -134,6 +143,7 @@ fn record(j: &Joined) -> Value {
         Verdict::Off => "off",
         Verdict::Ease => "ease",
         Verdict::Stretch => "stretch",
+        Verdict::Loose => "loose",
     };
     json!({
         "result": if j.good() { "true" } else { "look" }, "join": j.sides, "lengths_mm": j.walked.lengths.map(round),
@@ -149,9 +159,9 @@ fn lines(j: &Joined) -> Vec<String> {
     let [a, b] = &j.sides;
     let [x, y] = j.walked.lengths;
     let difference = j.difference();
-    let band = j.relaxed.filter(|_| matches!(j.verdict, Verdict::True | Verdict::Stretch)).map(|long| band(j, long));
+    let band = j.relaxed.filter(|_| matches!(j.verdict, Verdict::True | Verdict::Stretch | Verdict::Loose)).map(|long| band(j, long));
     let words = match (j.verdict, j.cap) {
-        (Verdict::Stretch, _) => band.unwrap_or_default(),
+        (Verdict::Stretch | Verdict::Loose, _) => band.unwrap_or_default(),
         (Verdict::True, _) if band.is_some() => band.unwrap_or_default(),
         (Verdict::True, true) => format!("{difference:.1} mm to ease in"),
         (Verdict::Ease, _) if difference < 0.0 => format!("the cap is {:.1} mm shorter than its armhole", -difference),
@@ -165,7 +175,10 @@ fn lines(j: &Joined) -> Vec<String> {
         let known = if j.walked.ends_known { "" } else { " (which ends meet is assumed: name the corners, or say meet)" };
         out.push(format!("  between notches: {} mm{known}", all.join(", ")));
     } else if j.walked.notches[0] != j.walked.notches[1] {
-        out.push(format!("  {} notches against {}", j.walked.notches[0], j.walked.notches[1]));
+        let count = |n: usize| if n == 1 { "1 notch".to_owned() } else { format!("{n} notches") };
+        let [first, second] = j.walked.notches;
+        let against = if second == 0 { "none".to_owned() } else { second.to_string() };
+        out.push(format!("  {} against {against}", count(first)));
     }
     out.extend(j.band.map(|r| format!("  relaxed, the band is {:.0} % as long as its edge", 100.0 * r)));
     let smooth = j.walked.across.iter().filter(|x| !j.rough.contains(x) && x.bend_deg.abs() < SAID);
@@ -196,6 +209,10 @@ fn band(j: &Joined, long: f64) -> String {
     let takes = j.stretches.map_or("how far its cloth stretches is not noted".into(), |s| format!("its cloth takes {}", share(s)));
     match (j.verdict, j.stretched()) {
         (Verdict::Stretch, Some(s)) => format!("NOT true: the band, {long:.1} mm relaxed, is stretched by {}, and {takes}", share(s)),
+        (Verdict::Loose, _) => {
+            let over = j.band_over().unwrap_or_default();
+            format!("NOT true: the band, {long:.1} mm relaxed, is {over:.1} mm longer than its edge, and nothing is noted that draws it up")
+        }
         (_, Some(s)) => format!("true: the band, {long:.1} mm relaxed, is stretched by {} ({takes})", share(s)),
         (_, None) => format!("true: the band, {long:.1} mm relaxed, is not stretched"),
     }

@@ -119,6 +119,12 @@ fn lengths(walked: &[&Joined], joins: &[Result<Joined, NotWalked>]) -> Check {
                     "{a} to {b}: the band is stretched by {needed:.0} %, and its cloth stretches by no more than {there:.0} %."
                 ));
             }
+            Verdict::Loose => {
+                let [long, over] = [j.relaxed, j.band_over()].map(Option::unwrap_or_default);
+                found.push(format!(
+                    "{a} to {b}: the band, {long:.1} mm relaxed, is {over:.1} mm longer than its edge; note what draws it up (gathers, elastic, ease), or measure it again."
+                ));
+            }
             Verdict::True => {}
         }
         found.extend(j.sections_off.iter().map(|(k, d)| format!("{a} to {b}: section {k} is off by {d:+.1} mm between its notches.")));
@@ -130,7 +136,7 @@ fn lengths(walked: &[&Joined], joins: &[Result<Joined, NotWalked>]) -> Check {
     check("lengths", LENGTHS, found)
 }
 
-const LENGTHS: &str = "Edges that are sewn together are equally long, or as much longer as they are eased.";
+const LENGTHS: &str = "Edges that are sewn together are equally long, or as much longer as they are eased; a band is as long as its edge, or is stretched to it.";
 
 fn longer(difference: f64) -> String {
     format!("{:.1} mm {}", difference.abs(), if difference < 0.0 { "shorter" } else { "longer" })

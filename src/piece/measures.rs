@@ -47,7 +47,20 @@ pub struct Measured<'a> {
     pub kind: PieceKind,
     /// Share of a length that the sheet's own scale may be out by (95 %).
     pub scale: f64,
+    /// Of half a body the edge that lies on the fold.
+    pub fold: Option<&'a str>,
 }
+
+/// What stands behind the name of a width that is twice what was measured on half a piece.
+pub(super) const DOUBLED: &str = ", doubled";
+/// Widths of half a body, what they are called doubled, and whether that is half of the way round.
+const HALVED: [(&str, &str, bool); 5] = [
+    ("half chest", "chest, doubled", true),
+    ("half waist", "waist, doubled", true),
+    ("half hem sweep", "hem sweep, doubled", true),
+    ("half across front", "across front, doubled", false),
+    ("half across back", "across back, doubled", false),
+];
 
 /// Below the armhole, the underarm or the crotch: 1 in.
 const BELOW: f64 = Length::from_inches(1.0).mm();
@@ -57,9 +70,11 @@ const BELOW_SHOULDER: f64 = Length::from_inches(5.0).mm();
 const NO_NECKLINE: f64 = 1.0;
 
 impl Measured<'_> {
-    /// All measures that its corners and edges allow, in the order in which they are told.
+    /// All measures that its corners and edges allow, in the order in which they are told. Widths of half a body are told doubled too.
     pub fn all(&self) -> Vec<Measure> {
-        let Some(ruler) = Ruler::of(self.layer, self.scale) else { return Vec::new() };
+        let of_body = matches!(self.kind, PieceKind::BodyFront | PieceKind::BodyBack);
+        let half = self.fold.filter(|_| of_body).and_then(|fold| half_named(self.layer, fold));
+        let Some(ruler) = Ruler::of(half.as_ref().unwrap_or(self.layer), self.scale) else { return Vec::new() };
         let mut out = Vec::new();
         match self.kind {
             PieceKind::BodyFront | PieceKind::BodyBack => body(&ruler, self.kind, &mut out),
@@ -68,13 +83,42 @@ impl Measured<'_> {
             PieceKind::SkirtPanel => panel(&ruler, &mut out),
             PieceKind::Collar | PieceKind::Cuff | PieceKind::Pocket | PieceKind::Waistband | PieceKind::Yoke => band(&ruler, &mut out),
         }
-        out
+        if half.is_some() { out.into_iter().flat_map(with_doubled).collect() } else { out }
     }
 
     /// The direction from the top of the piece to its bottom, of length 1, when its corners' names tell it.
     pub fn down(&self) -> Option<Vector2<f64>> {
         Ruler::of(self.layer, self.scale).map(|r| r.line.along)
     }
+}
+
+/// Half a body with the trade's names at its fold, whatever they were: its ends are the neck and the hem at the centre.
+fn half_named(layer: &Layer, fold: &str) -> Option<Layer> {
+    let n = layer.corners.len();
+    let k = layer.edge(fold).filter(|_| n > 2)?;
+    let shoulder = ["neck", "shoulder tip"].into_iter().find_map(|name| layer.corner(name))?;
+    let far = |c: usize| layer.corners[c % n].at.distance(layer.corners[shoulder].at);
+    let top_first = far(k) < far(k + 1);
+    let (top, bottom) = if top_first { (k, (k + 1) % n) } else { ((k + 1) % n, k) };
+    let side = if top_first { (k + 2) % n } else { (k + n - 1) % n };
+    let mut out = layer.clone();
+    out.edges[k].name = "centre".into();
+    out.corners[top].name = "neck centre".into();
+    out.corners[bottom].name = "hem centre".into();
+    // A half that ends at its armhole has no side.
+    if out.corners[side].name != "underarm" {
+        out.corners[side].name = "hem side".into();
+    }
+    Some(out)
+}
+
+/// A measure of half a body, and after a width the same doubled.
+fn with_doubled(measure: Measure) -> Vec<Measure> {
+    let doubled = HALVED.iter().find(|(half, ..)| *half == measure.name).map(|&(_, name, half_round)| {
+        let bound = measure.bound.map(|b| 2.0 * b);
+        Measure { name, length: 2.0 * measure.length, bound, half_round, ..measure.clone() }
+    });
+    std::iter::once(measure).chain(doubled).collect()
 }
 
 fn body(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
@@ -206,7 +250,7 @@ mod tests {
     }
 
     fn measures(layer: &Layer, kind: PieceKind) -> Vec<Measure> {
-        Measured { layer, kind, scale: 0.001 }.all()
+        Measured { layer, kind, scale: 0.001, fold: None }.all()
     }
 
     fn length(all: &[Measure], name: &str) -> f64 {
@@ -242,6 +286,40 @@ mod tests {
             assert!(chest.half_round && (chest.bound.expect("a bound") - (0.4 + 0.001 * chest.length)).abs() < 1e-9);
             let shoulders: Vec<_> = all.iter().filter(|m| m.name == "shoulder").map(|m| m.side).collect();
             assert_eq!(shoulders, [Some("left"), Some("right")]);
+        }
+    }
+
+    /// The same front on its fold, whatever the corners there are called and whichever half it is: lengths as of the whole, widths halved and doubled.
+    #[test]
+    fn half_a_front_is_measured_and_its_widths_doubled() {
+        let half = drawn(&[
+            ("neck", 80.0, 0.0, "shoulder"),
+            ("shoulder tip", 220.0, 50.0, "armhole"),
+            ("underarm", 260.0, 250.0, "side"),
+            ("waist side", 250.0, 600.0, "waist"),
+            ("waist at fold", 0.0, 600.0, "centre front"),
+            ("neck at fold", 0.0, 90.0, "neckline"),
+        ]);
+        for layer in [half.clone(), half.mapped(Affine::FLIP_X)] {
+            let all = Measured { layer: &layer, kind: PieceKind::BodyFront, scale: 0.001, fold: Some("centre front") }.all();
+            let chest = 2.0 * (260.0 - 10.0 * 25.4 / 350.0);
+            let want = [
+                ("half chest", chest / 2.0),
+                ("chest, doubled", chest),
+                ("hem sweep, doubled", 500.0),
+                ("across front, doubled", 2.0 * (220.0 + 40.0 * 77.0 / 200.0)),
+                ("centre length", 510.0),
+                ("length", 600.0),
+                ("shoulder", 140f64.hypot(50.0)),
+                ("armhole", 40f64.hypot(200.0)),
+                ("side length", 10f64.hypot(350.0)),
+            ];
+            for (name, length_mm) in want {
+                assert!((length(&all, name) - length_mm).abs() < 1e-6, "{name}: {}", length(&all, name));
+            }
+            let of = |name: &str| all.iter().find(|m| m.name == name).and_then(|m| m.bound).expect("a bound");
+            assert!((of("chest, doubled") - 2.0 * of("half chest")).abs() < 1e-9);
+            assert!(measures(&layer, PieceKind::BodyFront).is_empty());
         }
     }
 

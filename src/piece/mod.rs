@@ -104,6 +104,7 @@ pub use seam_line::seam_line;
 pub use sewn::{Across, MeetError, Section, Walked, walked};
 pub use share::{Slid, lengthened, slid};
 pub use sharing::{EdgeMoved, NotShared, SharedOut, shared};
+pub(crate) use taped::names as names_measure;
 pub use taped::{Compared, compared};
 pub use together::{LayingPart, Shared, Together, TogetherError, put_together};
 pub use truing::{Joined, NotWalked, Verdict, joins};

@@ -60,7 +60,7 @@ pub(super) fn laying(
     mirrored: bool,
     at: &dyn Fn(&Spot) -> Option<Mm>,
 ) -> Laying {
-    let centre = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0 }.down());
+    let centre = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0, fold: None }.down());
     let grain = notes.and_then(|n| n.grain.as_ref()).and_then(|g| {
         let way = runs(found, g, || centre, at)?;
         // Which end of the grain is up, the piece itself says, else how it was laid.

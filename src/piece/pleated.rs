@@ -91,8 +91,8 @@ fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, folds: &[[Option<Point>; 2
 
 fn laid_word(laid: Laid) -> &'static str {
     match laid {
-        Laid::Left => "laid to the left",
-        Laid::Right => "laid to the right",
+        Laid::Left => "laid to the wearer's left",
+        Laid::Right => "laid to the wearer's right",
         Laid::Up => "laid up",
         Laid::Down => "laid down",
         Laid::ToCentre => "laid to the centre",

@@ -16,6 +16,8 @@ use kurbo::Point;
 /// Differences up to this are shared, mm (1/4 in: what the trade tolerates in flat widths; propercloth.com, accepted tolerances); a
 /// larger one is a mistake to be found.
 const SHARED: f64 = 6.35;
+/// A length that changes by less is not told, mm.
+const TOLD: f64 = 0.05;
 
 /// A difference that was shared.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,6 +47,10 @@ pub struct EdgeMoved {
     pub corner_moved: f64,
     /// How far the notch that moved furthest did, mm; `None` where the edge has none.
     pub notch_moved: Option<f64>,
+    /// Other edges of the piece that came out longer or shorter for it, with their lengths before and after, mm.
+    pub others: Vec<(String, [f64; 2])>,
+    /// Of a whole piece the edge on its other side that did not change by as much, so that both sides are no longer alike.
+    pub other_side: Option<String>,
 }
 
 /// Why a difference was not shared.
@@ -94,7 +100,18 @@ pub fn shared(notes: &Notes, pieces: &mut [&mut Piece], walked: &[Result<Joined,
             group.iter().filter(wanted).copied().collect::<Vec<_>>().into_iter().for_each(|k| all.seams[k].told = why);
         }
     }
+    let on_one_side: Vec<Option<String>> = moved.iter().map(|m| other_side(pieces, m.as_ref()?, &moved)).collect();
+    moved.iter_mut().zip(on_one_side).for_each(|(m, other)| m.iter_mut().for_each(|m| m.other_side.clone_from(&other)));
     all.seams.iter().filter_map(|s| s.told(&moved)).collect()
+}
+
+/// The edge on the other side of a whole piece, where it did not change by as much as one did.
+fn other_side(pieces: &[&mut Piece], one: &EdgeMoved, all: &[Option<EdgeMoved>]) -> Option<String> {
+    let other = swapped(&one.edge);
+    let piece = pieces.iter().find(|p| alike(&p.name, &one.piece)).filter(|_| !one.both_sides && other != one.edge)?;
+    let theirs = all.iter().flatten().find(|m| alike(&m.piece, &one.piece) && alike(&m.edge, &other));
+    let apart = (one.by - theirs.map_or(0.0, |m| m.by)).abs();
+    (apart > TOLD && !piece.edges_of(&other).0.is_empty()).then_some(other)
 }
 
 /// What is to become of a seam.
@@ -336,6 +353,8 @@ impl Along {
         let (layer, corner, corner_moved) = self.slid(pieces, by)?;
         let piece = &mut *pieces[self.number];
         let before = self.placed(piece);
+        let others = piece.drafted().edges.iter().zip(&layer.edges).filter(|(p, _)| !alike(&p.name, &self.stretch));
+        let others = others.map(|(p, q)| (p.name.clone(), [p.length(), q.length()])).filter(|(_, [p, q])| (p - q).abs() > TOLD).collect();
         let what = format!("{} of {} {by:+.2} mm, its corner {corner} moved {corner_moved:.2} mm", self.edge, self.piece);
         piece.reshape(layer, Change::new(what, How::Chosen));
         for ((i, _), at) in self.notches.iter().zip(places.into_iter().flatten()) {
@@ -343,7 +362,7 @@ impl Along {
         }
         let notch_moved = self.placed(piece).iter().zip(&before).map(|(p, q)| p.distance(*q)).max_by(f64::total_cmp);
         let (piece, edge, both_sides) = (self.piece.clone(), self.edge.clone(), self.half);
-        Some(EdgeMoved { piece, edge, by, both_sides, corner, corner_moved, notch_moved })
+        Some(EdgeMoved { piece, edge, by, both_sides, corner, corner_moved, notch_moved, others, other_side: None })
     }
 
     fn placed(&self, piece: &Piece) -> Vec<Point> {

@@ -60,6 +60,23 @@ pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>, othe
         None => format!("unfolded about {name}, its other face taken to be as the one seen"),
     };
     bench.redraft(open, Change::new(what, How::Noted));
+    if face.is_none() {
+        on_one_half(bench, notes);
+    }
+}
+
+/// Tells which darts and notches of a piece that is laid open stand on the half that was seen alone.
+fn on_one_half(bench: &mut Bench, notes: &PieceNotes) {
+    let darts = notes.darts.iter().map(|d| format!("the dart \"{}\"", d.name));
+    let notches = notes.notches.iter().map(|n| format!("the notch {} along {}", n.at, n.edge));
+    let noted: Vec<String> = darts.chain(notches).collect();
+    if !noted.is_empty() {
+        bench.undone(format!(
+            "on the half that was seen, and not on the other, {} {}; draw that there by hand, or keep the piece on the fold (cut = \"1, place on fold\")",
+            if noted.len() == 1 { "stands" } else { "stand" },
+            noted.join(" and ")
+        ));
+    }
 }
 
 /// Keeps one half, or the mean of both, as asked; left and right are the wearer's.

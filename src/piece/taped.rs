@@ -1,7 +1,7 @@
 //! Tape readings held against what was measured in pictures.
 
 use super::layer::alike;
-use super::measures::Measure;
+use super::measures::{DOUBLED, Measure};
 use crate::length::Length;
 use crate::notes::Tape;
 
@@ -47,14 +47,17 @@ fn tolerance(name: &str, piece: &str) -> [f64; 2] {
     }
 }
 
+/// Whether a reading's words name a measure, with or without its side; the doubled width of a half is the width itself.
+pub(crate) fn names(what: &str, measure: &str, side: Option<&str>) -> bool {
+    let own = measure.strip_suffix(DOUBLED).unwrap_or(measure);
+    alike(what, measure) || alike(what, own) || side.is_some_and(|side| alike(what, &format!("{own} {side}")))
+}
+
 /// Every reading that belongs to a piece and to one of its measures, with both.
 pub fn compared<'a>(piece: &str, measures: &[Measure], tapes: &'a [Tape]) -> Vec<Compared<'a>> {
     let own = tapes.iter().filter(|t| t.piece.as_deref().is_none_or(|p| alike(p, piece)));
     own.filter_map(|tape| {
-        let called = |m: &Measure| {
-            let whole = format!("{} {}", m.name, m.side.unwrap_or_default());
-            alike(&tape.what, m.name) || alike(&tape.what, &whole)
-        };
+        let called = |m: &Measure| names(&tape.what, m.name, m.side);
         let found: Vec<usize> = (0..measures.len()).filter(|&k| called(&measures[k])).collect();
         let first = measures.get(*found.first()?)?;
         let n = found.len() as f64;
@@ -107,6 +110,10 @@ mod tests {
         assert!(
             !disagrees("shoulder", 142.0, false) && disagrees("shoulder left", 147.0, false) && !disagrees("shoulder right", 147.0, false)
         );
+        let half = [measure("half chest", None, 250.0), Measure { half_round: true, ..measure("chest, doubled", None, 500.0) }];
+        let chest = [tape("chest", 1001.0, true)];
+        let found = compared("front", &half, &chest);
+        assert!(found.len() == 1 && found[0].measures == [1] && !found[0].disagrees, "{found:?}");
         assert!(compared("front", &measures, &[tape("hip", 500.0, false)]).is_empty());
         let of_back = [Tape { piece: Some("back".into()), ..tape("chest", 500.0, false) }];
         assert!(compared("front", &measures, &of_back).is_empty());

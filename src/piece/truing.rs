@@ -40,6 +40,8 @@ pub enum Verdict {
     Ease,
     /// A band would have to be stretched further than its cloth is.
     Stretch,
+    /// A band is longer than its edge, and nothing says that it is drawn up.
+    Loose,
 }
 
 /// One join, walked.
@@ -61,6 +63,9 @@ pub struct Joined {
     pub band: Option<f64>,
     /// How far its cloth stretches at most, as a share, where the notes say so of it.
     pub stretches: Option<f64>,
+    /// From how much to how much longer the first may be than the second, tolerance apart, mm: as noted, else of a cap what is usual, of a band from where
+    /// its cloth is stretched to its utmost to its edge's own length; nothing where nobody said.
+    pub may_be_longer: [Option<f64>; 2],
     /// What it comes to.
     pub verdict: Verdict,
     /// Sections between notches that are off by more than the tolerance, counted from 1, with by how much, mm.
@@ -102,6 +107,11 @@ impl Joined {
     pub fn stretched(&self) -> Option<f64> {
         self.band.and_then(more)
     }
+
+    /// How much longer a band is, relaxed, than its edge, mm; less than nothing where it is shorter.
+    pub fn band_over(&self) -> Option<f64> {
+        self.relaxed.zip(self.band).map(|(relaxed, share)| relaxed - relaxed / share)
+    }
 }
 
 /// By what share something is stretched that is so much shorter; nothing where it is no shorter.
@@ -132,14 +142,27 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     let ease = join.ease.map_or(Known::new(0.0, How::Assumed), |l| Known::new(sign * l.mm(), How::Noted));
     let tolerance = join.tolerance.map_or(Known::new(TRUE, How::Assumed), |l| Known::new(l.mm(), How::Noted));
     let difference = walked.lengths[0] - walked.lengths[1];
-    let relaxed = join.edges.each_ref().map(|s| relaxed(notes, s));
-    let [first, second] = if swap { [relaxed[1], relaxed[0]] } else { relaxed };
+    let bands = join.edges.each_ref().map(|s| relaxed(notes, s));
+    let [first, second] = if swap { [bands[1], bands[0]] } else { bands };
     let band = first.map(|l| l / walked.lengths[1]).or(second.map(|l| l / walked.lengths[0]));
     let stretches = join.edges.iter().filter_map(|s| stretches(notes, s)).reduce(f64::max);
     let off = (difference - ease.value).abs() > tolerance.value;
     let too_far = band.and_then(more).zip(stretches).is_some_and(|(needed, there)| needed > there);
+    // A band is never longer than its edge but by its ease, unless it is drawn up itself.
+    let most = if first.is_some() { ease.value } else { -ease.value }.max(0.0) + tolerance.value;
+    let drawn_up = join.edges.iter().any(|s| relaxed(notes, s).is_some() && drawn_up(notes, s));
+    let over = first.map(|l| l - walked.lengths[1]).or(second.map(|l| l - walked.lengths[0]));
+    let loose = !drawn_up && over.is_some_and(|over| over > most);
+    let shortest = |edge: f64| stretches.map(|s| edge - edge / (1.0 + s));
+    let may_be_longer = match (ease.how, first.is_some(), second.is_some()) {
+        (How::Assumed, ..) if cap => [Some(0.0), Some(MOST_EASE)],
+        (How::Assumed, true, _) => [shortest(walked.lengths[1]).map(|s| -s), Some(0.0).filter(|_| !drawn_up)],
+        (How::Assumed, _, true) => [Some(0.0).filter(|_| !drawn_up), shortest(walked.lengths[0])],
+        _ => [Some(ease.value); 2],
+    };
     let verdict = match (cap && ease.how == How::Assumed, off) {
         _ if too_far => Verdict::Stretch,
+        _ if loose => Verdict::Loose,
         (true, _) if !(-tolerance.value..=MOST_EASE).contains(&difference) => Verdict::Ease,
         // A rib or band is stretched on: how much, its ratio tells.
         _ if band.is_some() && ease.how == How::Assumed => Verdict::True,
@@ -154,13 +177,18 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     };
     let rough = walked.across.iter().filter(|x| rough(x, &sides)).cloned().collect();
     let relaxed = first.or(second);
-    Ok(Joined { sides, walked, ease, tolerance, cap, relaxed, band, stretches, verdict, sections_off, rough })
+    Ok(Joined { sides, walked, ease, tolerance, cap, relaxed, band, stretches, may_be_longer, verdict, sections_off, rough })
 }
 
 /// Length of a band or rib taken off and relaxed, where one edge of such a piece is a side of the join.
 fn relaxed(notes: &Notes, side: &JoinSide) -> Option<f64> {
     let [only] = side.0.as_slice() else { return None };
     piece_notes(&notes.pieces, &only.piece)?.relaxed.map(|l| l.mm())
+}
+
+/// Whether the edge of a band is itself gathered, eased or drawn up by elastic, as its notes have it.
+fn drawn_up(notes: &Notes, side: &JoinSide) -> bool {
+    side.0.iter().any(|e| piece_notes(&notes.pieces, &e.piece).is_some_and(|p| p.gathers.iter().any(|g| alike(&g.edge, &e.edge))))
 }
 
 /// How far the cloth of a band or rib stretches at most, as its own notes have it.

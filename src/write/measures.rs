@@ -2,6 +2,7 @@
 
 use super::GarmentRecord;
 use super::json::LAID_ONCE;
+use crate::piece::names_measure;
 
 /// The first line: what stands in each column.
 const COLUMNS: [&str; 12] = [
@@ -25,8 +26,7 @@ pub fn measures(record: &GarmentRecord) -> String {
     line(&mut out, &COLUMNS.map(str::to_owned));
     for piece in &record.pieces {
         for m in &piece.measures {
-            let called = [m.name.clone(), format!("{} {}", m.name, m.side.as_deref().unwrap_or_default())];
-            let own = |what: &str| called.iter().any(|c| crate::piece::alike(c, what));
+            let own = |what: &str| names_measure(what, &m.name, m.side.as_deref());
             let tape = record.tape.iter().filter(|t| own(&t.what)).find_map(|t| t.against.iter().find(|a| a.piece == piece.name));
             line(
                 &mut out,

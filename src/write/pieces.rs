@@ -7,8 +7,8 @@
 use super::found::{FoundError, as_found, spot_at};
 use super::json::{PieceRecord, Record};
 use super::path_text::path_from_text;
-use crate::notes::{Notes, ShotNotes, Spot};
-use crate::piece::{Draft, Given, Layer, Measure, Measured, Spread, drafted};
+use crate::notes::{Notes, PieceKind, ShotNotes, Spot};
+use crate::piece::{Draft, Given, Known, Layer, Measure, Measured, Spread, drafted};
 use kurbo::Shape;
 
 /// A piece with all that pictures and notes say of it.
@@ -47,10 +47,15 @@ pub fn made(record: &Record, (name, lines, words): (&str, &Layer, &str), shot: &
 
 fn one(record: &Record, (name, lines): (&str, &Layer), shot: &ShotNotes, notes: &Notes, other: Option<&Layer>) -> GarmentPiece {
     let place = |spot: &Spot| spot_at(record, spot);
-    let draft = drafted(&Given { name, lines, shot, notes, other, place: &place });
+    let mut draft = drafted(&Given { name, lines, shot, notes, other, place: &place });
     let laid = draft.piece.found().mapped(draft.laying.by);
     let scale = scale_error(record);
-    let measures = draft.kind.map_or_else(Vec::new, |k| Measured { layer: &laid, kind: k.value, scale }.all());
+    let fold = draft.notes.as_ref().and_then(|n| n.fold.clone());
+    let measured = |k: Known<PieceKind>| Measured { layer: &laid, kind: k.value, scale, fold: fold.as_deref() }.all();
+    let measures = draft.kind.map_or_else(Vec::new, measured);
+    if measures.is_empty() && draft.kind.is_some() && fold.as_ref().is_some_and(|fold| laid.edge(fold).is_some()) {
+        draft.undone.push("half of it was seen, and no measures are taken on such a half; measure it by tape, or picture it whole".into());
+    }
     GarmentPiece { draft, measures, laid: None, made: None }
 }
 

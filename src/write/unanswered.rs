@@ -1,6 +1,7 @@
 //! Names in the notes that nothing in the pictures answers to: a slip of the pen there must not pass in silence.
 
 use super::joined::Shown;
+use super::pieces::GarmentPiece;
 use crate::notes::{EdgeIs, Notes, Tape};
 use crate::piece::{alike, compared};
 use std::collections::BTreeSet;
@@ -36,6 +37,16 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
     let compared_with_any =
         |t: &Tape| pieces.iter().any(|p| !compared(&p.draft.piece.name, &p.measures, std::slice::from_ref(t)).is_empty());
     let alone = notes.tapes.iter().filter(|t| t.piece.as_deref().is_none_or(shows) && !compared_with_any(t));
-    out.extend(alone.map(|t| format!("measure \"{}\"", t.what)));
+    out.extend(alone.map(|t| {
+        let own = |p: &&GarmentPiece| t.piece.as_deref().is_some_and(|name| alike(&p.draft.piece.name, name));
+        let half = |p: &GarmentPiece| p.draft.notes.as_ref().is_some_and(|n| n.fold.is_some());
+        let why =
+            if pieces.iter().copied().any(|p| own(&p) && half(p)) { ", of which half was seen (where that is not measured)" } else { "" };
+        format!(
+            "measure \"{}\"{}{why}",
+            t.what,
+            t.piece.as_deref().filter(|_| !why.is_empty()).map_or(String::new(), |p| format!(" of {p}"))
+        )
+    }));
     out
 }

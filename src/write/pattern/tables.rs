@@ -1,7 +1,7 @@
 //! Measures and trued seams as pages, and the seams as comma-separated values after RFC 4180.
 
 use super::pens;
-use crate::piece::{Joined, NotWalked, Verdict};
+use crate::piece::{How, Joined, NotWalked, Verdict};
 use crate::write::GarmentRecord;
 use crate::write::measures;
 use crate::write::page::{Drawing, LEADING, Letters, Pen, SMALL, TEXT};
@@ -18,7 +18,7 @@ pub struct Tables {
 }
 
 /// The first line of the seams' table.
-const COLUMNS: [&str; 11] = [
+const COLUMNS: [&str; 13] = [
     "first side",
     "second side",
     "first mm",
@@ -26,6 +26,8 @@ const COLUMNS: [&str; 11] = [
     "difference mm",
     "ease mm",
     "ease how",
+    "least ease mm",
+    "most ease mm",
     "tolerance mm",
     "tolerance how",
     "may be out by mm",
@@ -49,22 +51,23 @@ impl Tables {
     }
 }
 
-fn csv(join: &Result<Joined, NotWalked>) -> [String; 11] {
+fn csv(join: &Result<Joined, NotWalked>) -> [String; 13] {
     let blank = String::new;
     match join {
         Err(e) => {
             let mut out = std::array::from_fn(|_| blank());
             out[0].clone_from(&e.join);
-            out[10] = format!("not walked: {}", e.why);
+            out[12] = format!("not walked: {}", e.why);
             out
         }
         Ok(j) => {
             let [a, b] = j.walked.lengths.map(|l| format!("{l:.2}"));
             let known = |k: &crate::piece::Known<f64>| (format!("{:.2}", k.value), k.how.to_string());
             let ((ease, ease_how), (tolerance, tolerance_how)) = (known(&j.ease), known(&j.tolerance));
+            let [least, most] = j.may_be_longer.map(|l| l.map(|l| format!("{l:.2}")).unwrap_or_default());
             let [x, y] = j.sides.clone();
-            let off = format!("{:.2}", j.difference());
-            [x, y, a, b, off, ease, ease_how, tolerance, tolerance_how, format!("{:.2}", j.walked.known_to), verdict(j).into()]
+            let [off, known_to] = [j.difference(), j.walked.known_to].map(|l| format!("{l:.2}"));
+            [x, y, a, b, off, ease, ease_how, least, most, tolerance, tolerance_how, known_to, verdict(j)]
         }
     }
 }
@@ -75,18 +78,27 @@ fn seam(join: &Result<Joined, NotWalked>) -> [String; 5] {
         Ok(j) => {
             let [a, b] = j.walked.lengths;
             let sides = format!("{} to {}", j.sides[0], j.sides[1]);
-            [sides, format!("{a:.1}"), format!("{b:.1}"), format!("{:+.1}", j.difference()), verdict(j).into()]
+            [sides, format!("{a:.1}"), format!("{b:.1}"), format!("{:+.1}", j.difference()), verdict(j)]
         }
     }
 }
 
-fn verdict(j: &Joined) -> &'static str {
+fn verdict(j: &Joined) -> String {
+    let eased = match j.may_be_longer {
+        [Some(least), Some(most)] if j.cap && j.verdict == Verdict::True => {
+            let taken = if j.ease.how == How::Assumed { "are usual, assumed" } else { "asked" };
+            let span = if least < most { format!("{least:.0} to {most:.0} mm") } else { format!("{most:.1} mm") };
+            format!(" with {:.1} mm of ease ({span} {taken})", j.difference())
+        }
+        _ => String::new(),
+    };
     match j.verdict {
-        Verdict::True if j.good() => "true",
-        Verdict::True => "true in length; look at sections, notches or the lines across",
-        Verdict::Off => "off",
-        Verdict::Ease => "ease to be looked at",
-        Verdict::Stretch => "the band is stretched further than its cloth",
+        Verdict::True if j.good() => format!("true{eased}"),
+        Verdict::True => format!("true in length{eased}; look at sections, notches or the lines across"),
+        Verdict::Off => "off".into(),
+        Verdict::Ease => "ease to be looked at".into(),
+        Verdict::Stretch => "the band is stretched further than its cloth".into(),
+        Verdict::Loose => "the band is longer than its edge".into(),
     }
 }
 
