@@ -70,7 +70,7 @@ pub(super) struct Bare<'a> {
 }
 
 /// JPEG qualities at which its blocks begin to stain what lies beside strong colours, and from which on they do so in full.
-const STAINS: [f64; 2] = [92.0, 70.0];
+const STAINS: [f64; 2] = [88.0, 70.0];
 
 /// How coarsely a picture was saved, 0 to 1.
 pub(super) fn coarseness(quality: Option<f64>) -> f32 {
