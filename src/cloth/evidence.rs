@@ -7,6 +7,7 @@ use super::ground::{Ground, is_even};
 use super::ink::Ink;
 use super::light::{Sample, SheetLight};
 use super::marks::Marks;
+use super::stains::Stains;
 use crate::sheet::SheetKind;
 use crate::solve::median;
 use rayon::prelude::*;
@@ -65,64 +66,6 @@ pub(super) struct Bare<'a> {
     pub filled: Option<([f32; 3], Noise, bool)>,
     /// The marks, when they are clear enough to count on.
     pub marks: Option<&'a Marks>,
-    /// How coarsely the file was saved: 0 where it was saved finely, 1 at a JPEG's quality of 70 and below.
-    pub coarse: f32,
-}
-
-/// JPEG qualities at which its blocks begin to stain what lies beside strong colours, and from which on they do so in full.
-const STAINS: [f64; 2] = [88.0, 70.0];
-
-/// How coarsely a picture was saved, 0 to 1.
-pub(super) fn coarseness(quality: Option<f64>) -> f32 {
-    quality.map_or(0.0, |q| ((STAINS[0] - q) / (STAINS[0] - STAINS[1])).clamp(0.0, 1.0) as f32)
-}
-
-/// Scatter of colour beside strong colours in a coarsely saved picture, of those colours. (Red cloth on white paper, colour at half the size, quality
-/// 60: one pixel in a hundred of the paper is turned by a tenth of the cloth's colour.)
-const STAIN: f32 = 0.03;
-/// Blocks of a JPEG whose colour is kept at half the size, px.
-const BLOCK: usize = 16;
-
-/// The strongest colours about each block of a coarsely saved picture.
-struct Stains {
-    /// Side of a block, level px.
-    side: usize,
-    across: usize,
-    strongest: Vec<f32>,
-}
-
-impl Stains {
-    fn of(ground: &Ground, bare: &Bare) -> Self {
-        let (w, h) = (ground.level.width, ground.level.height);
-        let side = (BLOCK / ground.level.factor).max(2);
-        let (across, down) = (w.div_ceil(side), h.div_ceil(side));
-        let mut own = vec![0f32; across * down];
-        own.par_chunks_mut(across).enumerate().for_each_init(Vec::new, |lights, (v, own)| {
-            for y in v * side..((v + 1) * side).min(h) {
-                bare.light.row(y, w, lights);
-                for (x, light) in lights.iter().enumerate() {
-                    let c = colour(ratio(ground.level.rgb[y * w + x], *light));
-                    own[x / side] = own[x / side].max(c);
-                }
-            }
-        });
-        let near = |v: usize, n: usize| v.saturating_sub(1)..(v + 2).min(n);
-        let strongest = (0..across * down)
-            .map(|k| {
-                near(k / across, down)
-                    .flat_map(|v| near(k % across, across).map(move |u| v * across + u))
-                    .map(|n| own[n])
-                    .fold(0.0, f32::max)
-            })
-            .collect();
-        Self { side, across, strongest }
-    }
-
-    /// Scatter of colour that the blocks may make at a pixel.
-    #[inline]
-    fn at(&self, x: usize, y: usize) -> f32 {
-        STAIN * self.strongest[y / self.side * self.across + x / self.side]
-    }
 }
 
 /// Sort of a pixel.
@@ -254,15 +197,15 @@ fn mixed(seen: [f32; 3], plain: [f32; 3], dim: [f32; 3]) -> f32 {
     ((top - bright(seen)) / (top - bottom).max(1e-4)).clamp(0.0, 1.0)
 }
 
-/// Looks at every pixel of the level.
-pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
+/// Looks at every pixel of the level. `coarse` is how coarsely the picture was saved, 0 to 1.
+pub(super) fn look(ground: &Ground, bare: &Bare, coarse: f32) -> Evidence {
     let (width, height) = (ground.level.width, ground.level.height);
     let n = width * height;
     let mut out = Evidence { width, height, lean: vec![0.0; n], shade: vec![0.0; n], tell: vec![Tell::Open; n], present: vec![false; n] };
     // Unclear lines on paper are taken for pale grey ones; on a mat for nobody knows what.
     let guessed = (ground.kind != SheetKind::Mat).then(|| Ink::guessed([-0.3; 3]));
     let ink = bare.marks.map(|marks| Ink::measured(ground, bare.light, marks)).or(guessed);
-    let stains = (bare.coarse > 0.0).then(|| Stains::of(ground, bare));
+    let stains = (coarse > 0.0).then(|| Stains::of(ground, bare.light, coarse));
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
     rows.enumerate().for_each_init(<(Vec<[f32; 4]>, Vec<[f32; 3]>)>::default, |(coords, lights), (y, ((lean, shades), tells))| {
         ground.row(y, coords);
@@ -272,7 +215,7 @@ pub(super) fn look(ground: &Ground, bare: &Bare) -> Evidence {
             let at = coords[x];
             let on_mark = ground.on_mark(at) && ground.within(at[0], at[1], 1.0);
             let (r, mut noise) = bare.compare(seen[x], lights[x], at, on_mark);
-            noise.colour += stains.as_ref().map_or(0.0, |s| bare.coarse * s.at(x, y));
+            noise.colour += stains.as_ref().map_or(0.0, |s| s.at(x, y));
             // In units of the plain ground's scatter, so that a checker's noisy black makes no edges.
             shades[x] = shade(r) * (bare.noise.shade / noise.shade.max(1e-4)).min(1.0);
             let said = match (&ink, on_mark && bare.filled.is_none()) {

@@ -23,6 +23,7 @@ mod place;
 mod plain;
 mod quarters;
 mod runs;
+mod stains;
 mod table;
 mod tissue;
 mod told;
@@ -191,7 +192,7 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
         lay_over(&mut ground, proof);
     }
     proof.time("cloth-level", began.elapsed());
-    let coarse = evidence::coarseness(shot.tags.jpeg_quality);
+    let coarse = stains::coarseness(shot.tags.jpeg_quality);
     let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
@@ -200,7 +201,7 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     let mut over = table::clear(&ground, &light, &evidence, &mut labels);
     proof.time("cloth-cut", began_cut.elapsed());
     let began_learn = Instant::now();
-    let bare = Bare { light: &light, noise, filled, marks: None, coarse };
+    let bare = Bare { light: &light, noise, filled, marks: None };
     let learned = learn::learn(&ground, &bare, &mut evidence, &labels);
     told.settle(&mut evidence);
     let anew = match learned {
@@ -270,8 +271,8 @@ fn weigh(ground: &Ground, told: &Told, coarse: f32, proof: &mut Proof) -> Result
         let dim = dimming(&dark, &light);
         (dim, Noise::of(&dark, ground, &light, dim), ground.filled_even(&dark))
     });
-    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks), coarse };
-    let mut evidence = evidence::look(ground, &bare);
+    let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks) };
+    let mut evidence = evidence::look(ground, &bare, coarse);
     told.spoil(&mut evidence);
     if marks.clear() {
         let gone = marks.vote(&mut evidence);

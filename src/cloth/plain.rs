@@ -41,7 +41,7 @@ pub(super) fn find(ground: &Ground, view: &View, settings: &Settings, told: &Tol
     let level = &ground.level;
     let light = SheetLight::fit(&samples, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?;
     let noise = Noise::of(&samples, ground, &light, [1.0; 3]);
-    let mut evidence = look(ground, &Bare { light: &light, noise, filled: None, marks: None, coarse: 0.0 });
+    let mut evidence = look(ground, &Bare { light: &light, noise, filled: None, marks: None });
     told.settle(&mut evidence);
     let (mut labels, mut grid) = label::label(&evidence, noise);
     drop_margins(ground, &mut labels);

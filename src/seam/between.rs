@@ -10,7 +10,7 @@ use super::guide::Guide;
 use super::near::Near;
 use super::search::{Moves, best_path};
 use super::stitch::{point, spread};
-use super::valley::{Form, Kernel, tones, top};
+use super::valley::{DISTINCT, FAINTEST, Form, Kernel, high, tones, top};
 use super::{SeamError, Settings};
 use crate::length::{Mm, Px};
 use crate::path::SeamPath;
@@ -30,7 +30,7 @@ const CLEAR: f64 = 0.9;
 /// A narrow line must be seen about as clearly, or it is the cloth's own threads.
 const NARROW_CLEAR: f64 = 0.8;
 /// A wide valley may be the lie of the cloth: it must be clearer than that, and stand out so much more (as a logarithm) than a narrow one.
-/// (Drawn lines 2.5 and 4 mm wide 3.3 to 9 more; soft shading beside lines 0.3 to 1.2 mm wide 2.8 more at most.)
+/// (Drawn lines 2.5 and 4 mm wide 3.5 to 8.5 more; soft shading beside lines 0.3 to 1.2 mm wide 2.8, or 3.2 and less clear.)
 const WIDE_CLEAR: f64 = 0.95;
 const WIDE_LEAD: f64 = 3.0;
 /// How far a seam may bow out from the straight join of its ends, of the join's length, and at most, mm.
@@ -41,10 +41,6 @@ const BOW_LEAST: f64 = 8.0;
 const NOISE: f32 = 0.004;
 /// Evidence at which a valley counts half.
 const FAINT: f32 = 3.0;
-/// A seam's valley is so many times as evident as most of what lies beside it, and as the faintest there is. (Rendered seams 36 times and more along nine
-/// tenths of their length; the best line over bare cloth one to three times along a quarter of it.)
-pub(super) const DISTINCT: f32 = 3.0;
-pub(super) const FAINTEST: f32 = 0.2;
 /// An edge is one when it is so many times as evident as the best valley, which blur makes of any edge. (Rendered seams of one cloth 0.07 to 0.09,
 /// necklines on the inside 0.3 to 2.4. A valley in the middle of a step moves neither.)
 const EDGE: f64 = 0.18;
@@ -260,12 +256,6 @@ impl Pass {
         let better = Guide::new(&guide.shifted(&offsets), false, fine, self.smooth).ok_or(SeamError::NoPath)?;
         Ok(better.at)
     }
-}
-
-/// What nine tenths of all stay below.
-pub(super) fn high(mut all: Vec<f32>) -> f32 {
-    all.sort_by(f32::total_cmp);
-    all.get(all.len() * 9 / 10).copied().unwrap_or_default()
 }
 
 /// The path cut where it leaves through a rim near its ends, or led on to the rim when it stops short of it.

@@ -5,11 +5,10 @@
 //! inside it lies is first learned over long stretches, then held to a little while each place is found.
 
 use super::band::Band;
-use super::between::{DISTINCT, FAINTEST, high};
 use super::fine::sharpest;
 use super::guide::Guide;
 use super::search::{Moves, best_path};
-use super::valley::{Form, Kernel, tones, top};
+use super::valley::{DISTINCT, FAINTEST, Form, Kernel, high, tones, top};
 use super::{SeamError, Settings};
 use crate::length::Mm;
 use crate::path::{Flags, SeamPath, SeamPoint};

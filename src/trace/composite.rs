@@ -28,8 +28,8 @@ const AT_RIM_SHARE: f64 = 0.12;
 /// A line whose points are known no better than this, mm, was not found: where there is none the cloth's own unevenness gives half a
 /// millimetre, seams a quarter at most.
 const VAGUE: f64 = 0.4;
-/// Nor was one of which more than this part does not stand out from the cloth beside it. (Rendered seams at most a fifth, lines drawn over bare
-/// cloth a quarter and more.)
+/// Nor was one of which more than this part does not stand out from the cloth beside it. (Seams drawn at most a fifth, lines over
+/// bare cloth a quarter and more but for 3 in 40.)
 const UNSEEN: f64 = 0.3;
 /// Nor one that turns sharply more often than this: it goes from one thread of the cloth to the next.
 const KINKS: usize = 1;
