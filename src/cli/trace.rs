@@ -60,6 +60,9 @@ pub(super) struct Call {
     /// What lies between sheet and garment, larger than that, so that its edge is not taken for the cloth's
     #[arg(long, value_enum, value_name = "WHAT")]
     under: Option<UnderWord>,
+    /// A picture of the bare sheet, tissue and all, taken from the same place before the garment was laid on it
+    #[arg(long, value_name = "PICTURE", conflicts_with_all = ["join", "layings"])]
+    bare: Option<PathBuf>,
     /// Garment notes (else garment.toml beside the picture, when there is one)
     #[arg(long, value_name = "FILE")]
     notes: Option<PathBuf>,
@@ -161,6 +164,7 @@ impl Call {
             inner: self.inner.iter().map(|p| p.0.clone()).collect(),
             pieces: self.pieces,
             under: self.under.map(|u| u.word().into()),
+            bare: self.bare.clone(),
             notes: self.notes.clone(),
             at: self.at.clone(),
             trust_dpi: self.trust_dpi,

@@ -25,7 +25,7 @@ const SHADOW: f32 = -0.3;
 /// pixel decides for itself.
 pub(super) const CLEAR: f32 = 4.0;
 /// From here on a pixel's colour counts as clearly not the sheet's.
-const PLAIN: f32 = 2.0;
+pub(super) const PLAIN: f32 = 2.0;
 /// Standard deviation of what bytes and JPEG do to a dark channel, bytes.
 const STEPS: f64 = 0.3;
 /// From this encoded value up, such steps are lost in the scatter that is measured.
@@ -89,17 +89,20 @@ pub(super) struct Noise {
 impl Noise {
     /// From samples of bare ground, cloth among them counting as outliers.
     pub fn of(samples: &[Sample], ground: &Ground, light: &SheetLight, dim: [f32; 3]) -> Self {
-        let (mut s, mut c) = (Vec::new(), Vec::new());
-        for at in samples {
+        let noise = Self::between(samples.iter().map(|at| {
             let n = (at.y as usize).min(ground.level.height - 1) * ground.level.width + (at.x as usize).min(ground.level.width - 1);
             let l = light.at_level(at.x as f32, at.y as f32);
-            let r = ratio(ground.level.rgb[n], std::array::from_fn(|k| l[k] * dim[k]));
-            s.push(f64::from(shade(r).abs()));
-            c.push(f64::from(colour(r)));
-        }
+            ratio(ground.level.rgb[n], std::array::from_fn(|k| l[k] * dim[k]))
+        }));
+        Self { colour: noise.colour + coarse(samples, dim), ..noise }
+    }
+
+    /// From logarithms of seen against expected light, most of them of bare ground.
+    pub fn between(ratios: impl Iterator<Item = [f32; 3]>) -> Self {
+        let (mut s, mut c): (Vec<f64>, Vec<f64>) = ratios.map(|r| (f64::from(shade(r).abs()), f64::from(colour(r)))).unzip();
         // A Rayleigh distribution's median is 1.18 standard deviations.
         let colour = (median(&mut c).unwrap_or_default() / 1.1774) as f32;
-        Self { shade: (1.4826 * median(&mut s).unwrap_or_default()) as f32, colour: colour + coarse(samples, dim) }
+        Self { shade: (1.4826 * median(&mut s).unwrap_or_default()) as f32, colour }
     }
 }
 
@@ -181,7 +184,7 @@ fn rest(gap: f32) -> f32 {
 
 /// What colour and brightness say.
 #[inline]
-fn judge(r: [f32; 3], noise: Noise) -> f32 {
+pub(super) fn judge(r: [f32; 3], noise: Noise) -> f32 {
     // Light from the side and from the room differ in colour, so shadow may turn a little: 0.06 is allowed it.
     let (u, v, most) = (r[0] - r[1], r[2] - r[1], 0.06 + 3.5 * noise.colour);
     let s = shade(r);

@@ -165,18 +165,12 @@ impl Ground {
     /// Linear light at a point of the level (bilinear); `None` outside.
     #[inline]
     pub fn sample(&self, x: f32, y: f32) -> Option<[f32; 3]> {
-        let (w, h) = (self.level.width, self.level.height);
-        if !(x >= 0.0 && y >= 0.0 && x < (w - 1) as f32 && y < (h - 1) as f32) {
-            return None;
-        }
-        let n = y as usize * w + x as usize;
-        let (u, v) = (x.fract(), y.fract());
-        let p = &self.level.rgb;
-        let (a, b, c, d) = (p[n], p[n + 1], p[n + w], p[n + w + 1]);
-        Some(std::array::from_fn(|k| {
-            let top = a[k] + (b[k] - a[k]) * u;
-            top + (c[k] + (d[k] - c[k]) * u - top) * v
-        }))
+        self.level.sample(x, y)
+    }
+
+    /// Where the sheet lies in the picture.
+    pub fn view(&self) -> &View {
+        &self.view
     }
 
     /// Whether a lattice coordinate pair lies in the range of seen nodes, widened by `margin` squares.

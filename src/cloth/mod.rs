@@ -6,6 +6,7 @@
 //! length and sharpness of the border (`label`, `cut`; Boykov and Jolly 2001). Connected parts are then told apart
 //! into pieces, table (`table`) and things (`pieces`) and outlined (`contour`). `seam` looks for the rim itself round these outlines.
 
+mod bare;
 mod contour;
 mod cut;
 mod evidence;
@@ -29,6 +30,7 @@ mod tissue;
 mod told;
 mod veil;
 
+pub use bare::BareSheet;
 pub use light::SheetLight;
 
 use crate::grid::Lattice;
@@ -38,6 +40,7 @@ use crate::sheet::SheetKind;
 use crate::shot::{Area, Level, Shot, to_picture};
 use crate::solve::median;
 use crate::view::View;
+use bare::Expected;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
 use image::{Rgb, RgbImage};
@@ -105,12 +108,15 @@ pub struct Cloth {
     pub others: Vec<Px>,
     /// The light of the bare sheet.
     pub light: SheetLight,
+    /// What the light of each pixel is to be multiplied by for the ground below the garment to look alike everywhere, where a picture of it
+    /// bare tells.
+    pub evening: Option<Level>,
     /// What may be wrong with all this.
     pub doubts: Vec<Doubt>,
 }
 
 /// What the person may say about the cloth.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Settings {
     /// How many pieces lie on the sheet; `None` (default) tells pieces from things by size and shape.
     pub pieces: Option<usize>,
@@ -126,11 +132,22 @@ pub struct Settings {
     pub left_out: Vec<Area>,
     /// Whether tissue or clear film lies between sheet and garment (default no).
     pub veiled: bool,
+    /// The sheet in a picture taken before the garment was laid on it (default none).
+    pub bare: Option<BareSheet>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { pieces: None, partial: false, height: 1.0, hidden: Vec::new(), kept: Vec::new(), left_out: Vec::new(), veiled: false }
+        Self {
+            pieces: None,
+            partial: false,
+            height: 1.0,
+            hidden: Vec::new(),
+            kept: Vec::new(),
+            left_out: Vec::new(),
+            veiled: false,
+            bare: None,
+        }
     }
 }
 
@@ -188,12 +205,10 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
         return Ok(cloth);
     }
     let mut ground = Ground::new(level, lattice, view).ok_or(ClothError::NoBareSheet)?;
-    if settings.veiled {
-        lay_over(&mut ground, proof);
-    }
+    let expected = alike(&mut ground, settings, proof);
     proof.time("cloth-level", began.elapsed());
     let coarse = stains::coarseness(shot.tags.jpeg_quality);
-    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, proof)?;
+    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, expected.as_ref(), proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
     let (all, mut grid) = label::label(&evidence, noise);
@@ -203,6 +218,9 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     let began_learn = Instant::now();
     let bare = Bare { light: &light, noise, filled, marks: None };
     let learned = learn::learn(&ground, &bare, &mut evidence, &labels);
+    if let Some(expected) = &expected {
+        expected.settle(&mut evidence);
+    }
     told.settle(&mut evidence);
     let anew = match learned {
         Learned::Nothing => None,
@@ -219,6 +237,10 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
     let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;
     cloth.light = light;
+    cloth.evening = expected.map(|e| e.evening(factor, ground.level.width));
+    if settings.bare.is_some() && cloth.evening.is_none() {
+        cloth.doubts.push(Doubt::BareUnlike);
+    }
     let places = over.iter().filter_map(|p| view.to_mm(to_picture(factor, p[0], p[1]), settings.height));
     cloth.doubts.extend(places.map(|at| Doubt::OverSheetEdge { at }));
     proof.figure("cloth", "pieces", cloth.regions.len() as f64);
@@ -226,6 +248,17 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.time("cloth", began.elapsed());
     proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
     Ok(cloth)
+}
+
+/// Makes the ground alike everywhere: by what a picture of it bare tells, else by having tissue that covers a part of it cover all.
+fn alike(ground: &mut Ground, settings: &Settings, proof: &mut Proof) -> Option<Expected> {
+    let expected = settings.bare.as_ref().and_then(|bare| Expected::of(bare, ground, &ground.bare(SAMPLES).0));
+    match &expected {
+        Some(expected) => expected.even_out(ground),
+        None if settings.veiled => lay_over(ground, proof),
+        None => {}
+    }
+    expected
 }
 
 /// Has tissue that covers a part of the sheet cover all of it.
@@ -259,11 +292,14 @@ struct Weighed {
 }
 
 /// Light of the sheet, and what every pixel and mark says.
-fn weigh(ground: &Ground, told: &Told, coarse: f32, proof: &mut Proof) -> Result<Weighed, ClothError> {
+fn weigh(ground: &Ground, told: &Told, coarse: f32, expected: Option<&Expected>, proof: &mut Proof) -> Result<Weighed, ClothError> {
     let began = Instant::now();
     let (plain, dark) = ground.bare(SAMPLES);
     let level = &ground.level;
-    let light = SheetLight::fit(&plain, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?;
+    let light = match expected {
+        Some(expected) => expected.light.clone(),
+        None => SheetLight::fit(&plain, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?,
+    };
     proof.time("cloth-light", began.elapsed());
     let noise = Noise::of(&plain, ground, &light, [1.0; 3]);
     let marks = Marks::measure(ground);
@@ -286,6 +322,9 @@ fn weigh(ground: &Ground, told: &Told, coarse: f32, proof: &mut Proof) -> Result
                 gone.all_round(a, b)
             });
         }
+    }
+    if let Some(expected) = expected {
+        expected.settle(&mut evidence);
     }
     told.settle(&mut evidence);
     proof.figure("cloth", "ground scatter", noise.shade.into());

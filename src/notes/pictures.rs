@@ -31,6 +31,7 @@ pub(super) struct ShotTable {
     allowance: Option<Spanned<Length>>,
     pieces: Option<Spanned<u32>>,
     under: Option<String>,
+    bare: Option<Spanned<String>>,
     at: Vec<AtTable>,
     corner: Vec<CornerTable>,
     edge: Vec<EdgeTable>,
@@ -151,7 +152,7 @@ pub(super) fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNo
     if let Some(one) = table.picture.as_ref().filter(|_| !table.pictures.is_empty()) {
         return Err(Fault::at(text, one.span().start, "a shot has picture, or pictures that are joined; keep one of them"));
     }
-    table.picture.iter().chain(&table.pictures).chain(&table.sheet).try_for_each(|file| within(text, file))?;
+    table.picture.iter().chain(&table.pictures).chain(&table.sheet).chain(&table.bare).try_for_each(|file| within(text, file))?;
     let pictures: Vec<String> = table.pictures.into_iter().map(Spanned::into_inner).collect();
     let same = table.same.into_iter().map(|t| same(text, t, &pictures)).collect::<Result<_, _>>()?;
     Ok(ShotNotes {
@@ -172,6 +173,7 @@ pub(super) fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNo
         allowance: some_length(text, "allowance", table.allowance, false)?,
         pieces: table.pieces.map(|n| how_many(text, n)).transpose()?,
         under: table.under,
+        bare: table.bare.map(Spanned::into_inner),
         at,
         corners,
         edges,

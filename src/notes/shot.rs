@@ -41,6 +41,8 @@ pub struct ShotNotes {
     pub pieces: Option<u32>,
     /// What lies between sheet and garment and is never traced.
     pub under: Option<String>,
+    /// The sheet, with what lies between, in a picture taken before the garment was laid on it.
+    pub bare: Option<String>,
     /// Places of a plain sheet that are known: where in the upright picture, where on the sheet.
     pub at: Vec<(Px, [Length; 2])>,
     /// Corners that were named.

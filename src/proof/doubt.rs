@@ -34,6 +34,8 @@ pub enum Doubt {
     },
     /// Two sheets lie side by side; the one with something on it was measured.
     AnotherSheet,
+    /// The picture of the bare sheet does not fit the garment's, and was left out.
+    BareUnlike,
     /// Cloth lies over the sheet's edge.
     OverSheetEdge {
         /// About where it crosses.
@@ -290,6 +292,7 @@ impl Doubt {
     pub fn code(&self) -> &'static str {
         match self {
             Self::ThicknessAssumed { .. } => "thickness-assumed",
+            Self::BareUnlike => "bare-unlike",
             Self::OverSheetEdge { .. } => "over-sheet-edge",
             Self::ThingsLeftOut { .. } => "things-left-out",
             Self::EdgeUnsure { .. } => "edge-unsure",
@@ -336,6 +339,7 @@ impl Doubt {
             | Self::FinerRuling { .. }
             | Self::PitchAgainstCode { .. }
             | Self::AnotherSheet
+            | Self::BareUnlike
             | Self::PitchNotMeasured { .. }
             | Self::LensProfileLeftOut { .. }
             | Self::ScaleByDpi { .. }

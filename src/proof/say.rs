@@ -10,6 +10,7 @@ impl Doubt {
     pub fn say(&self) -> String {
         match self {
             Self::ThicknessAssumed { height, cost } => thickness_assumed(*height, *cost),
+            Self::BareUnlike => BARE_UNLIKE.into(),
             Self::OverSheetEdge { .. } => OVER_SHEET_EDGE.into(),
             Self::ThingsLeftOut { pieces, things, .. } => things_left_out(*pieces, *things),
             Self::EdgeUnsure { place, bound, causes, .. } => edge_unsure(place, *bound, causes),
@@ -61,6 +62,7 @@ impl Doubt {
 }
 
 const OVER_SHEET_EDGE: &str = "The cloth lies over the edge of the sheet here; beyond it nothing checks the scale. Lay more of the same ruling beside the sheet, or use a larger one.";
+const BARE_UNLIKE: &str = "The picture of the bare sheet does not show this sheet as it lies here, and was left out. Take both from one place, in the same light, and leave sheet and tissue where they are when the garment is laid.";
 const ANOTHER_SHEET: &str =
     "Two ruled sheets lie side by side; the one with the garment on it was measured. Take the other away if the squares differ.";
 

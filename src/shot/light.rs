@@ -60,6 +60,25 @@ pub struct Level {
     pub rgb: Vec<[f32; 3]>,
 }
 
+impl Level {
+    /// Linear light at a point of the level (bilinear); `None` outside.
+    #[inline]
+    pub fn sample(&self, x: f32, y: f32) -> Option<[f32; 3]> {
+        let (w, h) = (self.width, self.height);
+        if !(x >= 0.0 && y >= 0.0 && x < (w - 1) as f32 && y < (h - 1) as f32) {
+            return None;
+        }
+        let n = y as usize * w + x as usize;
+        let (u, v) = (x.fract(), y.fract());
+        let p = &self.rgb;
+        let (a, b, c, d) = (p[n], p[n + 1], p[n + w], p[n + w + 1]);
+        Some(std::array::from_fn(|k| {
+            let top = a[k] + (b[k] - a[k]) * u;
+            top + (c[k] + (d[k] - c[k]) * u - top) * v
+        }))
+    }
+}
+
 /// Where the centre of the reduced pixel (`u`, `v`) lies in the picture.
 pub fn to_picture(factor: usize, u: f64, v: f64) -> Px {
     let (f, half) = (factor as f64, (factor as f64 - 1.0) / 2.0);
@@ -84,6 +103,21 @@ pub(super) struct Base {
 }
 
 impl Shot {
+    /// The picture with the light of each pixel multiplied by what `by` holds there (bilinear; its border's beyond it). Values above 1
+    /// may run into full scale.
+    pub fn times(&self, by: &Level) -> Self {
+        let (right, bottom) = ((by.width as f32 - 1.001).max(0.0), (by.height as f32 - 1.001).max(0.0));
+        let mut rgb = self.rgb.clone();
+        rgb.par_chunks_mut(3 * self.width).enumerate().for_each(|(y, row)| {
+            for (x, p) in row.as_chunks_mut::<3>().0.iter_mut().enumerate() {
+                let (u, v) = to_level(by.factor, Px::new(x as f64, y as f64));
+                let Some(share) = by.sample((u as f32).clamp(0.0, right), (v as f32).clamp(0.0, bottom)) else { continue };
+                *p = std::array::from_fn(|k| encoded(f64::from(LINEAR[usize::from(p[k])] * share[k])));
+            }
+        });
+        Self { rgb, base: Default::default(), ..self.clone() }
+    }
+
     /// Linear light of one pixel.
     #[inline]
     pub fn linear(&self, x: usize, y: usize) -> [f32; 3] {

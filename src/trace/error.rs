@@ -24,6 +24,9 @@ pub enum TraceError {
     /// The lens profile.
     #[error(transparent)]
     Lens(#[from] ProfileError),
+    /// The picture of the bare sheet.
+    #[error("the picture of the bare sheet: {0}; or leave it out")]
+    Bare(#[source] Box<TraceError>),
     /// The covered region.
     #[error(transparent)]
     Cloth(#[from] ClothError),

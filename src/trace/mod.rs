@@ -4,6 +4,7 @@
 //! so that a new thickness does not decode the picture again.
 
 mod assemble;
+mod bare;
 mod bound;
 mod budget;
 mod checks;

@@ -1,6 +1,7 @@
 //! The stages of one picture in their order, each kept so that a change redoes only what it touches.
 
 use super::assemble;
+use super::bare;
 use super::checks;
 use super::error::TraceError;
 use super::joint::Placement;
@@ -15,7 +16,7 @@ use crate::cloth::{self, Cloth};
 use crate::grid::{self, Lattice};
 use crate::length::{Mm, Px};
 use crate::notes::ShotNotes;
-use crate::proof::Proof;
+use crate::proof::{Doubt, Proof};
 use crate::sheet::{MeasuredPrint, SheetKind, SheetProfile};
 use crate::shot::Shot;
 use crate::sticker;
@@ -117,6 +118,8 @@ pub struct Session {
     pub shot: Arc<Shot>,
     /// What is asked for.
     pub wanted: Wanted,
+    /// The sheet bare, in a picture taken before, when there is one.
+    bare: Option<Arc<Shot>>,
     lattice: Option<Lattice>,
     solved: Option<Solved>,
     laid: Option<Vec<Laid>>,
@@ -128,7 +131,12 @@ pub struct Session {
 impl Session {
     /// A session in which nothing has been computed yet.
     pub fn new(shot: impl Into<Arc<Shot>>, wanted: Wanted) -> Self {
-        Self { shot: shot.into(), wanted, lattice: None, solved: None, laid: None, cloth: None, rims: None, lines: None }
+        Self { shot: shot.into(), wanted, bare: None, lattice: None, solved: None, laid: None, cloth: None, rims: None, lines: None }
+    }
+
+    /// With a picture of the bare sheet, taken before the garment was laid on it.
+    pub fn with_bare(self, bare: Option<Arc<Shot>>) -> Self {
+        Self { bare, ..self }
     }
 
     /// Takes all that is wanted anew and drops what rested on what was wanted otherwise: the next run redoes only what that touches.
@@ -204,8 +212,11 @@ impl Session {
         Ok(flaws)
     }
 
-    /// Runs the stages up to the cloth that are not there yet.
-    fn lay(&mut self, proof: &mut Proof) -> Result<(), TraceError> {
+    /// Runs the stages up to the view that are not there yet.
+    ///
+    /// # Errors
+    /// The first of them that could not do its work.
+    pub(super) fn views(&mut self, proof: &mut Proof) -> Result<(&mut Lattice, &Solved), TraceError> {
         let Self { shot, wanted, .. } = self;
         let lattice = match self.lattice.take() {
             Some(kept) => kept,
@@ -233,6 +244,14 @@ impl Session {
         };
         let solved = self.solved.insert(solved);
         lattice.lay.pages = solved.joined.as_ref().map(|j| j.laid.clone());
+        Ok((lattice, solved))
+    }
+
+    /// Runs the stages up to the cloth that are not there yet.
+    fn lay(&mut self, proof: &mut Proof) -> Result<(), TraceError> {
+        self.views(proof)?;
+        let Self { shot, wanted, bare, .. } = self;
+        let (Some(lattice), Some(solved)) = (&self.lattice, &self.solved) else { unreachable!("{LAID}") };
         let laid = match self.laid.take() {
             Some(kept) => kept,
             None if wanted.notes.marks.is_empty() => Vec::new(),
@@ -246,8 +265,15 @@ impl Session {
                 let [kept, left_out] = Places { shot, view: &solved.view, height, laid }.regions(wanted)?;
                 let hidden = laid.iter().map(|l| l.mark.cover.clone()).collect();
                 let veiled = wanted.notes.under.is_some();
-                let settings = cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height, hidden, kept, left_out, veiled };
-                timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?
+                let ground = (&**shot, lattice, &solved.view);
+                let bare = bare.as_ref().map(|bare| bare::sheet(bare, ground, wanted, &mut Proof::off())).transpose()?;
+                let unlike = matches!(bare, Some(None));
+                let bare = bare.flatten();
+                let settings =
+                    cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height, hidden, kept, left_out, veiled, bare };
+                let mut cloth = timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?;
+                cloth.doubts.extend(unlike.then_some(Doubt::BareUnlike));
+                cloth
             }
         };
         let rims: Vec<_> = cloth.regions.iter().map(|r| (r.rim.clone(), r.holes.clone())).collect();
@@ -265,6 +291,8 @@ impl Session {
         let Self { shot, wanted, .. } = self;
         let (Some(lattice), Some(solved), Some(cloth)) = (&self.lattice, &self.solved, &self.cloth) else { unreachable!("{LAID}") };
         if self.lines.is_none() {
+            let even = cloth.evening.as_ref().map(|by| shot.times(by));
+            let shot: &Shot = even.as_ref().unwrap_or(shot);
             let places = Places { shot, view: &solved.view, height: wanted.height().0, laid: self.laid.as_deref().unwrap_or_default() };
             let found = timed("seam", proof, |p| {
                 let rims = match self.rims.take() {

@@ -132,6 +132,16 @@ pub fn as_one(mut jobs: Vec<Job>) -> Vec<Job> {
     jobs
 }
 
+/// Without the pictures that others name as those of their bare sheet, by `bare`, and that no garment is in.
+pub fn without_bare(mut jobs: Vec<Job>, bare: impl Fn(&Job) -> Option<PathBuf>) -> Vec<Job> {
+    let whole = |path: &Path| std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+    let all: BTreeSet<PathBuf> = jobs.iter().filter_map(&bare).map(|b| whole(&b)).collect();
+    if !all.is_empty() {
+        jobs.retain(|job| !all.contains(&whole(&job.picture)));
+    }
+    jobs
+}
+
 /// Pictures that belong together become one job: `together` gives, for a picture, the names of all of them in their order, its own among
 /// them, or none. The job stands where the first of them stood.
 pub fn grouped(jobs: Vec<Job>, together: impl Fn(&Job) -> Vec<String>) -> Vec<Job> {

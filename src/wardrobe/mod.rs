@@ -65,7 +65,7 @@ pub use fields::outlines_hash;
 pub use index::{Cards, cards};
 pub use keeping::{Held, Keeping, sweep};
 pub use left_behind::left_behind;
-pub use listing::{Job, LeftOut, ListError, Listing, apart, as_one, grouped, list, pictures_in, place_for};
+pub use listing::{Job, LeftOut, ListError, Listing, apart, as_one, grouped, list, pictures_in, place_for, without_bare};
 pub use queue::{Run, Task, run};
 pub use readme::{README, keep_readme};
 pub use rests::{Changed, Rests, of_garment};

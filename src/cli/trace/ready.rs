@@ -6,7 +6,7 @@ use crate::cli::say;
 use crate::sheet::SheetError;
 use crate::trace::Line;
 use crate::wardrobe::{
-    self, Job, LeftOut, Lenses, Prints, Terms, Unit, list, namesakes, noted, place_for, possible, sheet, shown, taken, units,
+    self, Job, LeftOut, Lenses, Prints, Terms, Unit, list, namesakes, noted, place_for, possible, sheet, shown, taken, units, without_bare,
 };
 use anyhow::{Context, bail};
 
@@ -34,7 +34,8 @@ impl Ready {
 /// The call is wrong.
 pub(super) fn ready(call: &Call) -> anyhow::Result<Ready> {
     let listing = list(&call.pictures, call.out())?;
-    let jobs = listing.jobs;
+    let notes = call.notes.as_deref();
+    let jobs = without_bare(listing.jobs, |job| call.bare.clone().or_else(|| noted::bare_of(notes, job)));
     let pictures = jobs.len();
     let jobs = if call.join { wardrobe::as_one(jobs) } else { wardrobe::grouped(jobs, |job| noted::together(call.notes.as_deref(), job)) };
     several(call, &jobs, pictures)?;

@@ -84,6 +84,7 @@ fn shot(t: &mut String, off: &str, picture: &str, piece: Option<&str>, up: Optio
     line(t, "#pitch = \"\"", "one square of it, measured");
     line(t, "#thickness = \"\"", "height of the edge above the sheet");
     line(t, "#under = \"tissue\"", "what lies between");
+    line(t, "#bare = \"\"", "a picture of the sheet taken before");
 }
 
 fn line(t: &mut String, words: &str, what: &str) {

@@ -118,7 +118,7 @@ impl Desk {
         let wanted = looked.asked.of(shot, &entry.lenses, &self.prints.all);
         match session {
             Some(kept) => kept.want(wanted),
-            None => *session = Some(Session::new(shot.clone(), wanted)),
+            None => *session = Some(Session::new(shot.clone(), wanted).with_bare(looked.bare()?)),
         }
         let traced = session.as_mut().map(|s| s.run(&mut Proof::off()));
         match traced {

@@ -1,7 +1,7 @@
 //! The tracings of an archive and the pictures they were taken from: what the calls that made it named, listed again.
 
 use super::super::ReviewError;
-use crate::wardrobe::{Job, KeptCall, Lenses, Terms, Unit, as_one, grouped, kept_calls, list, noted, units};
+use crate::wardrobe::{Job, KeptCall, Lenses, Terms, Unit, as_one, grouped, kept_calls, list, noted, units, without_bare};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -49,7 +49,8 @@ pub(super) fn entries(root: &Path, pictures: Option<&Path>) -> Result<BTreeMap<S
         let lenses = Arc::new(Lenses::gather(call.terms.lens.as_deref()).unwrap_or_default());
         let terms = Arc::new(call.terms);
         let named = terms.notes.as_deref();
-        let jobs = if terms.join { as_one(listing.jobs) } else { grouped(listing.jobs, |job| noted::together(named, job)) };
+        let jobs = without_bare(listing.jobs, |job| terms.bare.clone().or_else(|| noted::bare_of(named, job)));
+        let jobs = if terms.join { as_one(jobs) } else { grouped(jobs, |job| noted::together(named, job)) };
         let mut whole = units(jobs, root, |job| noted::garment(named, job));
         // What is corrected here is written into notes: they go before the call's words, also for a picture that was named itself.
         whole.iter_mut().flat_map(|u| &mut u.jobs).for_each(|j| j.from_folder = true);

@@ -53,7 +53,13 @@ pub fn keep_call(root: &Path, pictures: &[PathBuf], terms: &Terms) -> Result<(),
     } else {
         terms.sheet.clone()
     };
-    let terms = Terms { sheet, notes: terms.notes.as_ref().map(own), lens: terms.lens.as_ref().map(own), ..terms.clone() };
+    let terms = Terms {
+        sheet,
+        notes: terms.notes.as_ref().map(own),
+        lens: terms.lens.as_ref().map(own),
+        bare: terms.bare.as_ref().map(own),
+        ..terms.clone()
+    };
     // What can't be read any more is no loss that should keep a run from going on.
     let mut calls = open(root).ok().flatten().map_or_else(Vec::new, |f| f.calls);
     let call = KeptCall { pictures, terms };

@@ -92,7 +92,7 @@ pub enum WorkError {
     JoinedSeam,
     /// Hints in joined pictures.
     #[error(
-        "marks, regions, through-points and seams or folds within are not followed in joined pictures; leave them out of this [[shot]]"
+        "marks, regions, through-points, a bare sheet and seams or folds within are not followed in joined pictures; leave them out of this [[shot]]"
     )]
     JoinedHints,
     /// The outlines have no extent.

@@ -3,10 +3,11 @@
 use super::noted::{self, Noted};
 use super::wanted::{Asked, wanted};
 use super::{Lenses, Prints, Terms, WorkError};
-use crate::shot::{Glance, Limits};
+use crate::shot::{Glance, Limits, Shot};
 use crate::wardrobe::{Changed, FailedRecord, Job, Rests, need};
 use crate::write::Record;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// What a look at the pictures tells before they are decoded.
 pub struct Looked<'a> {
@@ -45,6 +46,11 @@ pub fn look_by<'a>(terms: &Terms, job: &Job, noted: Noted, lenses: &Lenses, prin
     let text = format!("{:?}{}{:?}", asked.wanted, asked.drawn, terms.same);
     let rests = Rests { pictures: Vec::new(), asked: text, lens: String::new(), prints: &prints.all };
     let mut looked = Looked { rests, need: 0, asked };
+    if let Some(bare) = looked.asked.bare.clone() {
+        let glance = Glance::at(&bare, &Limits::default()).map_err(|e| of_bare(&bare, e))?;
+        looked.need += need(&glance);
+        looked.rests.asked.push_str(&glance.blake3);
+    }
     for picture in job.pictures() {
         let glance = named(job, picture, Glance::at(picture, &Limits::default()))?;
         looked.need += need(&glance);
@@ -52,6 +58,23 @@ pub fn look_by<'a>(terms: &Terms, job: &Job, noted: Noted, lenses: &Lenses, prin
         looked.rests.pictures.push(glance.blake3);
     }
     Ok(looked)
+}
+
+impl Looked<'_> {
+    /// The picture of the bare sheet, opened.
+    ///
+    /// # Errors
+    /// It can't be decoded.
+    pub fn bare(&self) -> Result<Option<Arc<Shot>>, WorkError> {
+        let open = |bare: &PathBuf| Shot::open(bare, &Limits::default()).map(Arc::new).map_err(|e| of_bare(bare, e));
+        self.asked.bare.as_ref().map(open).transpose()
+    }
+}
+
+/// What is wrong with the picture of a bare sheet.
+fn of_bare(bare: &Path, source: impl Into<WorkError>) -> WorkError {
+    let picture = bare.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    WorkError::Of { picture, source: Box::new(source.into()) }
 }
 
 /// Of several pictures the one that is at fault is named.

@@ -74,6 +74,18 @@ pub fn together(named: Option<&Path>, job: &Job) -> Vec<String> {
     of(&notes, job).pictures
 }
 
+/// The picture of the bare sheet that these notes of a picture name: it lies beside them.
+pub fn bare(named: Option<&Path>, job: &Job, shot: &ShotNotes) -> Option<PathBuf> {
+    let name = shot.bare.as_ref()?;
+    Some(file(named, job)?.with_file_name("").join(name))
+}
+
+/// The same for a picture whose notes were not read yet; none where they can't be, which the picture then says for itself.
+pub fn bare_of(named: Option<&Path>, job: &Job) -> Option<PathBuf> {
+    let (notes, _) = file(named, job).and_then(|f| whole(&f).ok())?;
+    bare(named, job, &of(&notes, job))
+}
+
 /// All that a notes file says, and its text.
 ///
 /// # Errors

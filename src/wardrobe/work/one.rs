@@ -32,7 +32,7 @@ pub struct Work<'a> {
 pub fn session(work: Work, picture: &Path, looked: &Looked) -> Result<Session, WorkError> {
     let shot = named(work.job, picture, Shot::open(picture, &Limits::default()))?;
     let wanted = looked.asked.of(&shot, work.lenses, &work.prints.all);
-    Ok(Session::new(shot, wanted))
+    Ok(Session::new(shot, wanted).with_bare(looked.bare()?))
 }
 
 /// Traces what a job holds and writes its files.
@@ -62,7 +62,10 @@ fn trace_joined(work: Work, looked: &Looked, proof: &mut Proof) -> Result<Outcom
     }
     let notes = asked.notes.clone();
     let within = notes.edges.iter().any(|e| e.line.is_some_and(|l| l != crate::notes::Line::Rim));
-    if within || !(notes.inner.is_empty() && notes.regions.is_empty() && notes.through.is_empty() && notes.marks.is_empty()) {
+    if within
+        || notes.bare.is_some()
+        || !(notes.inner.is_empty() && notes.regions.is_empty() && notes.through.is_empty() && notes.marks.is_empty())
+    {
         return Err(WorkError::JoinedHints);
     }
     let sessions: Result<Vec<Session>, _> = work.job.pictures().map(|p| session(work, p, looked)).collect();

@@ -31,6 +31,8 @@ pub struct Terms {
     pub pieces: Option<u32>,
     /// What lies between sheet and garment.
     pub under: Option<String>,
+    /// A picture of the bare sheet, taken before.
+    pub bare: Option<PathBuf>,
     /// Garment notes for all pictures, instead of those beside each.
     pub notes: Option<PathBuf>,
     /// Known places of a plain sheet: px of the upright picture, and where that is, mm.
@@ -59,6 +61,7 @@ impl Default for Terms {
             inner: Vec::new(),
             pieces: None,
             under: None,
+            bare: None,
             notes: None,
             at: Vec::new(),
             trust_dpi: false,

@@ -10,6 +10,7 @@ use crate::shot::Shot;
 use crate::trace::{Line, Wanted};
 use crate::wardrobe::Job;
 use serde_json::{Map, Value, json};
+use std::path::PathBuf;
 
 /// Widths an allowance may be shown with, mm. Narrower ones are within what the rim itself is known to.
 const ALLOWANCES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
@@ -21,6 +22,8 @@ const THICKEST: f64 = 60.0;
 pub struct Asked {
     /// All but what was solved and measured before.
     pub wanted: Wanted,
+    /// The picture of the bare sheet.
+    pub bare: Option<PathBuf>,
     /// What of the notes only its evidence picture shows.
     pub drawn: String,
     /// Where the call goes before the notes, in words.
@@ -46,7 +49,9 @@ pub fn shown(line: Line, allowance: Option<Length>) -> Result<Option<f64>, WorkE
 /// Call and notes ask for what can't be had.
 pub fn wanted(terms: &Terms, job: &Job, noted: Noted) -> Result<Asked, WorkError> {
     let under = first(job, terms.under.clone(), noted.shot.under.clone());
-    let notes = ShotNotes { marks: marks(terms, &noted)?, under, ..noted.shot };
+    let bare = first(job, terms.bare.clone(), noted::bare(terms.notes.as_deref(), job, &noted.shot));
+    let called = bare.as_ref().and_then(|b| Some(b.file_name()?.to_string_lossy().into_owned()));
+    let notes = ShotNotes { marks: marks(terms, &noted)?, under, bare: called, ..noted.shot };
     let word = match &notes.sheet {
         Some(noted) if terms.sheet == AUTO || job.from_folder => noted_sheet(noted, terms, job),
         _ => terms.sheet.clone(),
@@ -85,7 +90,7 @@ pub fn wanted(terms: &Terms, job: &Job, noted: Noted) -> Result<Asked, WorkError
         partial: terms.partial,
         notes,
     };
-    Ok(Asked { wanted, drawn: noted.drawn, said })
+    Ok(Asked { wanted, bare, drawn: noted.drawn, said })
 }
 
 impl Asked {
@@ -155,6 +160,9 @@ pub fn settings(wanted: &Wanted) -> Map<String, Value> {
     put("partial", json!(wanted.partial));
     if let Some(under) = &wanted.notes.under {
         put("under", json!(under));
+    }
+    if let Some(bare) = &wanted.notes.bare {
+        put("bare", json!(bare));
     }
     all
 }
