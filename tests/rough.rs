@@ -8,7 +8,7 @@ mod render;
 
 use judge::{compare, outline, trace};
 use render::camera::{Camera, Stand};
-use render::cloth::{Fabric, Fold, Piece, Weave};
+use render::cloth::{Fabric, Fold, Piece, Roll, Weave};
 use render::curve::{Point, add, length, scaled, sub};
 use render::file::{self, Written};
 use render::light::Light;
@@ -82,6 +82,7 @@ fn a_sound_edge_is_not_frayed_and_soft_folds_are_no_creases() {
     let given = traced(sleeve(blue()));
     assert_eq!(told(&given, "frayed"), []);
     assert_eq!(told(&given, "crease"), []);
+    assert_eq!(told(&given, "rolled"), []);
     assert!(given["pieces"][0]["edges"].as_array().expect("edges").iter().all(|e| e["rough_mm"].is_null()));
 }
 
@@ -131,6 +132,31 @@ fn stripes_checks_and_ribs_are_no_creases() {
     ];
     for weave in weaves {
         let fabric = Fabric { grain: 20.0, ..Fabric::plain(srgb(150, 150, 152)) }.with(weave, dark);
-        assert_eq!(told(&traced(sleeve(fabric)), "crease"), [], "{weave:?}");
+        let given = traced(sleeve(fabric));
+        assert_eq!((told(&given, "crease"), told(&given, "rolled")), (vec![], vec![]), "{weave:?}");
+    }
+}
+
+/// Rolls of 4 and 6 mm along the hem, lit from either side and along it.
+#[test]
+fn an_edge_that_curls_is_told_where_it_does() {
+    for (fabric, thick, light) in [(blue(), 6.0, 215.0), (Fabric::plain(srgb(206, 196, 176)), 4.0, 60.0), (blue(), 5.0, 0.0)] {
+        let clean = sleeve(fabric);
+        let points = clean.outline.even_points(1.0);
+        let corner = |at: Point| points[render::curve::nearest(&points, at)];
+        let (from, to) = (corner([150.0, 141.0]), corner([-150.0, 141.0]));
+        let given = traced(clean.clone().rolled(Roll { from, to, thick, light, share: 0.5 }));
+        let found = told(&given, "rolled");
+        found.iter().for_each(|(at, say)| println!("{thick} mm, light from {light}: {at:?}: {say}"));
+        let f = compare(&given["pieces"][0], &clean);
+        let rolled: Vec<Point> = {
+            let [a, b] = [from, to].map(|p| render::curve::nearest(&points, p));
+            (0..(b + points.len() - a) % points.len()).map(|k| points[(a + k) % points.len()]).collect()
+        };
+        assert!(!found.is_empty(), "{thick} mm, light from {light}");
+        for (at, _) in &found {
+            let near = rolled.iter().map(|p| length(sub(f.laid.motion.apply(*at), *p))).fold(f64::INFINITY, f64::min);
+            assert!(near < 3.0, "{at:?} is no place of the roll");
+        }
     }
 }

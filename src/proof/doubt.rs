@@ -86,6 +86,17 @@ pub enum Doubt {
         /// Where it meets the outline.
         at: Mm,
     },
+    /// An edge curls: the rim that is seen is that of a roll.
+    Rolled {
+        /// Which edge of which piece, and where on it, in words.
+        place: String,
+        /// How long it was seen, mm.
+        long: f64,
+        /// Cloth that may lie in the roll beyond what is seen, mm.
+        cost: f64,
+        /// About its middle.
+        at: Mm,
+    },
     /// A seam within the piece does not stand out from the cloth.
     SeamNotSeen {
         /// What it is called.
@@ -298,6 +309,7 @@ impl Doubt {
             Self::EdgeUnsure { .. } => "edge-unsure",
             Self::Frayed { .. } => "frayed",
             Self::Crease { .. } => "crease",
+            Self::Rolled { .. } => "rolled",
             Self::StitchLineNotSeen { .. } => "stitch-line-not-seen",
             Self::SeamNotSeen { .. } => "seam-not-seen",
             Self::MarksMiscounted { .. } => "marks-miscounted",
@@ -359,6 +371,7 @@ impl Doubt {
             | Self::EdgeUnsure { at, .. }
             | Self::Frayed { at, .. }
             | Self::Crease { at, .. }
+            | Self::Rolled { at, .. }
             | Self::StitchLineNotSeen { at, .. }
             | Self::SeamNotSeen { at, .. }
             | Self::PassedBy { at, .. }

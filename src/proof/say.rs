@@ -16,6 +16,7 @@ impl Doubt {
             Self::EdgeUnsure { place, bound, causes, .. } => edge_unsure(place, *bound, causes),
             Self::Frayed { edge, rough, .. } => frayed(edge, *rough),
             Self::Crease { place, cost, .. } => crease(place, *cost),
+            Self::Rolled { place, long, cost, .. } => rolled(place, *long, *cost),
             Self::StitchLineNotSeen { edges, .. } => stitch_line_not_seen(edges),
             Self::SeamNotSeen { seam, share, .. } => format!(
                 "Along {:.0} % of {seam} no seam stands out from the cloth; what is drawn there may be the cloth's own. Check its ends, give points between, or light it from the side.",
@@ -95,6 +96,12 @@ fn frayed(edge: &str, rough: f64) -> String {
 fn crease(place: &str, cost: f64) -> String {
     format!(
         "A crease or pull runs into the outline {place} and takes up about {cost:.1} mm of cloth there. Measure across it, or take another picture in which the cloth lies smooth."
+    )
+}
+
+fn rolled(place: &str, long: f64, cost: f64) -> String {
+    format!(
+        "The cloth seems to roll over {place}, along {long:.0} mm: the line drawn is the roll's, and up to {cost:.0} mm of cloth may lie in it. Measure the edge unrolled, or smooth it and take the picture again; leave fragile cloth as it lies and note what is hidden."
     )
 }
 

@@ -11,6 +11,7 @@ use super::lines::{Lines, PieceLines};
 use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
 use super::resolution;
+use super::rolled;
 use super::seen::{Seen, seen};
 use super::session::Wanted;
 use super::tracing::{EdgeFound, Found, InnerSeam, Line, OUTER, Picture, SheetFound, Traced, Tracing};
@@ -109,6 +110,7 @@ pub(super) fn tracing(
     told.extend(worst::doubts(&tracing, lines, &scene.look));
     told.extend(frayed::doubts(&tracing.pieces));
     told.extend(creases::doubts(&tracing, lines, &scene.look));
+    told.extend(rolled::doubts(&tracing, lines, &scene.look));
     tracing.doubts = scene.doubts(shot, &tracing, cloth);
     tracing.doubts.splice(0..0, told);
     Ok(tracing)

@@ -25,6 +25,7 @@ mod print;
 mod resolution;
 mod retake;
 mod seen;
+mod rolled;
 mod session;
 mod soft;
 mod tracing;

@@ -80,6 +80,20 @@ pub struct Piece {
     pub fray: Option<[f64; 2]>,
     /// Creases, besides the fabric's own soft folds.
     pub creases: Vec<Fold>,
+    /// An edge that curls.
+    pub roll: Option<Roll>,
+}
+
+/// A part of the outer edge that lies in a roll: from the place nearest to one point clockwise to that nearest to the other.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Roll {
+    pub from: Point,
+    pub to: Point,
+    /// Thickness of the roll, mm.
+    pub thick: f64,
+    /// Where the light comes from, degrees clockwise from the sheet's right, and its part beside that from all sides.
+    pub light: f64,
+    pub share: f32,
 }
 
 impl Piece {
@@ -96,6 +110,7 @@ impl Piece {
             sewn_on: vec![],
             fray: None,
             creases: vec![],
+            roll: None,
         }
     }
 
@@ -123,6 +138,11 @@ impl Piece {
 
     pub fn with_crease(mut self, crease: Fold) -> Self {
         self.creases.push(crease);
+        self
+    }
+
+    pub fn rolled(mut self, roll: Roll) -> Self {
+        self.roll = Some(roll);
         self
     }
 
@@ -215,6 +235,8 @@ pub struct Surface {
     axis: Point,
     folds: Vec<Fold>,
     thread: Rgb,
+    /// Places along a rolled edge, each with its direction out of the cloth.
+    roll: Option<(Roll, Vec<[Point; 2]>)>,
 }
 
 impl Surface {
@@ -237,6 +259,7 @@ impl Surface {
         Self {
             folds: folds.chain(piece.creases.iter().copied()).collect(),
             axis: [c, s],
+            roll: piece.roll.map(|r| (r, rolled(piece, r))),
             thread: piece.topstitch.map_or([0.0; 3], |t| t.colour),
             fabric,
         }
@@ -265,8 +288,21 @@ impl Surface {
         };
         let uneven =
             cloudiness(f.seed, u * 0.25, v, 1.1) + cloudiness(f.seed ^ 7, u, v * 0.25, 1.3) + 0.7 * cloudiness(f.seed ^ 9, u, v, 40.0);
-        let light = (1.0 + relief + f.rough * uneven) * self.lie(p);
+        let light = (1.0 + relief + f.rough * uneven) * self.lie(p) * self.curl(p);
         std::array::from_fn(|k| (f.colour[k] + (f.second[k] - f.colour[k]) * share) * light)
+    }
+
+    /// Shading of the rolled edge: a cylinder under light from one side at half the height of the sky, and the shadow where it lies on.
+    fn curl(&self, p: Point) -> f32 {
+        let Some((roll, rim)) = &self.roll else { return 1.0 };
+        let reach = roll.thick + 3.0;
+        let near = rim.iter().map(|[at, out]| (length(sub(p, *at)), out)).min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((s, out)) = near.filter(|n| n.0 < reach) else { return 1.0 };
+        let x = 2.0 * s / roll.thick - 1.0;
+        let (sine, cosine) = roll.light.to_radians().sin_cos();
+        let flank = if s < roll.thick { (1.0 - x * x).max(0.0).sqrt() - x * dot(*out, [cosine, sine]) } else { 1.0 };
+        let lit = 1.0 - roll.share + roll.share * flank.max(0.0) as f32;
+        lit * (1.0 - 0.4 * (-0.5 * ((s - roll.thick) / 0.8).powi(2)).exp() as f32)
     }
 
     /// Shading of the soft folds: bright on one flank, dark on the other.
@@ -282,6 +318,18 @@ impl Surface {
         }
         light
     }
+}
+
+/// Places half a millimetre apart along a rolled edge, and which way is out.
+fn rolled(piece: &Piece, roll: Roll) -> Vec<[Point; 2]> {
+    let rim = piece.outline.even_points(0.5);
+    let n = rim.len();
+    let [from, to] = [roll.from, roll.to].map(|p| super::curve::nearest(&rim, p));
+    let place = |k: usize| {
+        let along = sub(rim[(k + 1) % n], rim[(k + n - 1) % n]);
+        [rim[k % n], scaled([along[1], -along[0]], 1.0 / length(along))]
+    };
+    (0..(to + n - from) % n).map(|k| place((from + k) % n)).collect()
 }
 
 /// A wave of the given period, flattened as far as pixels of `grain` mm blur it.
