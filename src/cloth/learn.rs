@@ -223,7 +223,7 @@ impl Cells {
             out.turn = Turn::of(&faded).or_else(|| Turn::of(&outside)).unwrap_or_default();
             let share = out.like_shadow(&inside, |n| !strip[n], bare.noise);
             if share > SOME_LIKE_SHADOW {
-                out.turn = out.turn.shallow();
+                out.turn = out.turn.shallow(brightest(&inside, |n| !strip[n]));
             }
             out.leave_out_shadow(&mut inside, |n| !strip[n], bare.noise, |n| fades(evidence, labels, n));
         }
@@ -256,6 +256,13 @@ impl Cells {
             inside.retain(|&(n, r)| !(explained(r) && (most || fades(n))));
         }
     }
+}
+
+/// Shade of the brightest of the cloth's depths, but for a twentieth, which may be shadow itself.
+fn brightest(inside: &[(usize, [f32; 3])], deep: impl Fn(usize) -> bool) -> f32 {
+    let mut all: Vec<f32> = inside.iter().filter(|(n, _)| deep(*n)).map(|(_, r)| shade(*r)).collect();
+    let few = all.len() / 20;
+    if all.is_empty() { 0.0 } else { *all.select_nth_unstable_by(few, |a, b| b.total_cmp(a)).1 }
 }
 
 /// What is to be done after a second look.

@@ -15,9 +15,11 @@ const READ: std::ops::Range<f32> = -0.6..-0.1;
 /// Most that shadow turns the sheet's colour for each unit of depth: a faint one beside bright cloth takes all its colour from it. What
 /// turns more is coloured cloth.
 const MOST_TURN: f32 = 1.0;
-/// Shadow of about the cloth's own hue is told from it by its depth: it is at most twice as deep as what was seen (all but a fiftieth).
+/// Shadow of about the cloth's own hue is told from it by its depth: it is at most twice as deep as what was seen (all but a fiftieth), or so
+/// much brighter than the cloth.
 const SEEN_DEPTH: f64 = 0.02;
 const DEEPER: f32 = 2.0;
+const BRIGHTER: f32 = 0.25;
 /// Fewest pixels in shadow that tell its colour.
 const FEW: usize = 75;
 /// Shadows grow rarer with depth, by a factor of e over so much (natural logarithm of light).
@@ -62,9 +64,9 @@ impl Turn {
         (dim.len() >= FEW && by[0].hypot(by[1]) < MOST_TURN).then_some(Self { by, seen, deepest: DEEPEST })
     }
 
-    /// The same of shadow that is little deeper than what was seen.
-    pub fn shallow(self) -> Self {
-        Self { deepest: (DEEPER * self.seen).max(DEEPEST), ..self }
+    /// The same of shadow that is little deeper than what was seen, or brighter than cloth of which hardly any has less shade than `cloth`.
+    pub fn shallow(self, cloth: f32) -> Self {
+        Self { deepest: (DEEPER * self.seen).min(cloth + BRIGHTER).max(DEEPEST), ..self }
     }
 
     /// Squared distance in colour from what shadow of this depth would be, and its standard deviation; `None` where no shadow
