@@ -5,7 +5,7 @@
 //! repeat, print has sharp borders or colours of its own, the seam of two cloths is a step.
 
 use super::lines::Lines;
-use super::places::places;
+use super::places::{places, stepped};
 use super::tracing::Tracing;
 use super::whereabouts;
 use super::why::Look;
@@ -14,7 +14,6 @@ use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::solve::median;
 use kurbo::{BezPath, Shape as _};
-use nalgebra::Vector2;
 
 /// Depths of the strip, mm inside the rim, and the distance of its rows.
 const DEPTH: (f64, f64) = (4.0, 34.0);
@@ -124,7 +123,7 @@ fn cost(contrast: f64) -> f64 {
 impl Strip {
     fn unroll(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Self {
         let rows = ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1;
-        let points = stepped(rim);
+        let points = stepped(rim, COLUMN);
         let mut light = Vec::with_capacity(points.len() * rows);
         for (at, normal) in &points {
             let held = |d: f64| inside.contains((at.x - normal.x * d, at.y - normal.y * d).into());
@@ -223,15 +222,4 @@ impl Form {
         let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
         dot(&self.core, &other.core) / (dot(&self.core, &self.core) * dot(&other.core, &other.core)).sqrt().max(1e-12)
     }
-}
-
-/// Places and normals along a closed line, about a column apart.
-fn stepped(rim: &SeamPath) -> Vec<(Mm, Vector2<f64>)> {
-    let mut out: Vec<(Mm, Vector2<f64>)> = Vec::new();
-    for p in &rim.points {
-        if !p.flags.cut && out.last().is_none_or(|(last, _)| last.distance(p.at) >= 0.8 * COLUMN) {
-            out.push((p.at, p.normal));
-        }
-    }
-    out
 }

@@ -1,7 +1,8 @@
-//! The places of a drawn outline at which its edges say how well they are known, at most 5 mm apart.
+//! The places of a drawn outline at which its edges say how well they are known, at most 5 mm apart; places along a found line.
 
 use crate::length::Mm;
 use crate::outline::Outline;
+use crate::path::SeamPath;
 use kurbo::{ParamCurve, ParamCurveArclen, ParamCurveDeriv};
 use nalgebra::Vector2;
 
@@ -18,6 +19,17 @@ pub(super) struct Place {
     pub normal: Vector2<f64>,
     /// Standard error of the drawn edge along it, mm.
     pub edge_error: f64,
+}
+
+/// Places and normals along a found closed line, about so many mm apart; none where the picture cuts it off.
+pub(super) fn stepped(rim: &SeamPath, apart: f64) -> Vec<(Mm, Vector2<f64>)> {
+    let mut out: Vec<(Mm, Vector2<f64>)> = Vec::new();
+    for p in &rim.points {
+        if !p.flags.cut && out.last().is_none_or(|(last, _)| last.distance(p.at) >= 0.8 * apart) {
+            out.push((p.at, p.normal));
+        }
+    }
+    out
 }
 
 /// The places, edge by edge.

@@ -6,7 +6,7 @@
 //! against it. Goes wrong: rolls thinner than 2.5 mm or seen by less than 1.5 px to the mm, light from straight above, stripes along the rim.
 
 use super::lines::Lines;
-use super::places::places;
+use super::places::{places, stepped};
 use super::tracing::Tracing;
 use super::whereabouts;
 use super::why::Look;
@@ -86,7 +86,7 @@ fn hidden(thick: f64) -> f64 {
 
 /// The rolls along a rim; `inside` is the same line in few curves.
 fn find(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Vec<Roll> {
-    let columns = stepped(rim);
+    let columns = stepped(rim, COLUMN);
     let strip: Vec<Vec<[f64; 3]>> = columns.iter().map(|(at, normal)| column(look, inside, corners, *at, *normal)).collect();
     let n = columns.len();
     let half = TOGETHER / 2;
@@ -215,15 +215,4 @@ fn column(look: &Look, inside: &BezPath, corners: &[Mm], at: Mm, normal: Vector2
         light.map_or([f64::NAN; 3], |v| v.map(|v| (f64::from(v.max(0.0)) + BLACK).ln()))
     };
     (0..rows).map(seen).collect()
-}
-
-/// Places and normals along a closed line, about a column apart.
-fn stepped(rim: &SeamPath) -> Vec<(Mm, Vector2<f64>)> {
-    let mut out: Vec<(Mm, Vector2<f64>)> = Vec::new();
-    for p in &rim.points {
-        if !p.flags.cut && out.last().is_none_or(|(last, _)| last.distance(p.at) >= 0.8 * COLUMN) {
-            out.push((p.at, p.normal));
-        }
-    }
-    out
 }
