@@ -289,6 +289,19 @@ pub enum Doubt {
         /// How far off the picture would have the lens, standard errors.
         miss: f64,
     },
+    /// The sheet's squares look oblong through the lens that was believed: it is another lens, or they are.
+    LensOrSheet {
+        /// Focal length by the tags, mm on 24 × 36 mm film; `None` where a usual one was assumed.
+        told: Option<f64>,
+        /// Focal length that makes the squares square, the same way.
+        seen: f64,
+        /// Share by which the sheet is longer along x than along y through the lens that was believed.
+        share: f64,
+        /// Whether the sheet was taken to be so; else the lens was taken to be another.
+        sheet: bool,
+        /// How far outlines by either lie apart, mm.
+        cost: f64,
+    },
     /// Neither tags nor perspective tell the focal length.
     FocalAssumed {
         /// Relative standard error of the focal length used.
@@ -338,6 +351,7 @@ impl Doubt {
             Self::FewPlaces { .. } => "few-places",
             Self::LensProfileLeftOut { .. } => "lens-profile-left-out",
             Self::LensProfileMisses { .. } => "lens-profile-misses",
+            Self::LensOrSheet { .. } => "lens-or-sheet",
             Self::FocalAssumed { .. } => "focal-assumed",
         }
     }
@@ -347,6 +361,7 @@ impl Doubt {
         match self {
             Self::ThicknessAssumed { .. }
             | Self::FocalAssumed { .. }
+            | Self::LensOrSheet { .. }
             | Self::PitchLooksDifferent { .. }
             | Self::FinerRuling { .. }
             | Self::PitchAgainstCode { .. }

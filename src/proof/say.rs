@@ -57,6 +57,7 @@ impl Doubt {
             Self::FewPlaces { places } => few_places(*places),
             Self::LensProfileLeftOut { name } => lens_profile_left_out(name),
             Self::LensProfileMisses { name, miss } => lens_profile_misses(name, *miss),
+            Self::LensOrSheet { told, seen, share, sheet, cost } => lens_or_sheet(*told, *seen, *share, *sheet, *cost),
             Self::FocalAssumed { share, tilt } => focal_assumed(*share, *tilt),
         }
     }
@@ -195,6 +196,22 @@ fn finer_ruling(parts: u32, finer_taken: bool, pitch: f64) -> String {
 
 fn sheet_barely_seen(nodes: usize) -> String {
     format!("Of the sheet's ruling only {} can be seen. Show more of the sheet round the garment.", count(nodes, "place", "places"))
+}
+
+/// `share` is that of x over y; the taken explanation comes first.
+fn lens_or_sheet(told: Option<f64>, seen: f64, share: f64, sheet: bool, cost: f64) -> String {
+    let lens = match told {
+        Some(told) => format!("The file tells a lens of {told:.0} mm"),
+        None => "The file does not tell its lens, and a phone's usual one was assumed".into(),
+    };
+    let (longer, shorter) = if share > 0.0 { ("across", "down") } else { ("down", "across") };
+    let oblong = format!("the squares are {:.2} % longer {longer} than {shorter}", 100.0 * share.abs());
+    let other = format!("they are square and the lens is one of {seen:.0} mm, or the picture was cut");
+    let (taken, left) =
+        if sheet { (oblong, other) } else { (other.replacen("they", "the squares", 1), oblong.replacen("the squares", "they", 1)) };
+    format!(
+        "{lens} (as on 35 mm film), which does not fit this sheet: either {taken}, which was taken, or {left}. The outlines of the two differ by {cost:.1} mm. Lay a steel rule along many squares both ways and write what you read in a sheet profile."
+    )
 }
 
 fn sheet_not_flat(most: f64) -> String {

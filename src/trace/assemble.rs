@@ -206,6 +206,12 @@ impl Scene<'_> {
         if self.wanted.thickness.is_none() && tracing.picture.photo {
             doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.worst.thickness });
         }
+        let reach = farthest(&tracing.pieces);
+        for doubt in &mut doubts {
+            if let Doubt::LensOrSheet { share, cost, .. } = doubt {
+                *cost = share.abs() / 2.0 * reach;
+            }
+        }
         doubts.extend(resolution::mismatch(shot, self.lattice, self.solved, self.wanted));
         let measured = self.wanted.sheet.measured.is_some() || tracing.sheet.measured.is_some();
         if !measured && self.lattice.kind != SheetKind::Plain {
@@ -219,6 +225,15 @@ impl Scene<'_> {
         }
         doubts
     }
+}
+
+/// The farthest that an outline reaches from its own middle, mm.
+fn farthest(pieces: &[Traced]) -> f64 {
+    let reach = |p: &Traced| {
+        let b = kurbo::Shape::bounding_box(&p.outline.path);
+        b.width().hypot(b.height()) / 2.0
+    };
+    pieces.iter().map(reach).fold(0.0, f64::max)
 }
 
 /// The named places of a piece. Where lines meet, the corner is where they do; what lies on a part that a seam cut off is none of it.

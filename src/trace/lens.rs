@@ -1,7 +1,7 @@
 //! The view by a lens profile where one belongs to the picture, and what is done when the picture contradicts it.
 
 use super::error::TraceError;
-use super::print;
+use super::print::{self, Unknown};
 use super::session::Wanted;
 use crate::grid::Lattice;
 use crate::proof::{Doubt, Proof};
@@ -21,7 +21,8 @@ pub struct ChosenLens {
 pub(super) fn view(shot: &Shot, lattice: &Lattice, wanted: &Wanted, proof: &mut Proof) -> Result<Solved, TraceError> {
     let size = [shot.width, shot.height];
     let solve = |lens, proof: &mut Proof| {
-        let settings = view::Settings { lens, over_joins: print::of(lattice, wanted).is_some(), ..view::Settings::default() };
+        let pitch_error = if wanted.as_ruled { [0.0; 2] } else { Unknown::of(lattice, wanted).pitch };
+        let settings = view::Settings { lens, over_joins: print::of(lattice, wanted).is_some(), pitch_error, ..view::Settings::default() };
         view::solve(lattice, (shot.width, shot.height), &shot.tags, &settings, proof)
     };
     let Some(ChosenLens { profile, forced }) = &wanted.lens else { return Ok(solve(None, proof)?) };

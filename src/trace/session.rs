@@ -53,6 +53,8 @@ pub struct Wanted {
     pub at: Vec<(Px, Mm)>,
     /// Whether a scan without ruling is traced by the resolution its file gives.
     pub trust_dpi: bool,
+    /// Whether the sheet is taken as it was told even where the lens says that it is longer one way (default: not).
+    pub as_ruled: bool,
     /// How many pieces there are, when known.
     pub pieces: Option<usize>,
     /// Whether a piece cut off by the frame is traced as far as it is in view.
@@ -74,6 +76,7 @@ impl Wanted {
             prints: Vec::new(),
             at: Vec::new(),
             trust_dpi: false,
+            as_ruled: false,
             pieces: None,
             partial: false,
             notes: ShotNotes::default(),
@@ -143,7 +146,7 @@ impl Session {
     pub fn want(&mut self, wanted: Wanted) {
         let old = std::mem::replace(&mut self.wanted, wanted);
         let new = &self.wanted;
-        let sheet = |w: &Wanted| format!("{:?}{:?}{}{:?}{:?}", w.sheet, w.at, w.trust_dpi, w.lens, w.prints);
+        let sheet = |w: &Wanted| format!("{:?}{:?}{}{}{:?}{:?}", w.sheet, w.at, w.trust_dpi, w.as_ruled, w.lens, w.prints);
         let lines = |w: &Wanted| (w.thickness, w.line, w.allowance, w.inner.clone());
         let sheet_too = sheet(&old) != sheet(new);
         let cloth_too = sheet_too || (old.pieces, old.partial) != (new.pieces, new.partial);
@@ -243,6 +246,7 @@ impl Session {
             }
         };
         let solved = self.solved.insert(solved);
+        lattice.pitch = solved.pitch.unwrap_or(lattice.pitch);
         lattice.lay.pages = solved.joined.as_ref().map(|j| j.laid.clone());
         Ok((lattice, solved))
     }

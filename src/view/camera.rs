@@ -116,13 +116,7 @@ impl Problem for CameraProblem<'_> {
             n.add(&rows[0], miss.x, weight * sharp);
             n.add(&rows[1], miss.y, weight * sharp);
         }
-        for (k, pull) in self.prior.pulls(&at.lens).iter().enumerate() {
-            n.cost += pull.size * pull.size;
-            match k {
-                0 => n.add_at(&[0], &[pull.by_own], pull.size, 1.0),
-                _ => n.add_at(&[0, k], &[pull.by_focal, pull.by_own], pull.size, 1.0),
-            }
-        }
+        self.prior.add_to(&mut n, &at.lens);
         n
     }
 

@@ -269,6 +269,7 @@ fn solved(view: View, pairs: &[Pair], focal_from: Option<FocalFrom>, focal_error
         focal_error,
         px_per_mm,
         joined: None,
+        pitch: None,
         field: Field { most_mm: 0.0, at: Mm::default(), node: [0, 0] },
         doubts,
         view,

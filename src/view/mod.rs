@@ -19,6 +19,7 @@ mod scan;
 mod sense;
 mod sensor;
 mod solve;
+mod stretch;
 mod turned;
 
 pub use check::{Field, HeldOut};

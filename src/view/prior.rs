@@ -3,6 +3,7 @@
 use super::Lens;
 use crate::length::Px;
 use crate::shot::Tags;
+use crate::solve::Normal;
 
 /// Relative error of a focal length read from the picture's tags: the 35 mm equivalent is a rounded whole number, and
 /// focusing near lengthens it by a percent or two.
@@ -148,6 +149,22 @@ impl Prior {
             all[k + 1] = Pull { size, by_focal, by_own: 1.0 / error };
         }
         all
+    }
+
+    /// Adds the pulls to normal equations whose first unknowns are those of the lens.
+    pub fn add_to(&self, n: &mut Normal, lens: &Lens) {
+        for (k, pull) in self.pulls(lens).iter().enumerate() {
+            n.cost += pull.size * pull.size;
+            match k {
+                0 => n.add_at(&[0], &[pull.by_own], pull.size, 1.0),
+                _ => n.add_at(&[0, k], &[pull.by_focal, pull.by_own], pull.size, 1.0),
+            }
+        }
+    }
+
+    /// The focal length believed, as its equivalent on 24 × 36 mm film, mm.
+    pub fn film_mm(lens: &Lens, width: usize, height: usize) -> f64 {
+        lens.focal * FRAME_DIAGONAL / (width as f64).hypot(height as f64)
     }
 
     /// Lenses may be much longer than believed, but hardly shorter: a phone's widest is half its main one.

@@ -3,12 +3,14 @@
 use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
 use super::prior::{ASSUMED_ERROR, FocalFrom, Prior};
+use super::stretch::{CLEAR, Stretched, stretched};
 use super::{JoinedPages, Lens, Model, View, pages, scan};
 use crate::grid::{Lattice, Node};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::pages::address;
 use crate::shot::Tags;
 use crate::solve::median;
+use nalgebra::DMatrix;
 use std::time::Instant;
 
 /// Nodes further out than this many standard errors have no part in the Gaussian fit: one honest node in 3000.
@@ -28,6 +30,9 @@ const TOLD: f64 = 0.3;
 /// the luck of which nodes were kept out.
 const NO_GAIN: f64 = 1.05;
 
+/// A sheet whose two pitches differ by more than this many usual errors is out by more than is told apart from the bound.
+const OUT_OF_USUAL: f64 = 2.0;
+
 /// Residuals this many times the nodes' errors make one ask whether beliefs of the lens are to blame; what is believed is
 /// given up when residuals without it shrink to this share. A buckled sheet, which has no lens to blame, gains far less.
 const MISFIT: f64 = 1.5;
@@ -43,6 +48,9 @@ pub struct Settings {
     pub lens: Option<(Lens, [f64; 7])>,
     /// Whether the pitch was measured over the whole of a sheet that may be joined from pages (default: not): then gaps at joins are part of it.
     pub over_joins: bool,
+    /// What the sheet's pitch is known to along x and y (relative standard errors); nothing (default) takes the sheet as it was told, whatever
+    /// the lens says.
+    pub pitch_error: [f64; 2],
 }
 
 /// How a picture was taken.
@@ -79,6 +87,8 @@ pub struct Solved {
     pub field: Field,
     /// Pages of a coded sheet that lie out of place; the view holds within each of them.
     pub joined: Option<JoinedPages>,
+    /// The sheet's pitch along x and y, mm, where the lens says better than what was told; the view is that of this sheet.
+    pub pitch: Option<[f64; 2]>,
     /// What a person should know.
     pub doubts: Vec<Doubt>,
 }
@@ -129,6 +139,9 @@ struct Fit {
     view: View,
     used: Vec<bool>,
     prior: Option<Prior>,
+    /// The factor by which the nodes' errors had to grow, and what is left of them and of the beliefs then.
+    scale: f64,
+    cost: f64,
 }
 
 impl Fit {
@@ -168,11 +181,7 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
     let solved = match page_by_page(&fit, &nodes, &pairs, lattice, (size, settings.over_joins)) {
         Some((fit, pairs, joined)) => {
             // Pages were told by all nodes; the view is still spoken for by those it did not see.
-            let (kept, out): (Vec<_>, Vec<_>) = nodes.iter().zip(&pairs).partition(|(n, _)| !check::kept_out(n));
-            let [kept, out] = [kept, out].map(|part: Vec<(&Node, &Pair)>| part.into_iter().map(|p| *p.1).collect::<Vec<_>>());
-            let spare = kept.len() >= FEWEST && !out.is_empty();
-            let judge = |f: Fit| check::held_out(&f.view, &out, limit(&f.view, &kept));
-            let held_out = photo(&kept, &prior, size, fit.camera()).filter(|_| spare).map(judge);
+            let held_out = kept_apart(&nodes, &pairs, &prior, size, fit.camera());
             let mut solved = report(fit, &nodes, &pairs, held_out)?;
             if let Some(step) = joined.steps.first().filter(|s| s.size() >= TOLD) {
                 let between = step.pages.map(|[column, row]| address(row, column));
@@ -180,11 +189,70 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
             }
             Solved { joined: Some(joined), ..solved }
         }
-        None => report(fit, &nodes, &pairs, held_out)?,
+        None => match oblong(&fit, &pairs, &prior, (size, tags), settings) {
+            Some(Oblong { fit, share: Some(share), doubt }) => {
+                let pairs = stretched(&pairs, share);
+                let pitch = Some([lattice.pitch[0] * (1.0 + share / 2.0), lattice.pitch[1] * (1.0 - share / 2.0)]);
+                let held_out = kept_apart(&nodes, &pairs, &prior, size, fit.camera());
+                let solved = report(fit, &nodes, &pairs, held_out)?;
+                Solved { pitch, doubts: std::iter::once(doubt).chain(solved.doubts).collect(), ..solved }
+            }
+            Some(Oblong { fit, doubt, .. }) => {
+                let solved = report(fit, &nodes, &pairs, held_out)?;
+                Solved { doubts: std::iter::once(doubt).chain(solved.doubts).collect(), ..solved }
+            }
+            None => report(fit, &nodes, &pairs, held_out)?,
+        },
     };
     leave(&solved, proof);
     proof.time("view", begun.elapsed());
     Ok(solved)
+}
+
+/// What nodes kept out say of a camera fitted to the others.
+fn kept_apart(nodes: &[Node], pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camera>) -> Option<HeldOut> {
+    let (kept, out): (Vec<_>, Vec<_>) = nodes.iter().zip(pairs).partition(|(n, _)| !check::kept_out(n));
+    let [kept, out] = [kept, out].map(|part: Vec<(&Node, &Pair)>| part.into_iter().map(|p| *p.1).collect::<Vec<_>>());
+    let spare = kept.len() >= FEWEST && !out.is_empty();
+    photo(&kept, prior, size, near).filter(|_| spare).map(|f| check::held_out(&f.view, &out, limit(&f.view, &kept)))
+}
+
+/// What comes of weighing an oblong sheet against another lens.
+struct Oblong {
+    fit: Fit,
+    /// Share by which the sheet is longer along x, where that is believed.
+    share: Option<f64>,
+    doubt: Doubt,
+}
+
+/// A sheet that contradicts what is believed of the lens may itself be longer one way than the other: the two are weighed, and what they
+/// differ by goes into the view's covariance unless one of them is out of the question. `None` where the lens is believed, or clearly another.
+fn oblong(fit: &Fit, pairs: &[Pair], believed: &Prior, (size, tags): ((usize, usize), &Tags), settings: &Settings) -> Option<Oblong> {
+    let usual = settings.pitch_error[0].hypot(settings.pitch_error[1]);
+    let prior = fit.prior.as_ref().filter(|p| *p != believed && usual > 0.0 && pairs.len() >= camera::FEW)?;
+    let camera = fit.camera()?;
+    let inliers: Vec<Pair> = pairs.iter().zip(&fit.used).filter(|p| *p.1).map(|p| *p.0).collect();
+    let other = Stretched::fit(&inliers, believed, usual, fit.scale)?;
+    let lead = other.lead(believed.from, tags.cropped, fit.cost);
+    let out_of_usual = other.share.abs() > OUT_OF_USUAL * usual;
+    if lead < -CLEAR || (believed.from == FocalFrom::Assumed && !out_of_usual) {
+        return None;
+    }
+    let film = |lens: &Lens| Prior::film_mm(lens, size.0, size.1);
+    let told = (believed.from != FocalFrom::Assumed).then(|| film(&believed.lens));
+    let sheet = lead > 0.0;
+    let doubt = Doubt::LensOrSheet { told, seen: film(&camera.lens), share: other.share, sheet, cost: 0.0 };
+    let widened = |own: &DMatrix<f64>, prior: &Prior, camera: Camera| {
+        let more = other.either(&inliers, prior, fit.scale, camera).filter(|_| lead < CLEAR && out_of_usual);
+        more.map_or_else(|| own.clone(), |m| own + m)
+    };
+    let view = if sheet {
+        View { model: other.camera.model(), covariance: widened(&other.covariance, believed, other.camera), ..fit.view }
+    } else {
+        View { covariance: widened(&fit.view.covariance, prior, camera), ..fit.view }
+    };
+    let prior = Some(if sheet { *believed } else { *prior });
+    Some(Oblong { fit: Fit { view, prior, used: fit.used.clone(), ..*fit }, share: sheet.then_some(other.share), doubt })
 }
 
 /// The view with every page of a coded sheet where it lies, and the nodes' places so; `None` where the sheet is in one piece, or might be.
@@ -276,17 +344,17 @@ fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camer
     }
     let covariance = found.best.normal.covariance()?;
     let view = View { model: found.best.state.model(), covariance, width: size.0, height: size.1 };
-    Some(Fit { view, used: found.used, prior: Some(prior) })
+    Some(Fit { view, used: found.used, prior: Some(prior), scale: found.scale, cost: found.best.normal.cost })
 }
 
 fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {
     let fit = scan::fit(pairs)?;
     let view = View { model: fit.model(), covariance: fit.covariance, width: size.0, height: size.1 };
-    Some(Fit { view, used: fit.used, prior: None })
+    Some(Fit { view, used: fit.used, prior: None, scale: 1.0, cost: 0.0 })
 }
 
 fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>) -> Result<Solved, ViewError> {
-    let Fit { view, used, prior } = fit;
+    let Fit { view, used, prior, .. } = fit;
     let nodes = used.iter().filter(|u| **u).count();
     let outliers = used.len() - nodes;
     if nodes < FEWEST || outliers > nodes {
@@ -309,7 +377,21 @@ fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>) -> 
     if focal_from == Some(FocalFrom::Assumed) {
         doubts.push(Doubt::FocalAssumed { share: focal_error, tilt: view.tilt_deg() });
     }
-    Ok(Solved { view, nodes, outliers, rms_px, held_out, coverage, focal_from, focal_error, px_per_mm, field, joined: None, doubts })
+    Ok(Solved {
+        view,
+        nodes,
+        outliers,
+        rms_px,
+        held_out,
+        coverage,
+        focal_from,
+        focal_error,
+        px_per_mm,
+        field,
+        joined: None,
+        pitch: None,
+        doubts,
+    })
 }
 
 /// Whether the picture itself fixes the focal length better than what was believed before.

@@ -24,7 +24,7 @@ use super::assemble::draw;
 use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
 use super::seen::{Seen, seen};
-use super::session::{Session, Stages};
+use super::session::{Session, Stages, Wanted};
 use super::tracing::{EdgeFound, Found, Further, Line, OUTER, SheetFound, Traced, Tracing};
 use crate::length::{Mm, Px};
 use crate::notes::{CornerNotes, Place, ShotNotes};
@@ -78,7 +78,8 @@ pub fn join(sessions: &mut [Session], wanted: &JoinWanted, proof: &mut Proof) ->
     }
     within(sessions, wanted)?;
     for session in sessions.iter_mut() {
-        (session.wanted.partial, session.wanted.pieces) = (true, None);
+        // All of them see one sheet: it is not another one for each lens.
+        session.want(Wanted { partial: true, pieces: None, as_ruled: true, ..session.wanted.clone() });
         session.lines(proof).map_err(|why| JoinError::Picture { picture: name(session), why })?;
     }
     one_sheet(sessions)?;

@@ -80,6 +80,7 @@ pub fn wanted(terms: &Terms, job: &Job, noted: Noted) -> Result<Asked, WorkError
         sheet,
         at,
         trust_dpi: terms.trust_dpi,
+        as_ruled: false,
         thickness: thickness.map(Length::mm),
         line,
         allowance: shown(line, first(job, terms.allowance, notes.allowance))?,
