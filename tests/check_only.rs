@@ -13,7 +13,7 @@ use render::file::{self, Written};
 use render::light::{Light, Sensor};
 use render::scene::Scene;
 use render::shapes::{self, Figure, around};
-use render::sheet::{Sheet, srgb};
+use render::sheet::{Buckle, Sheet, srgb};
 use serde_json::Value;
 
 const SIZE: [usize; 2] = [1400, 1050];
@@ -68,6 +68,8 @@ fn each_flaw_is_named_with_its_cost() {
     let good = || scene(26.0, 9.0, 60.0);
     let (sensor, light) = (Sensor::good(), Light::soft());
     let phone = Written::phone(26);
+    let mut buckled = Sheet::lines(10.0, [700.0, 600.0]);
+    buckled.buckle = Some(Buckle { at: [-60.0, 0.0], degrees: 70.0, height: 4.0, width: 70.0 });
     let cases = [
         ("too-tilted", jpeg(&scene(26.0, 41.0, 60.0))),
         (
@@ -87,6 +89,7 @@ fn each_flaw_is_named_with_its_cost() {
         ("too-bright", jpeg(&Scene { light: Light { level: 1.8, ..light }, ..good() })),
         ("recompressed", file::jpeg(&good().draw(), &Written { quality: 50, ..phone.clone() })),
         ("sheet-cut-off", jpeg(&Scene { sheet: Sheet::lines(10.0, [260.0, 170.0]), ..good() })),
+        ("not-flat", jpeg(&Scene { sheet: buckled, ..good() })),
         ("ultra-wide", file::jpeg(&scene(13.0, 9.0, 60.0).draw(), &Written::phone(13))),
         ("recompressed", file::jpeg(&good().draw(), &Written { model: None, film_mm: None, quality: 70, ..phone })),
     ];

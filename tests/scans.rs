@@ -82,6 +82,34 @@ fn white_and_black_lids_by_the_scanners_word() {
     }
 }
 
+/// 72 dpi is written where nobody knows: lengths by it are said to be worth nothing, even where the glass would be one that there is.
+#[test]
+fn a_resolution_that_nobody_knew_is_told() {
+    let scene = scan(srgb(243, 243, 241), srgb(40, 62, 110), [1.0, 1.0]);
+    let folder = tempfile::tempdir().expect("a folder");
+    let picture = folder.path().join("scan.jpg");
+    std::fs::write(&picture, file::jpeg(&scene.draw(), &Written { dpi: Some(72.0), ..Written::scanner(DPI) })).expect("written");
+    let output = command().arg(&picture).arg("--out").arg(folder.path()).arg("--trust-dpi").output().expect("the program starts");
+    let talk = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.success() && talk.contains("72 dpi, which programs write when they do not know"), "{talk}");
+}
+
+/// A ruled sheet under a garment that fills the glass, taken for a plain one: the ruling is what is wrong, not the frame.
+#[test]
+fn a_ruling_is_told_from_cloth_that_is_cut_off() {
+    let filling = Piece::new("block", &shapes::pocket(&mut Figure::plain()), Fabric::plain(srgb(40, 62, 110)), 1.0);
+    let sheet = Sheet::lines(10.0, [600.0, 700.0]);
+    let scene = Scene { sheet, pieces: vec![filling], ..scan(srgb(243, 243, 241), srgb(40, 62, 110), [1.0, 1.0]) };
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("scan.jpg"), file::jpeg(&scene.draw(), &Written::scanner(DPI))).expect("written");
+    for more in [&["--out", "out"][..], &["--check-only"]] {
+        let output =
+            command().current_dir(folder.path()).args(["scan.jpg", "--trust-dpi"]).args(more).output().expect("the program starts");
+        let text = complaint(&output);
+        assert!(text.contains("squares of about 10.0 mm") && text.contains("--pitch"), "{text}");
+    }
+}
+
 #[test]
 fn two_places_settle_the_scale() {
     // The carriage runs 0.6 % short, which the file does not know; a steel rule beside the piece does.
@@ -147,18 +175,25 @@ fn a_plain_bed_asks_for_a_scale() {
     let write = |name: &str, written: &Written| std::fs::write(folder.path().join(name), file::jpeg(&scene, written)).expect("written");
     write("scan.jpg", &Written::scanner(DPI));
     write("no-dpi.jpg", &Written { dpi: None, ..Written::scanner(DPI) });
+    write("default.jpg", &Written { dpi: Some(72.0), ..Written::scanner(DPI) });
+    write("glass.jpg", &Written { dpi: Some(40.0), ..Written::scanner(DPI) });
     write("phone.jpg", &Written::phone(26));
     let at = ["100,100=0mm,0mm", "700,100=17cm,0", "700,700=17cm,17cm", "700,1100=170,340"];
     let corners = ["100,100=0,0", "700,100=0,17cm", "700,700=17cm,17cm", "100,700=17cm,0"];
     let order = ["100,100=0,0", "700,100=17cm,0", "700,700=0,17cm", "100,700=17cm,17cm"];
     let unit = ["100,100=0,0", "700,100=17,0", "700,700=17,17", "100,700=0,17"];
-    let [corners, order, unit] = [corners, order, unit].map(|four| four.map(|a| ["--at", a]).concat());
-    let cases: [(&str, &[&str], &str); 12] = [
+    let inches = ["100,100=0,0", "700,100=6.7,0", "700,700=6.7,6.7", "100,700=0,6.7"];
+    let larger = ["100,100=0,0", "700,100=400in,0", "700,700=400in,400in", "100,700=0,400in"];
+    let [corners, order, unit, inches, larger] = [corners, order, unit, inches, larger].map(|four| four.map(|a| ["--at", a]).concat());
+    let cases: [(&str, &[&str], &str); 15] = [
         ("phone.jpg", &corners, "from behind"),
         ("scan.jpg", &corners, "from behind"),
         ("phone.jpg", &order, "number 3 and 4"),
         ("phone.jpg", &unit, "unit"),
         ("scan.jpg", &unit, "unit"),
+        ("phone.jpg", &inches, "0.2 m in inches"),
+        ("phone.jpg", &larger, "unit"),
+        ("glass.jpg", &["--trust-dpi"], "525 x 742 mm"),
         ("scan.jpg", &["--sheet", "plain"], "--trust-dpi"),
         ("scan.jpg", &["--sheet", "plain", "--pitch", "1in"], "no ruling"),
         ("no-dpi.jpg", &["--trust-dpi"], "--at"),

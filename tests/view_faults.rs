@@ -107,6 +107,16 @@ fn a_buckled_sheet_is_doubted_then_refused() {
     let doubtful = run(&seen(&truth, bump(2.5)), &tagged(3028.0)).unwrap();
     assert!((1.0..3.0).contains(&doubtful.field.most_mm), "{:?}", doubtful.field);
     assert!(doubtful.doubts.iter().any(|d| d.code() == "sheet-not-flat"));
+    // Where it is out, errors are as large; across the sheet from there they are not, and under the garment they are in between.
+    let error = |x: f64, y: f64| 1.96 * doubtful.view.error_at(Mm::new(x, y), 0.0).unwrap().trace().sqrt();
+    let (there, away, hidden) = (error(320.0, 180.0), error(-330.0, -180.0), error(0.0, 0.0));
+    println!("field {:.2}: errors {there:.2}, {away:.2}, {hidden:.2}", doubtful.field.most_mm);
+    assert!(there > doubtful.field.most_mm * 0.7 && away < 0.6 * there && hidden > 0.5 * doubtful.field.most_mm);
+    // Waves of four squares have no smooth field that could be told: what neighbours say of a node is not where it is.
+    let waves = |size: f64| move |p: Mm| Mm::new(p.x + size * (p.y / PITCH * std::f64::consts::FRAC_PI_2).sin(), p.y);
+    let rough = run(&seen(&truth, waves(1.8)), &tagged(3028.0)).unwrap();
+    assert!(rough.field.most_mm < 1.0 && rough.doubts.iter().any(|d| d.code() == "sheet-not-flat"), "{:?}", rough.field);
+    assert!(matches!(run(&seen(&truth, waves(3.0)), &tagged(3028.0)), Err(ViewError::NotFlat { .. })));
     let flat = run(&seen(&truth, |p| p), &tagged(3028.0)).unwrap();
     assert!(flat.doubts.is_empty() && flat.field.most_mm < 0.1, "{:?}", flat.field);
     assert!(matches!(run(&seen(&truth, bump(8.0)), &tagged(3028.0)), Err(ViewError::NotFlat { .. })));

@@ -262,6 +262,15 @@ pub enum Doubt {
         share: f64,
         /// Pitch that was told of a ruling which is not there, mm.
         unused: Option<f64>,
+        /// Whether it is a resolution that programs write when they do not know any.
+        not_known: bool,
+    },
+    /// Places that a person gave make a camera or a garment of an unusual size.
+    UnitUnsure {
+        /// How far away the camera would have been, mm, where that is unusual.
+        away: Option<f64>,
+        /// How long the longest piece would be, mm, where that is unusual.
+        size: Option<f64>,
     },
     /// A scan's own resolution differs from that of the sheet's ruling, or of the places given.
     DpiMismatch {
@@ -347,6 +356,7 @@ impl Doubt {
             Self::PagesOutOfPlace { .. } => "pages-out-of-place",
             Self::PitchNotMeasured { .. } => "pitch-not-measured",
             Self::ScaleByDpi { .. } => "scale-by-dpi",
+            Self::UnitUnsure { .. } => "unit-unsure",
             Self::DpiMismatch { .. } => "dpi-mismatch",
             Self::FewPlaces { .. } => "few-places",
             Self::LensProfileLeftOut { .. } => "lens-profile-left-out",
@@ -371,6 +381,7 @@ impl Doubt {
             | Self::LensProfileLeftOut { .. }
             | Self::ScaleByDpi { .. }
             | Self::DpiMismatch { .. }
+            | Self::UnitUnsure { .. }
             | Self::FewPlaces { .. }
             | Self::MarksMiscounted { .. }
             | Self::EdgeNotThere { .. }

@@ -52,7 +52,8 @@ impl Doubt {
                 "The sheet's pages are joined out of place, by {most:.1} mm between {a} and {b}. Each page was taken for itself, so lengths within it are right; across a join hidden by the garment they rest on what is seen of it. Join them again."
             ),
             Self::PitchNotMeasured { share, cost, number } => pitch_not_measured(*share, *cost, *number),
-            Self::ScaleByDpi { dpi, share, unused } => scale_by_dpi(*dpi, *share, *unused),
+            Self::ScaleByDpi { dpi, share, unused, not_known } => scale_by_dpi(*dpi, *share, *unused, *not_known),
+            Self::UnitUnsure { away, size } => unit_unsure(*away, *size),
             Self::DpiMismatch { told, seen, places } => dpi_mismatch(*told, *seen, *places),
             Self::FewPlaces { places } => few_places(*places),
             Self::LensProfileLeftOut { name } => lens_profile_left_out(name),
@@ -231,7 +232,12 @@ fn pitch_not_measured(share: f64, cost: f64, number: Option<u32>) -> String {
     )
 }
 
-fn scale_by_dpi([x, y]: [f64; 2], share: f64, unused: Option<f64>) -> String {
+fn scale_by_dpi([x, y]: [f64; 2], share: f64, unused: Option<f64>, not_known: bool) -> String {
+    if not_known {
+        return format!(
+            "The scale is the file's own {x:.0} dpi, which programs write when they do not know any, so lengths may be out several times over. Measure the piece once with a rule, give places with --at, or lay a ruled sheet behind it."
+        );
+    }
     let (unused, advice) = match unused {
         Some(pitch) => (
             format!("No ruling was found, so the pitch of {pitch:.1} mm that was told had no part in it. "),
@@ -242,6 +248,16 @@ fn scale_by_dpi([x, y]: [f64; 2], share: f64, unused: Option<f64>) -> String {
     format!(
         "{unused}The scale is the file's own {x:.0} × {y:.0} dpi and nothing checks it; scanners are out by {:.1} % and more, which the bounds carry. {advice}",
         share * 100.0
+    )
+}
+
+fn unit_unsure(away: Option<f64>, size: Option<f64>) -> String {
+    let camera = away.map(|a| format!("the picture was taken from {:.2} m away", a / 1000.0));
+    let piece = size.map(|s| format!("the longest piece is {s:.0} mm"));
+    let both: Vec<String> = camera.into_iter().chain(piece).collect();
+    format!(
+        "By the places given with --at {}, which is unusual. Check their unit: numbers without one are mm, and cm or inches are written 12cm, 5in.",
+        both.join(" and ")
     )
 }
 

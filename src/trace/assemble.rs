@@ -75,7 +75,8 @@ pub(super) fn tracing(
     told.extend(edges_not_there(&pieces, wanted));
     told.extend(nowhere(&named, lines));
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
-    let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), Unknown::of(lattice, wanted));
+    let unknown = Unknown::of(lattice, wanted).oblong(&solved.doubts);
+    let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), unknown);
     let print = print::of(lattice, wanted);
     let lens = wanted.lens.as_ref().filter(|_| solved.focal_from == Some(FocalFrom::LensProfile)).map(|l| &l.profile);
     let mut tracing = Tracing {
@@ -206,6 +207,7 @@ impl Scene<'_> {
         if self.wanted.thickness.is_none() && tracing.picture.photo {
             doubts.push(Doubt::ThicknessAssumed { height: self.wanted.height().0, cost: tracing.budget.worst.thickness });
         }
+        doubts.extend(unusual(&tracing.pieces).filter(|_| !self.wanted.at.is_empty()));
         let reach = farthest(&tracing.pieces);
         for doubt in &mut doubts {
             if let Doubt::LensOrSheet { share, cost, .. } = doubt {
@@ -225,6 +227,15 @@ impl Scene<'_> {
         }
         doubts
     }
+}
+
+/// Garments of people, and their parts, are longer than a coin purse and shorter than a train, mm (common practice, no source).
+const USUAL: std::ops::RangeInclusive<f64> = 60.0..=3_000.0;
+
+/// The doubt of pieces of which none has the size of something to wear.
+fn unusual(pieces: &[Traced]) -> Option<Doubt> {
+    let size = 2.0 * farthest(pieces);
+    (size > 0.0 && !USUAL.contains(&size)).then_some(Doubt::UnitUnsure { away: None, size: Some(size) })
 }
 
 /// The farthest that an outline reaches from its own middle, mm.

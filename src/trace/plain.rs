@@ -3,11 +3,14 @@
 use super::error::TraceError;
 use super::lens::ChosenLens;
 use super::session::Wanted;
-use crate::grid::{GridError, Lattice};
-use crate::proof::Doubt;
-use crate::sheet::SheetKind;
+use crate::grid::{self, GridError, Lattice};
+use crate::proof::{Doubt, Proof};
+use crate::sheet::{SheetKind, SheetProfile};
 use crate::shot::Shot;
-use crate::view::{GivenError, Solved, by_dpi, by_points};
+use crate::view::{self, GivenError, Solved, by_dpi, by_points};
+
+/// A pitch that stands for one nobody told, mm.
+const ANY: f64 = 10.0;
 
 /// The lattice of a ground without marks.
 pub(super) fn lattice() -> Lattice {
@@ -19,6 +22,17 @@ pub(super) fn instead(error: &GridError, shot: &Shot, wanted: &Wanted) -> bool {
     let none =
         matches!(error, GridError::NoGrid { .. } | GridError::TooFew { .. } | GridError::Blurred { .. } | GridError::TooBright { .. });
     none && wanted.trust_dpi && shot.tags.px_per_mm.is_some()
+}
+
+/// The pitch, by the resolution that is trusted, of a ruling in a scan that was taken for one of a plain ground: its lines run from the frame
+/// into the cloth, which is then found cut off.
+pub(super) fn ruling(shot: &Shot, wanted: &Wanted, proof: &mut Proof) -> Option<GivenError> {
+    let [x, y] = shot.tags.px_per_mm.filter(|_| wanted.trust_dpi)?;
+    let any = SheetProfile { kind: None, pitch: [ANY; 2], ..SheetProfile::plain() };
+    let lattice = grid::find(shot, &any, &grid::Settings::default(), proof).ok()?;
+    let settings = view::Settings { kind: Some(view::Kind::Scan), ..view::Settings::default() };
+    let [least, most] = view::solve(&lattice, (shot.width, shot.height), &shot.tags, &settings, proof).ok()?.px_per_mm;
+    Some(GivenError::Ruled { pitch: ANY * (least * most / (x * y)).sqrt() })
 }
 
 /// The view by given points, or by the resolution when it is trusted.

@@ -2,7 +2,9 @@
 
 use super::session::Wanted;
 use crate::grid::Lattice;
+use crate::proof::Doubt;
 use crate::sheet::MeasuredPrint;
+use crate::solve::TWO_SIDED;
 
 /// The measured print of the sheet in view; `None` where there is none, or where the sheet was told as a profile that was itself measured.
 pub(super) fn of<'a>(lattice: &Lattice, wanted: &'a Wanted) -> Option<&'a MeasuredPrint> {
@@ -34,5 +36,12 @@ impl Unknown {
             Some(print) => Self { pitch: print.scale_error, lean: print.skew.map_or(0.0, |s| s[1]) },
             None => Self { pitch: wanted.sheet.pitch_error, lean: 0.0 },
         }
+    }
+
+    /// The same of a sheet that was found longer one way than the other: which of its pitches is the one told, if either, nobody knows.
+    pub fn oblong(self, doubts: &[Doubt]) -> Self {
+        let share = doubts.iter().find_map(|d| if let Doubt::LensOrSheet { share, .. } = d { Some(share.abs()) } else { None });
+        let half = share.unwrap_or(0.0) / 2.0 / TWO_SIDED;
+        Self { pitch: self.pitch.map(|e| e.hypot(half)), ..self }
     }
 }

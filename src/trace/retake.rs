@@ -52,6 +52,8 @@ pub enum Flaw {
     Soft { blur_px: f64, cost: f64 },
     /// Too little light.
     Dark { light: f64, noise: f64, cost: f64 },
+    /// The sheet is buckled, and what lies on it with it.
+    NotFlat { most: f64, cost: f64 },
     /// The camera leans too far.
     Tilted { degrees: f64, cost: f64 },
     /// An ultra-wide lens.
@@ -73,6 +75,7 @@ impl Flaw {
             Self::Coarse { .. } => "too-coarse",
             Self::Soft { .. } => "too-soft",
             Self::Dark { .. } => "too-dark",
+            Self::NotFlat { .. } => "not-flat",
             Self::Tilted { .. } => "too-tilted",
             Self::UltraWide { .. } => "ultra-wide",
             Self::Burnt { .. } => "too-bright",
@@ -88,6 +91,7 @@ impl Flaw {
             | Self::Coarse { cost, .. }
             | Self::Soft { cost, .. }
             | Self::Dark { cost, .. }
+            | Self::NotFlat { cost, .. }
             | Self::Tilted { cost, .. }
             | Self::UltraWide { cost, .. }
             | Self::Burnt { cost, .. }
@@ -117,6 +121,9 @@ impl Flaw {
                 "The picture is too dark (the sheet has {:.0} % of full light, {:.0} % of it noise), which costs {cost:.2} mm. Bring lamps from two sides or go to a window; no flash.",
                 light * 100.0,
                 noise * 100.0
+            ),
+            Self::NotFlat { most, cost } => format!(
+                "The sheet is out of flat by {most:.1} mm, which costs {cost:.2} mm along the garment. Flatten sheet and garment, weigh the sheet's edges down."
             ),
             Self::Tilted { degrees, cost } => format!(
                 "The camera leans by {degrees:.0}°, which costs {cost:.2} mm at the far edge. Hold it level above the middle, within {TILTED:.0}°."
@@ -177,6 +184,7 @@ pub(super) fn flaws(
             out.push(Flaw::Soft { blur_px, cost });
         }
     }
+    out.extend(not_flat(solved, &rim));
     if let Model::Pinhole { lens, .. } = &view.model {
         let shape = height_costs(view, &rim, height);
         if view.tilt_deg() > TILTED {
@@ -216,6 +224,12 @@ impl Rim {
     fn px_per_mm(&self, view: &View, height: f64) -> f64 {
         self.places.iter().map(|p| view.local(*p, height).px_per_mm()[0]).fold(f64::INFINITY, f64::min)
     }
+}
+
+/// What a sheet that is doubted to be flat costs along the rim.
+fn not_flat(solved: &Solved, rim: &Rim) -> Option<Flaw> {
+    let most = solved.doubts.iter().find_map(|d| if let Doubt::SheetNotFlat { most, .. } = d { Some(*most) } else { None })?;
+    Some(Flaw::NotFlat { most, cost: rim.places.iter().map(|p| solved.view.bend.at(*p)).fold(0.0, f64::max) })
 }
 
 /// The worst that the height's own error does to the shape.

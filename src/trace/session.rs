@@ -12,7 +12,7 @@ use super::plain;
 use super::print;
 use super::retake::{self, Flaw};
 use super::tracing::{Further, Line, Picture, Tracing};
-use crate::cloth::{self, Cloth};
+use crate::cloth::{self, Cloth, ClothError};
 use crate::grid::{self, Lattice};
 use crate::length::{Mm, Px};
 use crate::notes::ShotNotes;
@@ -275,7 +275,12 @@ impl Session {
                 let bare = bare.flatten();
                 let settings =
                     cloth::Settings { pieces: wanted.pieces, partial: wanted.partial, height, hidden, kept, left_out, veiled, bare };
-                let mut cloth = timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p))?;
+                let found = timed("cloth", proof, |p| cloth::find(shot, lattice, &solved.view, &settings, p));
+                if lattice.kind == SheetKind::Plain && cut_off(&found) {
+                    // A ruling's lines run from the frame into the cloth.
+                    plain::ruling(shot, wanted, proof).map_or(Ok(()), Err)?;
+                }
+                let mut cloth = found?;
                 cloth.doubts.extend(unlike.then_some(Doubt::BareUnlike));
                 cloth
             }
@@ -387,6 +392,14 @@ impl Session {
         let tracing = timed("outline", proof, |_| assemble::tracing(lattice, solved, cloth, lines, &places, wanted))?;
         checks::curves(&tracing.pieces.iter().map(|p| &p.outline).collect::<Vec<_>>(), lines, proof);
         Ok(tracing)
+    }
+}
+
+/// Whether something on the sheet runs out of the picture.
+fn cut_off(found: &Result<Cloth, ClothError>) -> bool {
+    match found {
+        Err(e) => matches!(e, ClothError::CutOff(_)),
+        Ok(cloth) => cloth.regions.iter().any(|r| !r.cut_by.is_empty()),
     }
 }
 

@@ -1,7 +1,7 @@
 //! What speaks for a view: nodes kept out of the fit, the field that is left over, how much of the picture nodes cover.
 
-use super::View;
 use super::camera::Pair;
+use super::{Bend, View};
 use crate::grid::Node;
 use crate::length::{Mm, Px};
 use crate::solve::median;
@@ -52,30 +52,45 @@ pub(super) fn held_out(view: &View, pairs: &[Pair], limit: f64) -> HeldOut {
 /// How many nodes of a neighbourhood must agree before it counts as a field rather than noise.
 const SUPPORT: usize = 8;
 
-/// Median residual over each node's 5 × 5 neighbourhood, mm; the greatest of them.
-pub(super) fn field(view: &View, nodes: &[Node], pairs: &[Pair]) -> Field {
+/// Standard deviation, a coordinate, of misses that hold some wild ones: three quarters of a normal distribution's lie within 1.665 of it.
+fn deviation(misses: &mut [f64]) -> f64 {
+    let rank = misses.len() * 3 / 4;
+    if misses.len() < SUPPORT { 0.0 } else { *misses.select_nth_unstable_by(rank, f64::total_cmp).1 / 1.665 }
+}
+
+/// Median residual over each node's 5 × 5 neighbourhood, mm: the greatest of them, all of them, and what they leave of nodes kept out of
+/// them (standard deviation, mm).
+pub(super) fn field(view: &View, nodes: &[Node], pairs: &[Pair], pitch: f64) -> (Field, Bend, f64) {
     let mut left = BTreeMap::new();
     for (node, pair) in nodes.iter().zip(pairs) {
         if let Some(at) = view.to_mm(pair.px, 0.0) {
             left.insert((node.i, node.j), (pair.mm, at - pair.mm));
         }
     }
-    let mut worst = Field { most_mm: 0.0, at: Mm::default(), node: [0, 0] };
-    for (&(i, j), &(at, _)) in &left {
+    let out = |i: i32, j: i32| kept_out(&Node { at: Px::default(), i, j, error: 0.0 });
+    let smooth = |i: i32, j: i32, all: bool| {
         let near: Vec<Vector2<f64>> = (-2..=2)
-            .flat_map(|v| (-2..=2).map(move |u| (u, v)))
-            .filter_map(|(u, v)| left.get(&(i.saturating_add(u), j.saturating_add(v))).map(|n| n.1))
+            .flat_map(|v| (-2..=2).map(move |u| (i.saturating_add(u), j.saturating_add(v))))
+            .filter(|(i, j)| all || !out(*i, *j))
+            .filter_map(|at| left.get(&at).map(|n| n.1))
             .collect();
-        if near.len() < SUPPORT {
-            continue;
-        }
         let middle = |axis: usize| median(&mut near.iter().map(|n| n[axis]).collect::<Vec<_>>()).unwrap_or(0.0);
-        let size = Vector2::new(middle(0), middle(1)).norm();
-        if size > worst.most_mm {
-            worst = Field { most_mm: size, at, node: [i, j] };
+        (near.len() >= SUPPORT).then(|| Vector2::new(middle(0), middle(1)))
+    };
+    let mut worst = Field { most_mm: 0.0, at: Mm::default(), node: [0, 0] };
+    let mut bend = Bend { places: Vec::new(), pitch };
+    let mut unexplained = Vec::new();
+    for (&(i, j), &(at, own)) in &left {
+        if let Some(told) = smooth(i, j, false).filter(|_| out(i, j)) {
+            unexplained.push((own - told).norm());
+        }
+        let Some(size) = smooth(i, j, true) else { continue };
+        bend.places.push((at, size));
+        if size.norm() > worst.most_mm {
+            worst = Field { most_mm: size.norm(), at, node: [i, j] };
         }
     }
-    worst
+    (worst, bend, deviation(&mut unexplained))
 }
 
 /// Share of the picture inside the nodes' convex hull (Andrew's monotone chain, 1979).

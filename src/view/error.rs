@@ -6,12 +6,13 @@
 use super::camera::{CAMERA, Camera};
 use super::{Model, View};
 use crate::length::Mm;
+use crate::solve::TWO_SIDED;
 use nalgebra::{DMatrix, Matrix2, Matrix2xX, Vector2};
 
 /// Errors of a shape's points after the best rigid laying-on, from what all points share.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ShapeErrors {
-    /// Covariance of each point from lens and pose, mm².
+    /// Covariance of each point from lens, pose and a sheet out of flat, mm².
     pub view: Vec<Matrix2<f64>>,
     /// How each point moves when the height is `height_error` greater, mm.
     pub height: Vec<Vector2<f64>>,
@@ -33,12 +34,17 @@ impl View {
         Some(-(back * by_parameter))
     }
 
-    /// Covariance of the sheet point seen where `at` is seen, from lens and pose alone, mm². `None` where the view does
+    /// Covariance of the sheet point seen where `at` is seen, from lens, pose and a sheet out of flat, mm². `None` where the view does
     /// not map.
     pub fn error_at(&self, at: Mm, height: f64) -> Option<Matrix2<f64>> {
         let g = self.slopes(at, height)?;
         let c = &g * &self.covariance * g.transpose();
-        Some(Matrix2::new(c[(0, 0)], c[(0, 1)], c[(1, 0)], c[(1, 1)]))
+        Some(Matrix2::new(c[(0, 0)], c[(0, 1)], c[(1, 0)], c[(1, 1)]) + self.unflat(at))
+    }
+
+    /// What the sheet is out of flat by is no noise: 95 % of places lie within it, so it is two standard errors.
+    fn unflat(&self, at: Mm) -> Matrix2<f64> {
+        Matrix2::identity() * (self.bend.at(at) / TWO_SIDED).powi(2)
     }
 
     /// How the sheet point of a ray moves with the assumed height, mm by mm: towards the foot of the camera for a higher
@@ -66,7 +72,7 @@ impl View {
             .map(|k| {
                 let g = moves.view((2 * k, 0), (2, width));
                 let c = g * &self.covariance * g.transpose();
-                Matrix2::new(c[(0, 0)], c[(0, 1)], c[(1, 0)], c[(1, 1)])
+                Matrix2::new(c[(0, 0)], c[(0, 1)], c[(1, 0)], c[(1, 1)]) + self.unflat(points[k])
             })
             .collect();
         let height = (0..n).map(|k| Vector2::new(moves[(2 * k, width)], moves[(2 * k + 1, width)])).collect();

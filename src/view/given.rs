@@ -3,7 +3,7 @@
 use super::camera::{self, Pair};
 use super::prior::{FocalFrom, Prior};
 use super::solve::INLIER;
-use super::{Field, Lens, Model, Solved, View, check, sense};
+use super::{Bend, Field, Lens, Model, Solved, View, check, sense};
 use crate::length::{Mm, Px};
 use crate::proof::Doubt;
 use crate::shot::Tags;
@@ -55,11 +55,11 @@ pub enum GivenError {
     #[error("the places given with --at lie nearly in one line, so the sheet's plane is open; give places on all sides of the piece")]
     OneLine,
     /// The points contradict each other.
-    #[error("the places given with --at contradict each other: number {} is {off:.1} px from where the others have it; check its numbers", .number + 1)]
+    #[error("the places given with --at contradict each other: {}", contradicts(*.number, *.off))]
     Contradiction {
-        /// Which, from 0.
-        number: usize,
-        /// How far off, px.
+        /// Which, from 0; `None` where so few can't tell which of them is wrong.
+        number: Option<usize>,
+        /// How far off it is from where the others have it, or the farthest of all from where they would agree, px.
         off: f64,
     },
     /// A place that the picture does not show.
@@ -111,11 +111,29 @@ pub enum GivenError {
     },
     /// No camera stands there.
     #[error(
-        "by the places given with --at the picture was taken from {:.2} m away, where no camera stands; check their unit: numbers without one are mm", .away / 1000.0
+        "by the places given with --at the picture was taken from {:.2} m away, where no camera stands; check their unit: numbers without one are mm{}", .away / 1000.0, in_other_units(*.away)
     )]
     Distance {
         /// How far, mm.
         away: f64,
+    },
+    /// A file that says so few dots to the inch that no glass is so large.
+    #[error(
+        "by the file's {:.0} dpi the glass would be {:.0} x {:.0} mm, and flatbeds reach A3; {:.0} dpi may be what a program wrote that did not know: give places with --at \"x,y=mm,mm\", or lay a ruled sheet behind", 25.4 * .px_per_mm, .glass[0], .glass[1], 25.4 * .px_per_mm
+    )]
+    Glass {
+        /// By the file, px per mm along x.
+        px_per_mm: f64,
+        /// How large the picture would be, mm.
+        glass: [f64; 2],
+    },
+    /// Lines of a ruled sheet on what was taken for a plain ground.
+    #[error(
+        "the scan shows a ruled sheet, with squares of about {pitch:.1} mm by the file's resolution, and its lines can't be told from cloth on a plain ground; say --pitch instead of --trust-dpi"
+    )]
+    Ruled {
+        /// Pitch by the resolution, mm.
+        pitch: f64,
     },
     /// A scan whose scale is many times another than the file's.
     #[error(
@@ -129,18 +147,44 @@ pub enum GivenError {
     },
 }
 
+/// What is said of places that contradict each other.
+fn contradicts(number: Option<usize>, off: f64) -> String {
+    match number {
+        Some(number) => format!("number {} is {off:.1} px from where the others have it; check its numbers", number + 1),
+        None => format!("one of them is wrong, by {off:.1} px or more, and so few can't tell which; check the numbers of each, px and mm"),
+    }
+}
+
+/// What the distance would be if places that make a camera stand too near were meant in another unit.
+fn in_other_units(away: f64) -> String {
+    let meant = [("cm", 10.0), ("inches", 25.4)].map(|(unit, by)| (unit, away * by));
+    let likely: Vec<String> =
+        meant.iter().filter(|(_, a)| sense::USUAL.contains(a)).map(|(u, a)| format!("{:.1} m in {u}", a / 1000.0)).collect();
+    if away < *sense::USUAL.start() && !likely.is_empty() { format!(" (it would be {})", likely.join(", ")) } else { String::new() }
+}
+
+/// Largest glass of a flatbed, A3+ (329 × 483 mm), with a little over, mm (common practice, no source).
+const GLASS: [f64; 2] = [345.0, 500.0];
+/// What programs write that do not know a resolution, dots to the inch (common practice, no source).
+const NOT_KNOWN: [f64; 2] = [72.0, 96.0];
+
 /// The view of a scan by the resolution its file gives; the sheet's origin is the picture's middle.
 ///
 /// # Errors
-/// The file gives none.
+/// The file gives none, or one that makes the picture larger than any flatbed's glass.
 pub fn by_dpi(size: (usize, usize), tags: &Tags) -> Result<Solved, GivenError> {
     let [x, y] = tags.px_per_mm.ok_or(GivenError::NoResolution)?;
+    let glass = [size.0 as f64 / x, size.1 as f64 / y];
+    if glass[0].min(glass[1]) > GLASS[0] || glass[0].max(glass[1]) > GLASS[1] {
+        return Err(GivenError::Glass { px_per_mm: x, glass });
+    }
     let middle = [(size.0 as f64 - 1.0) / 2.0, (size.1 as f64 - 1.0) / 2.0];
     let model = Model::Scan { matrix: [x, 0.0, 0.0, y, middle[0], middle[1]] };
     let errors = [DPI_ERROR * x, LEAN * x, LEAN * y, DPI_ERROR * y, 0.0, 0.0];
     let covariance = DMatrix::from_diagonal(&DVector::from_iterator(6, errors.map(|e| e * e)));
-    let view = View { model, covariance, width: size.0, height: size.1 };
-    let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: TWO_SIDED * DPI_ERROR, unused: None }];
+    let view = View { model, covariance, bend: Bend::default(), width: size.0, height: size.1 };
+    let not_known = NOT_KNOWN.iter().any(|n| [x, y].iter().all(|v| (25.4 * v - n).abs() < 0.1));
+    let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: TWO_SIDED * DPI_ERROR, unused: None, not_known }];
     Ok(solved(view, &[], None, 0.0, doubts))
 }
 
@@ -168,13 +212,15 @@ pub fn by_points(points: &[(Px, Mm)], size: (usize, usize), tags: &Tags, lens: O
     let worst = fit.as_ref().ok().and_then(|f| worst_of(&f.0, &pairs));
     if !suspects.is_empty() || worst.is_some() {
         let checked = given >= if scan { PHOTO } else { CHECKED };
-        let off = at_fault(&pairs, agrees).filter(|_| checked).or(worst.filter(|_| suspects.is_empty()));
+        let alone = at_fault(&pairs, agrees).filter(|_| checked).map(contradiction);
         let exchanged = exchanged(&pairs, &suspects, agrees).map(|numbers| GivenError::Exchanged { numbers });
-        return Err(exchanged.or(off.map(contradiction)).unwrap_or(GivenError::Unseeable));
+        let any = worst.filter(|w| suspects.is_empty() && w.1.is_finite()).map(|(_, off)| GivenError::Contradiction { number: None, off });
+        return Err(exchanged.or(alone).or(any).unwrap_or(GivenError::Unseeable));
     }
     let (view, from, share) = fit?;
-    sense::likely(&view, points, tags.px_per_mm.filter(|_| scan))?;
-    let mut doubts = Vec::new();
+    let told = from.is_some_and(|f| f != FocalFrom::Assumed);
+    let away = sense::likely(&view, points, tags.px_per_mm.filter(|_| scan), told)?;
+    let mut doubts: Vec<Doubt> = away.map(|away| Doubt::UnitUnsure { away: Some(away), size: None }).into_iter().collect();
     if given < if scan { PHOTO } else { CHECKED } {
         doubts.push(Doubt::FewPlaces { places: given });
     }
@@ -195,18 +241,19 @@ fn exchanged(pairs: &[Pair], suspects: &[usize], agrees: impl Fn(&[Pair]) -> Opt
     found.next().filter(|_| found.next().is_none())
 }
 
-/// The place without which the others agree, and how far from there it is, px. The least squares of all bend towards it.
+/// The one place without which the others agree, and how far from there it is, px. The least squares of all bend towards it. `None` where
+/// the others agree without any of several.
 fn at_fault(pairs: &[Pair], agrees: impl Fn(&[Pair]) -> Option<View>) -> Option<(usize, f64)> {
-    let alone = (0..pairs.len()).filter_map(|k| {
+    let mut alone = (0..pairs.len()).filter_map(|k| {
         let others: Vec<Pair> = pairs.iter().enumerate().filter(|p| p.0 != k).map(|p| *p.1).collect();
         agrees(&others).map(|view| (k, view.to_px(pairs[k].mm, 0.0).distance(pairs[k].px)))
     });
-    alone.max_by(|a, b| a.1.total_cmp(&b.1))
+    alone.next().filter(|_| alone.next().is_none())
 }
 
 /// What is said of a place that is so far off, px; one behind the camera is no number of pixels off.
 fn contradiction((number, off): (usize, f64)) -> GivenError {
-    if off.is_nan() { GivenError::Misplaced { number } } else { GivenError::Contradiction { number, off } }
+    if off.is_nan() { GivenError::Misplaced { number } } else { GivenError::Contradiction { number: Some(number), off } }
 }
 
 /// The point that lies furthest from where the view has it, and how far, px, when that is too far for a hand.
@@ -232,7 +279,7 @@ fn photo(
     let fit = camera::fit(pairs, &prior, None).ok_or(GivenError::OneLine)?;
     let covariance = fit.best.normal.covariance().ok_or(GivenError::OneLine)?;
     let share = covariance[(0, 0)].max(0.0).sqrt() / fit.best.state.lens.focal;
-    Ok((View { model: fit.best.state.model(), covariance, width: size.0, height: size.1 }, Some(prior.from), share))
+    Ok((View { model: fit.best.state.model(), covariance, bend: Bend::default(), width: size.0, height: size.1 }, Some(prior.from), share))
 }
 
 /// A scanner's map by weighted least squares; that its axes have about one scale and stand about upright counts as two more
@@ -250,7 +297,7 @@ fn affine(pairs: &[Pair], size: (usize, usize)) -> Result<View, GivenError> {
     let covariance = n.covariance().ok_or(GivenError::OneLine)?;
     let x: DVector<f64> = -(&covariance * &n.gradient);
     let model = Model::Scan { matrix: std::array::from_fn(|k| x[k]) };
-    Ok(View { model, covariance, width: size.0, height: size.1 })
+    Ok(View { model, covariance, bend: Bend::default(), width: size.0, height: size.1 })
 }
 
 fn solved(view: View, pairs: &[Pair], focal_from: Option<FocalFrom>, focal_error: f64, doubts: Vec<Doubt>) -> Solved {
@@ -328,7 +375,7 @@ mod tests {
         assert!(by_points(&six, (1200, 900), &Tags::default(), None).is_ok_and(|s| s.doubts.iter().all(|d| d.code() != "few-places")));
         six[5].0.x += 60.0;
         let told = by_points(&six, (1200, 900), &Tags::default(), None).map(|s| s.nodes);
-        assert!(matches!(told, Err(GivenError::Contradiction { number: 5, .. })), "{told:?}");
+        assert!(matches!(told, Err(GivenError::Contradiction { number: Some(5), .. })), "{told:?}");
     }
 
     #[test]

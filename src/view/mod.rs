@@ -4,6 +4,7 @@
 //! at height h above the sheet has z = -h. A sheet point X is seen at the camera point `rotation * X + translation`.
 //! Lens model after Brown (1966): d = 1 + k1 r² + k2 r⁴, tangential p1, p2, on normalised coordinates.
 
+mod bend;
 mod bundle;
 mod camera;
 mod check;
@@ -22,6 +23,7 @@ mod solve;
 mod stretch;
 mod turned;
 
+pub use bend::Bend;
 pub use check::{Field, HeldOut};
 pub use error::ShapeErrors;
 pub use given::{GivenError, by_dpi, by_points};
@@ -74,6 +76,8 @@ pub struct View {
     pub model: Model,
     /// Covariance of the model's parameters, in the order of [`Model::parameters`].
     pub covariance: DMatrix<f64>,
+    /// How far the sheet is out of flat; the map is that of a flat one.
+    pub bend: Bend,
     /// Columns of the picture.
     pub width: usize,
     /// Rows of the picture.
@@ -84,6 +88,6 @@ impl View {
     /// A view that is known exactly, of a picture of `width` × `height` px.
     pub fn known(model: Model, width: usize, height: usize) -> Self {
         let n = model.parameters();
-        Self { model, covariance: DMatrix::zeros(n, n), width, height }
+        Self { model, covariance: DMatrix::zeros(n, n), bend: Bend::default(), width, height }
     }
 }

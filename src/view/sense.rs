@@ -14,6 +14,8 @@ const THIN: f64 = 0.05;
 const STEEP: f64 = 65.0;
 /// How much larger the sheet may be drawn at one given place than at another: at 60° a wide lens reaches 5.
 const UNEVEN: f64 = 6.0;
+/// What is usual, mm: from nearer than that no lens holds a collar whole, and hardly a room is higher (common practice, no source).
+pub(super) const USUAL: std::ops::RangeInclusive<f64> = 150.0..=8_000.0;
 /// No garment is photographed from nearer than a hand's breadth, nor from across a hall, mm (common practice, no source).
 const DISTANCE: std::ops::RangeInclusive<f64> = 60.0..=30_000.0;
 /// A scan reduced since has a few times fewer pixels than its file says; ten times is a slip of the unit.
@@ -79,17 +81,18 @@ fn turn([a, b, c]: [Vector2<f64>; 3]) -> f64 {
     if twice.abs() < THIN * longest { 0.0 } else { twice.signum() }
 }
 
-/// Sees that the solved view is one that a person could have taken; `told` is what the file says of its scale, px per mm.
+/// Sees that the solved view is one that a person could have taken; `told` is what the file says of its scale, px per mm, `lens` whether it
+/// says through which lens. Gives the camera's distance, mm, where that is unusual and might be another lens's.
 ///
 /// # Errors
 /// A scan ten times off what its file says; a photograph from where no camera stands, or so far aslant that it can't be measured.
-pub(super) fn likely(view: &View, points: &[(Px, Mm)], told: Option<[f64; 2]>) -> Result<(), GivenError> {
+pub(super) fn likely(view: &View, points: &[(Px, Mm)], told: Option<[f64; 2]>, lens: bool) -> Result<Option<f64>, GivenError> {
     let [least, most] = points.iter().map(|p| view.px_per_mm(p.1)).fold([f64::INFINITY, 0.0f64], |a, b| [a[0].min(b), a[1].max(b)]);
     let Model::Pinhole { .. } = view.model else {
         let told = told.map(|[x, y]| (x * y).sqrt());
         return match told.filter(|t| !(t / SLIP..=t * SLIP).contains(&(least * most).sqrt())) {
             Some(told) => Err(GivenError::Slip { seen: (least * most).sqrt(), told }),
-            None => Ok(()),
+            None => Ok(None),
         };
     };
     let away = view.camera().map_or(f64::NAN, |c| -c.z);
@@ -97,13 +100,13 @@ pub(super) fn likely(view: &View, points: &[(Px, Mm)], told: Option<[f64; 2]>) -
     let seen = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].iter().all(|&(x, y)| view.to_mm(Px::new(x, y), 0.0).is_some());
     let tilt = view.tilt_deg();
     // Checked first: a camera at arm's length can be aslant, one in the sheet is nowhere.
-    if !DISTANCE.contains(&away) && away.is_finite() && tilt < STEEP {
+    if !(if lens { USUAL } else { DISTANCE }).contains(&away) && away.is_finite() && tilt < STEEP {
         return Err(GivenError::Distance { away });
     }
     if !seen || tilt.is_nan() || tilt > STEEP || (least * UNEVEN).is_nan() || least * UNEVEN < most {
         return Err(GivenError::Aslant { tilt, px_per_mm: [least, most] });
     }
-    Ok(())
+    Ok(Some(away).filter(|a| !USUAL.contains(a)))
 }
 
 #[cfg(test)]
@@ -169,11 +172,51 @@ mod tests {
             if up { wrong[k].1.y += by } else { wrong[k].1.x -= by }
             let told = fault(&wrong, &Tags::default());
             let named = match told {
-                Some(GivenError::Misplaced { number } | GivenError::Contradiction { number, .. }) => Some(number),
+                Some(GivenError::Misplaced { number }) => Some(number),
+                Some(GivenError::Contradiction { number, .. }) => number,
                 Some(GivenError::Unseeable | GivenError::Exchanged { .. } | GivenError::Aslant { .. }) => None,
                 _ => { prop_assert!(false, "{told:?}"); None }
             };
             prop_assert!(named.is_none_or(|n| n == k), "{told:?}");
+        }
+    }
+
+    /// One of four is wrong: four give a camera its pose and leave nothing to tell which by, so none is named.
+    #[test]
+    fn four_places_do_not_tell_which_is_wrong() {
+        let tags = Tags { focal_px: Some(1100.0), camera: true, ..Tags::default() };
+        let mut told = 0;
+        for k in 0..4 {
+            for by in [-60.0, -30.0, 30.0, 60.0] {
+                let mut wrong = shown(&view(0.2, 0.05, 0.4), &FOUR);
+                wrong[k].1.x += by;
+                match fault(&wrong, &tags) {
+                    Some(e @ GivenError::Contradiction { number: None, .. }) => {
+                        told += 1;
+                        assert!(e.to_string().contains("can't tell which"), "{e}");
+                    }
+                    other => assert!(matches!(other, None | Some(GivenError::Unseeable | GivenError::Aslant { .. })), "{other:?}"),
+                }
+            }
+        }
+        assert!(told > 8, "{told}");
+    }
+
+    /// Through a known lens, 400 mm away: centimetres make that 40, inches read from millimetres ten metres.
+    #[test]
+    fn another_unit_is_another_distance() {
+        let tags = Tags { focal_px: Some(1100.0), camera: true, ..Tags::default() };
+        let untold = Tags::default();
+        for (by, lens, refused) in
+            [(0.1, true, true), (1.0 / 25.4, false, true), (25.4, true, true), (25.4, false, false), (0.3, false, false)]
+        {
+            let points: Vec<_> =
+                shown(&view(0.2, 0.0, 0.4), &SIX).into_iter().map(|(px, mm)| (px, Mm::new(mm.x * by, mm.y * by))).collect();
+            match by_points(&points, SIZE, if lens { &tags } else { &untold }, None) {
+                Err(GivenError::Distance { .. }) => assert!(refused, "{by}"),
+                Ok(found) => assert!(!refused && found.doubts.iter().any(|d| d.code() == "unit-unsure"), "{by}: {:?}", found.doubts),
+                Err(other) => panic!("{by}: {other}"),
+            }
         }
     }
 

@@ -4,7 +4,7 @@ use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
 use super::prior::{ASSUMED_ERROR, FocalFrom, Prior};
 use super::stretch::{CLEAR, Stretched, stretched};
-use super::{JoinedPages, Lens, Model, View, pages, scan};
+use super::{Bend, JoinedPages, Lens, Model, View, pages, scan};
 use crate::grid::{Lattice, Node};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::pages::address;
@@ -32,6 +32,9 @@ const NO_GAIN: f64 = 1.05;
 
 /// A sheet whose two pitches differ by more than this many usual errors is out by more than is told apart from the bound.
 const OUT_OF_USUAL: f64 = 2.0;
+
+/// Focal lengths further apart than this (logarithm) are of two lenses: focusing near lengthens one by a percent or two.
+const OTHER: f64 = 0.05;
 
 /// Residuals this many times the nodes' errors make one ask whether beliefs of the lens are to blame; what is believed is
 /// given up when residuals without it shrink to this share. A buckled sheet, which has no lens to blame, gains far less.
@@ -178,11 +181,12 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
         Kind::Scan => flatbed(&pairs, size),
     }
     .ok_or(ViewError::NoPlane)?;
+    let squares = lattice.pitch[0].max(lattice.pitch[1]);
     let solved = match page_by_page(&fit, &nodes, &pairs, lattice, (size, settings.over_joins)) {
         Some((fit, pairs, joined)) => {
             // Pages were told by all nodes; the view is still spoken for by those it did not see.
             let held_out = kept_apart(&nodes, &pairs, &prior, size, fit.camera());
-            let mut solved = report(fit, &nodes, &pairs, held_out)?;
+            let mut solved = report(fit, &nodes, &pairs, held_out, squares)?;
             if let Some(step) = joined.steps.first().filter(|s| s.size() >= TOLD) {
                 let between = step.pages.map(|[column, row]| address(row, column));
                 solved.doubts.push(Doubt::PagesOutOfPlace { most: step.size(), at: step.at, between });
@@ -194,14 +198,14 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
                 let pairs = stretched(&pairs, share);
                 let pitch = Some([lattice.pitch[0] * (1.0 + share / 2.0), lattice.pitch[1] * (1.0 - share / 2.0)]);
                 let held_out = kept_apart(&nodes, &pairs, &prior, size, fit.camera());
-                let solved = report(fit, &nodes, &pairs, held_out)?;
+                let solved = report(fit, &nodes, &pairs, held_out, squares)?;
                 Solved { pitch, doubts: std::iter::once(doubt).chain(solved.doubts).collect(), ..solved }
             }
             Some(Oblong { fit, doubt, .. }) => {
-                let solved = report(fit, &nodes, &pairs, held_out)?;
+                let solved = report(fit, &nodes, &pairs, held_out, squares)?;
                 Solved { doubts: std::iter::once(doubt).chain(solved.doubts).collect(), ..solved }
             }
-            None => report(fit, &nodes, &pairs, held_out)?,
+            None => report(fit, &nodes, &pairs, held_out, squares)?,
         },
     };
     leave(&solved, proof);
@@ -235,10 +239,12 @@ fn oblong(fit: &Fit, pairs: &[Pair], believed: &Prior, (size, tags): ((usize, us
     let other = Stretched::fit(&inliers, believed, usual, fit.scale)?;
     let lead = other.lead(believed.from, tags.cropped, fit.cost);
     let out_of_usual = other.share.abs() > OUT_OF_USUAL * usual;
-    if lead < -CLEAR || (believed.from == FocalFrom::Assumed && !out_of_usual) {
+    let film = |lens: &Lens| Prior::film_mm(lens, size.0, size.1);
+    // A centre that is pulled alone is a cut picture, or a sheet that does not lie flat.
+    let other_lens = (film(&camera.lens) / film(&believed.lens)).ln().abs() > OTHER;
+    if lead < -CLEAR || !(out_of_usual || (other_lens && believed.from != FocalFrom::Assumed)) {
         return None;
     }
-    let film = |lens: &Lens| Prior::film_mm(lens, size.0, size.1);
     let told = (believed.from != FocalFrom::Assumed).then(|| film(&believed.lens));
     let sheet = lead > 0.0;
     let doubt = Doubt::LensOrSheet { told, seen: film(&camera.lens), share: other.share, sheet, cost: 0.0 };
@@ -246,13 +252,18 @@ fn oblong(fit: &Fit, pairs: &[Pair], believed: &Prior, (size, tags): ((usize, us
         let more = other.either(&inliers, prior, fit.scale, camera).filter(|_| lead < CLEAR && out_of_usual);
         more.map_or_else(|| own.clone(), |m| own + m)
     };
+    let own = fit.view.clone();
     let view = if sheet {
-        View { model: other.camera.model(), covariance: widened(&other.covariance, believed, other.camera), ..fit.view }
+        View { model: other.camera.model(), covariance: widened(&other.covariance, believed, other.camera), ..own }
     } else {
-        View { covariance: widened(&fit.view.covariance, prior, camera), ..fit.view }
+        View { covariance: widened(&fit.view.covariance, prior, camera), ..own }
     };
     let prior = Some(if sheet { *believed } else { *prior });
-    Some(Oblong { fit: Fit { view, prior, used: fit.used.clone(), ..*fit }, share: sheet.then_some(other.share), doubt })
+    Some(Oblong {
+        fit: Fit { view, prior, used: fit.used.clone(), scale: fit.scale, cost: fit.cost },
+        share: sheet.then_some(other.share),
+        doubt,
+    })
 }
 
 /// The view with every page of a coded sheet where it lies, and the nodes' places so; `None` where the sheet is in one piece, or might be.
@@ -343,26 +354,27 @@ fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camer
         }
     }
     let covariance = found.best.normal.covariance()?;
-    let view = View { model: found.best.state.model(), covariance, width: size.0, height: size.1 };
+    let view = View { model: found.best.state.model(), covariance, bend: Bend::default(), width: size.0, height: size.1 };
     Some(Fit { view, used: found.used, prior: Some(prior), scale: found.scale, cost: found.best.normal.cost })
 }
 
 fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {
     let fit = scan::fit(pairs)?;
-    let view = View { model: fit.model(), covariance: fit.covariance, width: size.0, height: size.1 };
+    let view = View { model: fit.model(), covariance: fit.covariance, bend: Bend::default(), width: size.0, height: size.1 };
     Some(Fit { view, used: fit.used, prior: None, scale: 1.0, cost: 0.0 })
 }
 
-fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>) -> Result<Solved, ViewError> {
-    let Fit { view, used, prior, .. } = fit;
+fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>, pitch: f64) -> Result<Solved, ViewError> {
+    let Fit { mut view, used, prior, .. } = fit;
     let nodes = used.iter().filter(|u| **u).count();
     let outliers = used.len() - nodes;
     if nodes < FEWEST || outliers > nodes {
         return Err(ViewError::Contradiction { outliers, found: used.len() });
     }
-    let field = check::field(&view, all, pairs);
-    if field.most_mm > REFUSED {
-        return Err(ViewError::NotFlat { most_mm: field.most_mm, i: field.node[0], j: field.node[1] });
+    let (field, bend, unexplained) = check::field(&view, all, pairs, pitch);
+    view.bend = bend;
+    if field.most_mm > REFUSED || unexplained > REFUSED / 2.0 {
+        return Err(ViewError::NotFlat { most_mm: field.most_mm.max(unexplained), i: field.node[0], j: field.node[1] });
     }
     let inliers = || pairs.iter().zip(&used).filter(|p| *p.1).map(|p| p.0);
     let rms_px = (inliers().map(|p| (view.to_px(p.mm, 0.0) - p.px).norm_squared()).sum::<f64>() / nodes as f64).sqrt();
@@ -371,8 +383,9 @@ fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>) -> 
     let coverage = check::coverage(inliers().map(|p| p.px), view.width, view.height);
     let (focal_from, focal_error) = focal(&view, prior.as_ref());
     let mut doubts = Vec::new();
-    if field.most_mm > DOUBTED {
-        doubts.push(Doubt::SheetNotFlat { most: field.most_mm, at: field.at });
+    // A fold, or waves shorter than three squares, are no smooth field: nodes kept out of it lie elsewhere.
+    if field.most_mm > DOUBTED || unexplained > DOUBTED {
+        doubts.push(Doubt::SheetNotFlat { most: field.most_mm.max(unexplained), at: field.at });
     }
     if focal_from == Some(FocalFrom::Assumed) {
         doubts.push(Doubt::FocalAssumed { share: focal_error, tilt: view.tilt_deg() });

@@ -1,0 +1,52 @@
+//! A sheet that does not lie flat: how far it is out where nodes are seen, and how far it may be out where none are.
+
+use crate::length::Mm;
+use nalgebra::Vector2;
+
+/// A buckle is told over this distance from nodes that show it, mm: farther off it may be as large as anywhere (common practice, no
+/// source: paper on a table buckles over a hand's breadth and more).
+const TOLD_OVER: f64 = 100.0;
+
+/// The smooth part of what a view leaves of its nodes.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Bend {
+    /// Nodes, and how far the sheet is out of flat there, mm.
+    pub(super) places: Vec<(Mm, Vector2<f64>)>,
+    /// Distance of neighbouring nodes, mm.
+    pub(super) pitch: f64,
+}
+
+impl Bend {
+    /// How far the sheet may be out of flat at a place, mm: as far as it is at the nodes round it, and the more of what it is at most, the
+    /// farther they are.
+    pub fn at(&self, place: Mm) -> f64 {
+        let Some(nearest) = self.places.iter().map(|p| p.0.distance(place)).min_by(f64::total_cmp) else { return 0.0 };
+        let reach = nearest.max(self.pitch);
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for (at, out) in &self.places {
+            let weight = (-0.5 * (at.distance(place) / reach).powi(2)).exp();
+            sum += weight * out.norm_squared();
+            weights += weight;
+        }
+        let most = self.places.iter().map(|p| p.1.norm()).fold(0.0, f64::max);
+        let unseen = most * (1.0 - (-nearest / TOLD_OVER).exp());
+        (sum / weights).sqrt().hypot(unseen)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_seen_counts_there_and_what_is_not_seen_may_be_anything() {
+        // Flat but for its right-hand end, where it is out by 2 mm.
+        let out = |x: i32| if x > 6 { Vector2::new(0.0, 2.0) } else { Vector2::zeros() };
+        let places = (-10..=10).flat_map(|x| (0..3).map(move |y| (Mm::new(f64::from(x) * 20.0, f64::from(y) * 20.0), out(x)))).collect();
+        let bend = Bend { places, pitch: 20.0 };
+        assert!((bend.at(Mm::new(190.0, 10.0)) - 2.0).abs() < 0.2 && bend.at(Mm::new(-100.0, 20.0)) < 1e-3);
+        let hidden = bend.at(Mm::new(-100.0, 240.0));
+        assert!((1.5..2.5).contains(&hidden), "two hand's breadths from the last node it may be out as far as anywhere: {hidden}");
+        assert_eq!(Bend::default().at(Mm::new(3.0, 4.0)), 0.0);
+    }
+}
