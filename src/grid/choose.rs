@@ -84,6 +84,7 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
     let [half, reach] =
         looks.as_ref().map(|l| [1.177 * l.usual.width, 0.0]).or_else(|| stamp::usual(shot, found.kind, &nodes, &map)).unwrap_or_default();
     let [mark_half_width, mark_reach] = [half, reach].map(|v| v / px_per_mm);
+    let squares = found.kind == SheetKind::Dots && stamp::squares(shot, &nodes, &map);
     let mark_contrast = looks.as_ref().map_or(0.0, |l| l.usual.depth as f32);
     let line_weights = looks.as_ref().map(Looks::weights).unwrap_or_default();
     proof.figure("grid", "nodes", nodes.len() as f64);
@@ -99,6 +100,7 @@ pub fn find(shot: &Shot, profile: &SheetProfile, settings: &Settings, proof: &mu
         nodes,
         mark_half_width,
         mark_reach,
+        squares,
         mark_contrast,
         line_weights,
         kept_out,
@@ -156,14 +158,18 @@ fn search(shot: &Shot, told: Option<SheetKind>, settings: &Settings) -> Result<F
     if first > 1 {
         factors.push(first / 2);
     }
+    // Squares and discs tens of pixels across have hundreds of specks and corners about them until they are small themselves.
+    let large = kinds.contains(&SheetKind::Dots).then_some(4 * first);
+    factors.extend(large.filter(|f| shot.width.max(shot.height) / f >= GLANCE_PX));
     let mut best: Option<Found> = None;
     for &factor in &factors {
+        let kinds = if Some(factor) == large { &[SheetKind::Dots][..] } else { &kinds };
         let gray = shot.gray(factor);
         if factor == first && dark(&gray) {
             return Err(GridError::TooDark);
         }
         let relief = Relief::new(&gray);
-        let found = best_of(shot, &gray, &relief, &kinds)?;
+        let found = best_of(shot, &gray, &relief, kinds)?;
         if let Some(coded) = found.as_ref().filter(|f| f.coded.is_some()) {
             return Ok(coded.clone());
         }

@@ -116,6 +116,8 @@ pub struct Lattice {
     pub mark_half_width: f64,
     /// How far a dot or the arms of a cross reach from their node as seen, mm; zero for other kinds.
     pub mark_reach: f64,
+    /// Whether dots are filled squares, which count by their centres.
+    pub squares: bool,
     /// How much darker the middle of a line is than the ground beside it, as a share of the ground in linear light; negative for
     /// light lines, zero for kinds without lines.
     pub mark_contrast: f32,
@@ -145,6 +147,7 @@ impl Default for Lattice {
             nodes: Vec::new(),
             mark_half_width: 0.0,
             mark_reach: 0.0,
+            squares: false,
             mark_contrast: 0.0,
             line_weights: LineWeights::default(),
             kept_out: KeptOut::default(),

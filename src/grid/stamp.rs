@@ -9,6 +9,13 @@ use crate::solve::median;
 /// Marks looked at, spread over the lattice: a median needs no more.
 const PROBES: usize = 40;
 
+/// Whether most of a lattice's dots are filled squares.
+pub(super) fn squares(shot: &Shot, nodes: &[Node], map: &SheetMap) -> bool {
+    let one = |n: &Node| dots::measure(shot, n.at, map.frame(f64::from(n.i), f64::from(n.j))?).map(|d| d.square);
+    let seen: Vec<bool> = nodes.iter().step_by(nodes.len().div_ceil(PROBES).max(1)).filter_map(one).collect();
+    2 * seen.iter().filter(|s| **s).count() > seen.len()
+}
+
 /// The usual half width and reach of dots and crosses, px; `None` for other kinds, or when none shows it.
 pub(super) fn usual(shot: &Shot, kind: SheetKind, nodes: &[Node], map: &SheetMap) -> Option<[f64; 2]> {
     if !matches!(kind, SheetKind::Dots | SheetKind::Crosses) {

@@ -2,11 +2,15 @@
 
 use super::composite::CompositeError;
 use super::laid::NotesError;
-use crate::cloth::ClothError;
+use crate::cloth::{ClothError, Side};
 use crate::grid::GridError;
 use crate::outline::OutlineError;
 use crate::seam::SeamError;
 use crate::view::{GivenError, ProfileError, ViewError};
+
+pub(super) fn sides(all: &[Side]) -> String {
+    all.iter().map(|s| s.name()).collect::<Vec<_>>().join(" and ")
+}
 
 /// Why a picture could not be traced.
 #[derive(Debug, thiserror::Error)]
@@ -30,6 +34,17 @@ pub enum TraceError {
     /// The covered region.
     #[error(transparent)]
     Cloth(#[from] ClothError),
+    /// A sheet of filled squares.
+    #[error(
+        "the sheet shows separate filled squares, whose edges can't be told from the garment's: they will do for ruboff lens, but lay the garment on lines, dots, crosses or a checkerboard"
+    )]
+    Squares,
+    /// What the frame cuts off has squares of its own.
+    #[error(
+        "what runs out of the picture at the {} has squares of its own, as a second sheet under the garment has: take that sheet away, or, if it is checked cloth, take the garment whole",
+        sides(.0)
+    )]
+    SecondSheet(Vec<Side>),
     /// The rim or a seam.
     #[error(transparent)]
     Seam(#[from] SeamError),

@@ -24,6 +24,7 @@ mod plain;
 mod print;
 mod resolution;
 mod retake;
+mod second;
 mod seen;
 mod rolled;
 mod session;

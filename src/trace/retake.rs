@@ -2,7 +2,9 @@
 //!
 //! Only the stages up to the cloth's rough rim are run. Costs are 95 % figures at the worst place of the rim.
 
+use super::error::sides as words;
 use super::lit::Lit;
+use super::second;
 use super::session::Wanted;
 use super::soft::blur;
 use crate::cloth::{Cloth, Side};
@@ -44,6 +46,8 @@ const BEYOND: f64 = 0.01;
 pub enum Flaw {
     /// The garment is cut off by the frame.
     CutOff { sides: Vec<Side> },
+    /// What the frame cuts off has squares of its own.
+    SecondSheet { sides: Vec<Side> },
     /// The garment reaches beyond the sheet's marks.
     SheetEnds { share: f64, cost: f64 },
     /// Too few pixels to the millimetre.
@@ -71,6 +75,7 @@ impl Flaw {
     pub fn code(&self) -> &'static str {
         match self {
             Self::CutOff { .. } => "cut-off",
+            Self::SecondSheet { .. } => "second-sheet",
             Self::SheetEnds { .. } => "sheet-cut-off",
             Self::Coarse { .. } => "too-coarse",
             Self::Soft { .. } => "too-soft",
@@ -86,7 +91,7 @@ impl Flaw {
     /// What it may put the outline out by, mm; `None` where there is no outline to be out.
     pub fn cost(&self) -> Option<f64> {
         match self {
-            Self::CutOff { .. } => None,
+            Self::CutOff { .. } | Self::SecondSheet { .. } => None,
             Self::SheetEnds { cost, .. }
             | Self::Coarse { cost, .. }
             | Self::Soft { cost, .. }
@@ -104,9 +109,12 @@ impl Flaw {
     pub fn say(&self) -> String {
         match self {
             Self::CutOff { sides } => {
-                let names: Vec<&str> = sides.iter().map(|s| s.name()).collect();
-                format!("The garment is cut off at the {} of the picture. Step back.", names.join(" and "))
+                format!("The garment is cut off at the {} of the picture. Step back.", words(sides))
             }
+            Self::SecondSheet { sides } => format!(
+                "What runs out of the picture at the {} has squares of its own, as a second sheet under the garment has. Take that sheet away; if it is checked cloth, step back.",
+                words(sides)
+            ),
             Self::SheetEnds { share, cost } => format!(
                 "The garment reaches beyond the sheet's marks on {:.0} % of its edge; there it may be out by {cost:.2} mm. Lay more of the same ruling beside the sheet, or use a larger one.",
                 share * 100.0
@@ -168,7 +176,8 @@ pub(super) fn flaws(
     out.extend(lit.dark(px_per_mm, accuracy));
     // Cloth that ran together with a burnt-out sheet ends anywhere.
     if !sides.is_empty() && burnt.is_none() {
-        out.push(Flaw::CutOff { sides });
+        let second = second::lies_under(shot, lattice, view, cloth);
+        out.push(if second { Flaw::SecondSheet { sides } } else { Flaw::CutOff { sides } });
     }
     out.extend(burnt);
     let edge = EDGE_PX / px_per_mm;

@@ -11,6 +11,7 @@ use super::lines::{self, Lines, Rims};
 use super::plain;
 use super::print;
 use super::retake::{self, Flaw};
+use super::second;
 use super::tracing::{Further, Line, Picture, Tracing};
 use crate::cloth::{self, Cloth, ClothError};
 use crate::grid::{self, Lattice};
@@ -229,6 +230,9 @@ impl Session {
                     _ => grid::find(shot, &wanted.sheet, &grid::Settings::default(), p),
                 });
                 let found = found.or_else(|e| if plain::instead(&e, shot, wanted) { Ok(plain::lattice()) } else { Err(e) })?;
+                if found.squares {
+                    return Err(TraceError::Squares);
+                }
                 checks::nodes(shot, &found, proof);
                 print::laid(found, wanted)
             }
@@ -279,6 +283,11 @@ impl Session {
                 if lattice.kind == SheetKind::Plain && cut_off(&found) {
                     // A ruling's lines run from the frame into the cloth.
                     plain::ruling(shot, wanted, proof).map_or(Ok(()), Err)?;
+                } else if let Err(ClothError::CutOff(sides)) = &found {
+                    let all = cloth::find(shot, lattice, &solved.view, &cloth::Settings { partial: true, ..settings }, &mut Proof::off());
+                    if all.is_ok_and(|all| second::lies_under(shot, lattice, &solved.view, &all)) {
+                        return Err(TraceError::SecondSheet(sides.clone()));
+                    }
                 }
                 let mut cloth = found?;
                 cloth.doubts.extend(unlike.then_some(Doubt::BareUnlike));
