@@ -122,6 +122,24 @@ fn two_sheets() {
     refused("two-sheets.jpg", &jpeg(&scene), &TOLD, &["two", "sheet"]);
 }
 
+/// A sheet of other squares that runs under the garment and out of the picture is none of the garment.
+#[test]
+fn a_second_sheet_under_the_garment() {
+    let mut scene = good();
+    scene.more_sheets = vec![Sheet { laid: (0.0, [205.0, -160.0]), ..Sheet::lines(8.0, [300.0, 300.0]) }];
+    refused("under.jpg", &jpeg(&scene), &TOLD, &["second sheet", "two sheets", "Two sheets"]);
+}
+
+/// Filled squares half the pitch wide: a lattice by their centres, but no edge of cloth is told from theirs.
+#[test]
+fn separate_filled_squares() {
+    let square = |x: f64, y: f64| [[x, y], [x + 20.0, y], [x + 20.0, y + 20.0], [x, y + 20.0]].to_vec();
+    let all = (-6..6).flat_map(|j| (-8..8).map(move |i| square(40.0 * f64::from(i) + 7.0, 40.0 * f64::from(j) + 11.0))).collect();
+    let mut scene = good();
+    scene.sheet = Sheet { print: all, ink: srgb(40, 40, 45), ..Sheet::blank([700.0, 600.0]) };
+    refused("squares.jpg", &jpeg(&scene), &["--pitch", "40mm"], &["filled squares"]);
+}
+
 #[test]
 fn cut_by_the_frame() {
     let mut scene = good();
