@@ -122,14 +122,6 @@ fn two_sheets() {
     refused("two-sheets.jpg", &jpeg(&scene), &TOLD, &["two", "sheet"]);
 }
 
-/// A sheet of other squares that runs under the garment and out of the picture is none of the garment.
-#[test]
-fn a_second_sheet_under_the_garment() {
-    let mut scene = good();
-    scene.more_sheets = vec![Sheet { laid: (0.0, [205.0, -160.0]), ..Sheet::lines(8.0, [300.0, 300.0]) }];
-    refused("under.jpg", &jpeg(&scene), &TOLD, &["second sheet", "two sheets", "Two sheets"]);
-}
-
 /// Filled squares half the pitch wide: a lattice by their centres, but no edge of cloth is told from theirs.
 #[test]
 fn separate_filled_squares() {

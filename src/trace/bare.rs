@@ -29,7 +29,13 @@ pub(super) fn sheet(
     wanted: &Wanted,
     proof: &mut Proof,
 ) -> Result<Option<BareSheet>, TraceError> {
-    let wanted = Wanted { at: Vec::new(), inner: Vec::new(), notes: ShotNotes::default(), ..wanted.clone() };
+    let mut sheet = wanted.sheet.clone();
+    if sheet.pitch[0] == sheet.pitch[1] && lattice.pitch[0] != lattice.pitch[1] {
+        // It is one sheet, as long one way as the garment's picture found it.
+        let oblong = (lattice.pitch[0] / lattice.pitch[1]).sqrt();
+        sheet.pitch = [sheet.pitch[0] * oblong, sheet.pitch[1] / oblong];
+    }
+    let wanted = Wanted { sheet, as_ruled: true, at: Vec::new(), inner: Vec::new(), notes: ShotNotes::default(), ..wanted.clone() };
     let mut session = Session::new(bare.clone(), wanted);
     let mut found = || -> Result<Option<View>, TraceError> {
         let (own, _) = session.views(proof)?;

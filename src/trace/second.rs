@@ -72,3 +72,33 @@ fn cropped(shot: &Shot, [x0, y0]: [usize; 2], [x1, y1]: [usize; 2]) -> Option<Sh
     let rgb: Vec<u8> = rows.collect::<Option<Vec<_>>>()?.concat();
     Some(Shot::from_rgb(x1 - x0 + 1, y1 - y0 + 1, rgb))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cloth::Side;
+    use crate::view::Model;
+
+    /// Lines every 20 px, 10 mm, over the upper right of a picture, and a region that takes all of it in.
+    fn scene() -> (Shot, View, Cloth) {
+        let (w, h) = (900usize, 700usize);
+        let on = |v: usize| v % 20 < 2;
+        let light = |x: usize, y: usize| if x > 500 && y < 400 && (on(x) || on(y)) { 110 } else { 235 };
+        let rgb = (0..w * h).flat_map(|k| [light(k % w, k / w); 3]).collect();
+        let view = View::known(Model::Scan { matrix: [2.0, 0.0, 0.0, 2.0, 0.0, 0.0] }, w, h);
+        let corners = [[500.0, 0.0], [899.0, 0.0], [899.0, 400.0], [500.0, 400.0]].map(|[x, y]| Px::new(x, y));
+        let region = Region { rim: corners.to_vec(), holes: Vec::new(), cut_by: vec![Side::Right, Side::Top], area: 4e4 };
+        (Shot::from_rgb(w, h, rgb), view, Cloth { regions: vec![region], ..Cloth::default() })
+    }
+
+    #[test]
+    fn squares_of_another_size_are_another_sheets() {
+        let (shot, view, cloth) = scene();
+        let sheet = |pitch: f64| Lattice { pitch: [pitch; 2], ..Lattice::default() };
+        assert!(lies_under(&shot, &sheet(25.4), &view, &cloth));
+        // The sheet's own squares, or fifths of them, are no second sheet's; nor is cloth without any.
+        assert!(!lies_under(&shot, &sheet(10.0), &view, &cloth) && !lies_under(&shot, &sheet(50.0), &view, &cloth));
+        let blank = Shot::from_rgb(900, 700, vec![200; 3 * 900 * 700]);
+        assert!(!lies_under(&blank, &sheet(25.4), &view, &cloth));
+    }
+}

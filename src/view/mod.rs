@@ -13,6 +13,7 @@ mod given;
 mod joint;
 mod lens;
 mod map;
+mod oblong;
 mod pages;
 mod prior;
 mod profile;

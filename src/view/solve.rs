@@ -2,15 +2,15 @@
 
 use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
+use super::oblong::{Oblong, oblong};
 use super::prior::{ASSUMED_ERROR, FocalFrom, Prior};
-use super::stretch::{CLEAR, Stretched, stretched};
+use super::stretch::stretched;
 use super::{Bend, JoinedPages, Lens, Model, View, pages, scan};
 use crate::grid::{Lattice, Node};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::pages::address;
 use crate::shot::Tags;
 use crate::solve::median;
-use nalgebra::DMatrix;
 use std::time::Instant;
 
 /// Nodes further out than this many standard errors have no part in the Gaussian fit: one honest node in 3000.
@@ -29,12 +29,6 @@ const TOLD: f64 = 0.3;
 /// A fit without perspective or lens is taken when nodes kept out of it lie no further off than this much more: less is
 /// the luck of which nodes were kept out.
 const NO_GAIN: f64 = 1.05;
-
-/// A sheet whose two pitches differ by more than this many usual errors is out by more than is told apart from the bound.
-const OUT_OF_USUAL: f64 = 2.0;
-
-/// Focal lengths further apart than this (logarithm) are of two lenses: focusing near lengthens one by a percent or two.
-const OTHER: f64 = 0.05;
 
 /// Residuals this many times the nodes' errors make one ask whether beliefs of the lens are to blame; what is believed is
 /// given up when residuals without it shrink to this share. A buckled sheet, which has no lens to blame, gains far less.
@@ -138,17 +132,17 @@ pub enum ViewError {
 }
 
 /// A fit of either kind.
-struct Fit {
-    view: View,
-    used: Vec<bool>,
-    prior: Option<Prior>,
+pub(super) struct Fit {
+    pub view: View,
+    pub used: Vec<bool>,
+    pub prior: Option<Prior>,
     /// The factor by which the nodes' errors had to grow, and what is left of them and of the beliefs then.
-    scale: f64,
-    cost: f64,
+    pub scale: f64,
+    pub cost: f64,
 }
 
 impl Fit {
-    fn camera(&self) -> Option<Camera> {
+    pub fn camera(&self) -> Option<Camera> {
         match self.view.model {
             Model::Pinhole { lens, rotation, translation } => Some(Camera { lens, rotation, translation }),
             Model::Scan { .. } => None,
@@ -219,51 +213,6 @@ fn kept_apart(nodes: &[Node], pairs: &[Pair], prior: &Prior, size: (usize, usize
     let [kept, out] = [kept, out].map(|part: Vec<(&Node, &Pair)>| part.into_iter().map(|p| *p.1).collect::<Vec<_>>());
     let spare = kept.len() >= FEWEST && !out.is_empty();
     photo(&kept, prior, size, near).filter(|_| spare).map(|f| check::held_out(&f.view, &out, limit(&f.view, &kept)))
-}
-
-/// What comes of weighing an oblong sheet against another lens.
-struct Oblong {
-    fit: Fit,
-    /// Share by which the sheet is longer along x, where that is believed.
-    share: Option<f64>,
-    doubt: Doubt,
-}
-
-/// A sheet that contradicts what is believed of the lens may itself be longer one way than the other: the two are weighed, and what they
-/// differ by goes into the view's covariance unless one of them is out of the question. `None` where the lens is believed, or clearly another.
-fn oblong(fit: &Fit, pairs: &[Pair], believed: &Prior, (size, tags): ((usize, usize), &Tags), settings: &Settings) -> Option<Oblong> {
-    let usual = settings.pitch_error[0].hypot(settings.pitch_error[1]);
-    let prior = fit.prior.as_ref().filter(|p| *p != believed && usual > 0.0 && pairs.len() >= camera::FEW)?;
-    let camera = fit.camera()?;
-    let inliers: Vec<Pair> = pairs.iter().zip(&fit.used).filter(|p| *p.1).map(|p| *p.0).collect();
-    let other = Stretched::fit(&inliers, believed, usual, fit.scale)?;
-    let lead = other.lead(believed.from, tags.cropped, fit.cost);
-    let out_of_usual = other.share.abs() > OUT_OF_USUAL * usual;
-    let film = |lens: &Lens| Prior::film_mm(lens, size.0, size.1);
-    // A centre that is pulled alone is a cut picture, or a sheet that does not lie flat.
-    let other_lens = (film(&camera.lens) / film(&believed.lens)).ln().abs() > OTHER;
-    if lead < -CLEAR || !(out_of_usual || (other_lens && believed.from != FocalFrom::Assumed)) {
-        return None;
-    }
-    let told = (believed.from != FocalFrom::Assumed).then(|| film(&believed.lens));
-    let sheet = lead > 0.0;
-    let doubt = Doubt::LensOrSheet { told, seen: film(&camera.lens), share: other.share, sheet, cost: 0.0 };
-    let widened = |own: &DMatrix<f64>, prior: &Prior, camera: Camera| {
-        let more = other.either(&inliers, prior, fit.scale, camera).filter(|_| lead < CLEAR && out_of_usual);
-        more.map_or_else(|| own.clone(), |m| own + m)
-    };
-    let own = fit.view.clone();
-    let view = if sheet {
-        View { model: other.camera.model(), covariance: widened(&other.covariance, believed, other.camera), ..own }
-    } else {
-        View { covariance: widened(&fit.view.covariance, prior, camera), ..own }
-    };
-    let prior = Some(if sheet { *believed } else { *prior });
-    Some(Oblong {
-        fit: Fit { view, prior, used: fit.used.clone(), scale: fit.scale, cost: fit.cost },
-        share: sheet.then_some(other.share),
-        doubt,
-    })
 }
 
 /// The view with every page of a coded sheet where it lies, and the nodes' places so; `None` where the sheet is in one piece, or might be.
