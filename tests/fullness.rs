@@ -8,8 +8,8 @@ use proptest::prelude::*;
 use ruboff::length::Mm;
 use ruboff::notes::{NotchStyle, Notes};
 use ruboff::piece::{
-    DoublePointed, Edge, FullnessError, Layer, Line, PressedTo, ShutDart, dart_opened, double_pointed_opened, for_shrinkage, grain,
-    grain_down, marked_centre, notches, spread, unfolded,
+    DoublePointed, Edge, FullnessError, Gave, Layer, Line, PressedTo, ShutDart, Walk, dart_opened, double_pointed_opened, for_shrinkage,
+    grain, grain_down, marked_centre, notches, spread, unfolded,
 };
 use straight::{half_front, lines};
 
@@ -21,7 +21,7 @@ fn line(a: [f64; 2], b: [f64; 2]) -> BezPath {
 }
 
 fn dart(intake: f64, pressed: PressedTo) -> ShutDart<'static> {
-    ShutDart { name: "bust dart", edge: 2, at: 100.0, point: Mm::new(90.0, 300.0), intake, pressed, gives: None }
+    ShutDart { name: "bust dart", edge: 2, at: 100.0, point: Mm::new(90.0, 300.0), intake, pressed, gives: None, welded: &[] }
 }
 
 fn at(layer: &Layer, edge: &str, nth: usize) -> [kurbo::Point; 2] {
@@ -30,28 +30,85 @@ fn at(layer: &Layer, edge: &str, nth: usize) -> [kurbo::Point; 2] {
     [all[0].start(), all[all.len() - 1].end()]
 }
 
-/// Legs of 110 mm that take in 22 mm make an angle of 2 asin(11/110) (trigonometry); all edges but the one opposite keep their
-/// length, and the side is as long as before without the dart.
+fn long(layer: &Layer, name: &str) -> f64 {
+    layer.edges.iter().filter(|e| e.name == name).map(Edge::length).sum()
+}
+
+/// How far the outline turns at a corner, radians.
+fn turns(layer: &Layer, corner: usize) -> f64 {
+    let n = layer.edges.len();
+    let way = |k: usize, end: bool| {
+        let walk = Walk::of(&layer.edges[k % n].path);
+        walk.along(if end { walk.length() } else { 0.0 })
+    };
+    let (a, b) = (way(corner + n - 1, true), way(corner, false));
+    a.cross(b).atan2(a.dot(b))
+}
+
+/// Legs of 110 mm that take in 22 mm make an angle of 2 asin(11/110) (trigonometry). Turned about the dart's point, every edge is as long as
+/// before and in the shape it had, the side grows by nothing but the dart's gap, and what corners turn by is that angle in all (Gauss and
+/// Bonnet: the outline of a cone turns by so much less than a full turn).
 #[test]
 fn a_dart_is_opened_by_rotation() {
     let before = half_front();
     let opened = dart_opened(&before, &dart(22.0, PressedTo::Second)).expect("opened");
+    opened.layer.check().expect("closed");
     let (first, second) = (at(&opened.layer, "side", 0), at(&opened.layer, "side", 1));
     let (m, n) = (first[1], second[0]);
     assert!((m.distance(n) - 22.0).abs() < 1e-9);
     let tip = kurbo::Point::new(90.0, 300.0);
     assert!((n.distance(tip) - 110.0).abs() < 1e-9);
-    for name in ["shoulder", "armhole", "neckline", "hem"] {
-        let of = |l: &Layer| l.edges[l.edge(name).expect("kept")].length();
-        assert!((of(&opened.layer) - of(&before)).abs() < 1e-6, "{name}");
+    for edge in &before.edges {
+        let off = long(&opened.layer, &edge.name) - edge.length();
+        assert!(off.abs() < 1e-6, "{} by {off}", edge.name);
     }
-    let sides: f64 = opened.layer.edges.iter().filter(|e| e.name == "side").map(Edge::length).sum();
-    assert!((sides - 400.0).abs() < 1e-9);
-    assert_eq!(opened.gave.0, "centre");
-    // The hem, level before, is turned by the dart's angle.
+    let angle = 2.0 * (11.0f64 / 110.0).asin();
+    // Closed, the second leg lies on the first, and both stretches run on as they did.
+    let [a, b] = second.map(|p| Affine::rotate_about(-angle, tip) * p);
+    assert!(a.distance(m) < 1e-9 && (b - kurbo::Point::new(200.0, 600.0)).hypot() < 1e-9, "{a:?} {b:?}");
+    // The first corner is the side's own, three are the dart's.
+    let changed: Vec<f64> = (0..6).map(|j| turns(&opened.layer, if j == 0 { 0 } else { j + 3 }) - turns(&before, (2 + j) % 6)).collect();
+    assert!((changed.iter().sum::<f64>().abs() - angle).abs() < 1e-9, "{changed:?}");
+    assert!(changed.iter().all(|c| c.abs() < angle), "{changed:?}");
+    let Gave::Corners(_, most) = opened.gave else { panic!("{:?}", opened.gave) };
+    assert!((most.abs() - changed.iter().fold(0.0f64, |m, c| m.max(c.abs())).to_degrees()).abs() < 1e-6, "{most} {changed:?}");
+}
+
+/// An edge that is named gives, and all corners but its own stay: the hem, level before, is turned by the dart's angle.
+#[test]
+fn an_edge_may_be_named_that_gives() {
+    let before = half_front();
+    let centre = before.edge("centre");
+    let opened = dart_opened(&before, &ShutDart { gives: centre, ..dart(22.0, PressedTo::Second) }).expect("opened");
+    for name in ["shoulder", "armhole", "neckline", "hem", "side"] {
+        assert!((long(&opened.layer, name) - long(&before, name)).abs() < 1e-6, "{name}");
+    }
+    assert!(matches!(&opened.gave, Gave::Edge(name, by) if name == "centre" && by.abs() > 1.0), "{:?}", opened.gave);
     let [a, b] = at(&opened.layer, "hem", 0);
     let angle = 2.0 * (11.0f64 / 110.0).asin();
     assert!(((b - a).normalize() - Vec2::new(-angle.cos(), -angle.sin())).hypot() < 1e-9);
+}
+
+/// A dart of 24 mm from the waist of half a bodice whose shoulder lies 250 mm beyond its point, and one from its side: each edge as long as before.
+/// (Turned as one with what lies beyond the point, the shoulder of 125 mm was left with 90.)
+#[test]
+fn edges_far_from_the_dart_keep_their_length() {
+    let mut bodice = lines(&[
+        ("neck", "neck", [0.0, 85.0]),
+        ("neck point", "shoulder", [72.0, 0.0]),
+        ("tip", "armhole", [190.0, 42.0]),
+        ("underarm", "side", [236.0, 215.0]),
+        ("waist side", "waist", [222.0, 420.0]),
+        ("waist centre", "centre", [0.0, 435.0]),
+    ]);
+    bodice.edges[5].line = Line::Fold;
+    for (edge, far, point) in [("waist", 112.0, [112.0, 270.0]), ("side", 60.0, [120.0, 250.0])] {
+        let shut = ShutDart { edge: bodice.edge(edge).expect("there"), at: far, point: point.into(), ..dart(24.0, PressedTo::Both) };
+        let opened = dart_opened(&bodice, &shut).expect("opened").layer;
+        for e in &bodice.edges {
+            assert!((long(&opened, &e.name) - e.length()).abs() < 1e-6, "{edge}: {} {} {}", e.name, long(&opened, &e.name), e.length());
+        }
+    }
 }
 
 /// The dart's end, folded about its middle and pressed to its side, lies along the edge: mirrored about the leg on that side its
@@ -79,50 +136,45 @@ fn darts_that_cant_be_are_refused() {
     assert!(dart_opened(&half_front(), &along).is_err());
 }
 
-/// A bust dart that points at the fold, on either half of a front: the legs are equal and gape by the intake, fold, neckline, shoulder and
-/// armhole lie as they lay, the side below the dart moves as it is, and the hem leaves the fold at the angle it had there and is as long as
-/// before within a hundredth. (Turned about the dart's point the hem would give by a fifth of its length: 11.5° over 300 mm.)
+/// A bust dart that points at the fold, on either half of a front: the legs are equal and gape by the intake, all edges keep length and shape,
+/// neckline and hem meet the fold as they did within a quarter of a degree, and both halves come out as mirror images. A place on an edge
+/// moves as that does, one beside the dart as its leg does.
 #[test]
-fn a_dart_that_points_at_the_fold_is_opened_along_it() {
+fn a_dart_that_points_at_the_fold_keeps_its_corners() {
     let mut before = half_front();
     before.edges[4].line = Line::Fold;
     let other = before.mapped(Affine::FLIP_X);
     let tip = kurbo::Point::new(90.0, 300.0);
+    let mut areas = Vec::new();
     for (layer, side) in [(&before, 1.0), (&other, -1.0)] {
         let edge = layer.edge("side").expect("a side");
         let far = if side > 0.0 { 100.0 } else { 300.0 };
-        let shut = ShutDart { edge, at: far, point: Mm::new(side * tip.x, tip.y), ..dart(22.0, PressedTo::Both) };
+        let point = Mm::new(side * tip.x, tip.y);
+        let shut = ShutDart { edge, at: far, point, ..dart(22.0, PressedTo::Both) };
         let opened = dart_opened(layer, &shut).expect("opened");
         opened.layer.check().expect("closed");
         let legs = [at(&opened.layer, "side", 0)[1], at(&opened.layer, "side", 1)[0]];
         assert!((legs[0].distance(legs[1]) - 22.0).abs() < 1e-9, "{legs:?}");
         for leg in legs {
-            assert!((leg.distance(kurbo::Point::new(side * tip.x, tip.y)) - 110.0).abs() < 1e-9, "{leg:?}");
+            assert!((leg.distance(kurbo::Point::new(point.x, point.y)) - 110.0).abs() < 1e-9, "{leg:?}");
         }
-        let of = |l: &Layer, name: &str| l.edges[l.edge(name).expect("kept")].path.clone();
-        for name in ["centre", "neckline", "shoulder", "armhole"] {
-            assert_eq!(of(&opened.layer, name), of(layer, name), "{name}");
+        for e in &layer.edges {
+            assert!((long(&opened.layer, &e.name) - e.length()).abs() < 1e-6, "{}", e.name);
         }
-        // 400 mm without the dart; where the leg turned inwards the side leans back out to the hem's corner, which went straight down.
-        let angle = 2.0 * (11.0f64 / 110.0).asin();
-        let (down, inwards) = (110.0 * angle.sin(), 110.0 * (1.0 - angle.cos()));
-        let stretches: Vec<_> = [0, 1].map(|k| at(&opened.layer, "side", k)).to_vec();
-        assert!((stretches.iter().map(|[a, b]| a.distance(*b)).sum::<f64>() - 400.0).abs() < 1e-9, "{stretches:?}");
-        let corner = opened.layer.corners[opened.layer.corner("hem side").expect("there")].at;
-        let fall = down + (300f64.powi(2) - inwards * inwards).sqrt() - 300.0;
-        assert!((corner.x.abs() - 200.0).abs() < 1e-9 && (corner.y - 600.0 - fall).abs() < 1e-9, "{corner:?}");
-        assert_eq!(opened.gave.0, "hem");
-        // A parabola that falls by so much over 200 mm is longer than that by two thirds of the square of the fall over the width (series).
-        assert!((opened.gave.1 - 2.0 / 3.0 * down * down / 200.0).abs() < 0.03, "{}", opened.gave.1);
-        assert!((opened.bent_deg - (angle + (inwards / 300.0).asin()).to_degrees()).abs() < 1e-3, "{}", opened.bent_deg);
-        let hem = ruboff::piece::Walk::of(&of(&opened.layer, "hem"));
-        let at_fold = if side > 0.0 { hem.along(hem.length()) } else { hem.along(0.0) };
-        assert!(at_fold.y.abs() < 1e-3, "{at_fold:?}");
-        // Places above the dart stay, a place at the side below it moves as the side does.
-        assert_eq!(opened.carried(kurbo::Point::new(side * 120.0, 150.0)), kurbo::Point::new(side * 120.0, 150.0));
-        let moved = opened.carried(kurbo::Point::new(side * 199.9, 500.0)) - kurbo::Point::new(side * 199.9, 500.0);
-        assert!((moved.x + side * inwards / 3.0).abs() < 0.05 && (moved.y - down).abs() < 0.05, "{moved:?}");
+        for corner in ["neck centre", "hem centre"] {
+            let at = |l: &Layer| turns(l, l.corner(corner).expect("there"));
+            assert!((at(layer) - at(&opened.layer)).to_degrees().abs() < 0.25, "{corner}");
+        }
+        for name in ["hem", "armhole", "centre"] {
+            let (was, is) = (layer.edge(name).expect("there"), opened.layer.edge(name).expect("there"));
+            let (was, is) = (Walk::of(&layer.edges[was].path).at(30.0), Walk::of(&opened.layer.edges[is].path).at(30.0));
+            assert!(opened.carried(was).distance(is) < 1e-6, "{name}");
+        }
+        let near = |by: f64| opened.carried(kurbo::Point::new(side * 145.0, 300.0 + by));
+        assert!((near(-1e-6).distance(near(1e-6)) - 11.0).abs() < 1e-3, "half way down its legs the dart gapes by half");
+        areas.push(opened.layer.area());
     }
+    assert!((areas[0] - areas[1]).abs() < 1e-6, "{areas:?}");
 }
 
 /// A dart with two points in half a front, 26 mm at the waist: as wide at every level as before and as the dart is there, so larger by half
@@ -163,11 +215,27 @@ fn a_dart_with_two_points_is_opened_within() {
 }
 
 proptest! {
-    /// The gap is the intake, whatever dart.
+    /// The gap is the intake and edges keep their length, whatever dart; only blunt ones may be refused, and open where an edge is named that gives.
     #[test]
     fn every_dart_opens_by_its_intake(intake in 2.0..60.0f64, at in 20.0..380.0f64, x in 40.0..150.0f64, y in 220.0..500.0f64) {
-        let dart = ShutDart { name: "dart", edge: 2, at, point: Mm::new(x, y), intake, pressed: PressedTo::Both, gives: None };
-        let opened = dart_opened(&half_front(), &dart).expect("opened");
+        let point = Mm::new(x, y);
+        let mut dart = ShutDart { name: "dart", edge: 2, at, point, intake, pressed: PressedTo::Both, gives: None, welded: &[] };
+        let before = half_front();
+        let leg = Vec2::new(x - 200.0, y - 200.0 - at).hypot();
+        let opened = match dart_opened(&before, &dart) {
+            Ok(opened) => {
+                for e in &before.edges {
+                    prop_assert!((long(&opened.layer, &e.name) - e.length()).abs() < 1e-6, "{}", e.name);
+                }
+                opened
+            }
+            Err(FullnessError::Stuck { .. }) => {
+                prop_assert!(2.0 * (intake / 2.0 / leg).asin() > 15f64.to_radians(), "a slender dart of {intake} mm on {leg} mm was refused");
+                dart.gives = Some(4);
+                dart_opened(&before, &dart).expect("opened")
+            }
+            Err(e) => panic!("{e}"),
+        };
         let ends: Vec<&Edge> = opened.layer.edges.iter().filter(|e| e.name == "dart").collect();
         let start = ends[0].path.segments().next().expect("a line").start();
         let end = ends[1].path.segments().last().expect("a line").end();

@@ -70,6 +70,9 @@ pub struct Pleat {
     /// How far down from the edge they are stitched; nothing when they are free below it.
     #[serde(default, deserialize_with = "some_length")]
     pub stitched_down: Option<Length>,
+    /// The edge across from it that is as full, so that the piece is spread all the way; when left out it is spread to nothing there.
+    #[serde(default)]
+    pub across: Option<String>,
 }
 
 /// Which way pleats or tucks are laid.
@@ -112,6 +115,9 @@ pub struct Gather {
     /// Length of the elastic or tape itself, relaxed.
     #[serde(default, deserialize_with = "some_positive")]
     pub relaxed: Option<Length>,
+    /// The edge across from it that is as full, so that the piece is spread all the way; when left out it is spread to nothing there.
+    #[serde(default)]
+    pub across: Option<String>,
 }
 
 /// What draws cloth together.

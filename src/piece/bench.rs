@@ -3,11 +3,11 @@
 
 use super::How;
 use super::draft::{Change, Piece};
-use super::layer::{Layer, alike, point};
+use super::layer::{Layer, alike, ends, point};
 use super::walk::Walk;
 use super::{allowance::outward, place};
 use crate::length::Mm;
-use crate::notes::{Garment, PieceNotes, Pleat, Spot};
+use crate::notes::{Garment, GrainAlong, PieceNotes, Pleat, Spot};
 use kurbo::Point;
 
 /// A place that the notes give on a piece lies on its edge within this, mm: a person points to a few px.
@@ -35,6 +35,8 @@ pub(super) struct Pins {
     pub pleats: Vec<[Option<Point>; 2]>,
     /// Where each single pleat lies on its edge: both sides of what it takes up, one place while it lies closed.
     pub folds: Vec<Vec<[Option<Point>; 2]>>,
+    /// Where what each single pleat takes up runs out to nothing, once it is opened so.
+    pub pivots: Vec<Vec<Option<Point>>>,
     /// From where to where each gather lies; nothing where it takes up its whole edge.
     pub gathers: Vec<Option<[Option<Point>; 2]>>,
     /// Placement marks.
@@ -43,6 +45,8 @@ pub(super) struct Pins {
     pub notches: Vec<Option<Point>>,
     /// A marked centre.
     pub centre: [Option<Point>; 2],
+    /// Two places along the line by which the grain was told: on one thread, or the ends of an edge.
+    pub grain: [Option<Point>; 2],
 }
 
 impl Pins {
@@ -60,19 +64,27 @@ impl Pins {
             points: notes.darts.iter().map(|d| [pin(&d.point), d.other_point.as_ref().and_then(pin)]).collect(),
             pleats: notes.pleats.iter().map(|p| p.between.each_ref().map(pin)).collect(),
             folds: notes.pleats.iter().map(|p| closed(p, p.between.each_ref().map(pin))).collect(),
+            pivots: notes.pleats.iter().map(|_| Vec::new()).collect(),
             gathers: notes.gathers.iter().map(|g| g.between.as_ref().map(|b| b.each_ref().map(pin))).collect(),
             marks: notes.marks.iter().map(|m| pin(&m.at)).collect(),
             notches: notes.notches.iter().map(on).collect(),
             centre: notes.centre.as_ref().map_or([None; 2], |c| c.each_ref().map(pin)),
+            grain: match notes.grain.as_ref().map(|g| &g.along) {
+                Some(GrainAlong::Spots(spots)) => spots.each_ref().map(pin),
+                Some(GrainAlong::Edge(name)) => {
+                    layer.edge(name).and_then(|k| ends(&layer.edges[k].path)).map_or([None; 2], |(a, b)| [Some(a), Some(b)])
+                }
+                Some(GrainAlong::Centre) | None => [None; 2],
+            },
         }
     }
 
     /// Moves all of them.
     pub fn carry(&mut self, by: impl Fn(Point) -> Option<Point>) {
         let legs = self.legs.iter_mut().flatten().chain(self.points.iter_mut().flatten());
-        let folds = self.folds.iter_mut().flatten().flatten();
+        let folds = self.folds.iter_mut().flatten().flatten().chain(self.pivots.iter_mut().flatten());
         let fullness = self.pleats.iter_mut().flatten().chain(folds).chain(self.gathers.iter_mut().flatten().flatten());
-        let all = legs.chain(fullness).chain(&mut self.marks).chain(&mut self.notches).chain(&mut self.centre);
+        let all = legs.chain(fullness).chain(&mut self.marks).chain(&mut self.notches).chain(&mut self.centre).chain(&mut self.grain);
         all.for_each(|p| *p = p.and_then(&by));
     }
 }

@@ -1,22 +1,23 @@
-//! A dart that was sewn shut, opened: what lies clockwise of its mouth moves off, and the piece gives elsewhere for it.
+//! A dart that was sewn shut, opened: the piece is parted from its mouth to its point and turned about the point until the mouth gapes by the intake.
 //!
-//! Cloth round the point of a sewn dart is a cone, and a cone does not lie flat. Somewhere the outline of the open piece differs from what
-//! was seen, and which edge gives is a choice:
+//! Cloth round the point of a sewn dart is a cone, and a cone does not lie flat: pressed flat for its picture, its outline is seen somewhat
+//! otherwise than it is. What of it has to give is a choice:
 //!
-//! - as cutters turn a dart about its point, the edge that lies opposite gives, and all others keep their length and shape;
-//! - a place on the fold must stay straight. A dart that points at one is opened along it instead: what lies between dart and hem moves off as
-//!   it is, and the hem follows, from nothing at the fold. No edge gives by more than the slant of its hem.
+//! - left to itself every edge keeps its length and shape, and corners open or close a little, as evenly as they can (`linkage`). Where an
+//!   edge is placed on the fold the corners at its ends keep their angles but for a hundredth;
+//! - where the notes name an edge that `gives`, all corners but those at its ends stay as they are, and that edge takes it up.
 //!
 //! Both are common practice, no source.
 
 use super::How;
-use super::allowance::angle;
 use super::fullness::FullnessError;
 use super::layer::{Corner, Edge, Inner, Layer, Line, ends, mm, point};
+use super::linkage::{carried, turn, turned};
 use super::through::through;
 use super::walk::Walk;
 use crate::length::Mm;
-use kurbo::{Affine, BezPath, ParamCurve, Point, Shape as _, Vec2};
+use kurbo::{Affine, BezPath, PathEl, Point, Shape as _, Vec2};
+use std::f64::consts::TAU;
 
 /// To which side the cloth within a dart is pressed, as its legs follow one another clockwise.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,21 +45,19 @@ pub struct ShutDart<'a> {
     pub intake: f64,
     /// The side it is pressed to.
     pub pressed: PressedTo,
-    /// The edge that gives; the one straight beyond the point when left out.
+    /// The edge that gives; where none is named all keep their lengths.
     pub gives: Option<usize>,
+    /// Edges that keep their angle to their neighbours: ends of darts that were opened before.
+    pub welded: &'a [usize],
 }
 
-impl<'a> ShutDart<'a> {
-    /// The same dart on the mirror image of its piece, which has `n` edges, its own `long` mm.
-    fn mirrored(&self, n: usize, long: f64) -> Self {
-        let pressed = match self.pressed {
-            PressedTo::First => PressedTo::Second,
-            PressedTo::Second => PressedTo::First,
-            PressedTo::Both => PressedTo::Both,
-        };
-        let point = mm(Affine::FLIP_X * point(self.point));
-        Self { edge: n - 1 - self.edge, at: long - self.at, point, pressed, gives: self.gives.map(|k| n - 1 - k), ..self.clone() }
-    }
+/// What gave when a dart was opened.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Gave {
+    /// One edge, and by how much it grew, mm.
+    Edge(String, f64),
+    /// The corners; the one that opened or closed most, and by how much, degrees, more than nothing where it opened.
+    Corners(String, f64),
 }
 
 /// A piece with a dart opened.
@@ -66,123 +65,123 @@ impl<'a> ShutDart<'a> {
 pub struct Opened {
     /// Its lines; the dart's end is two edges of its name, the second and third after the first stretch of the edge that it parts.
     pub layer: Layer,
-    /// The edge that gives, and by how much it grew, mm.
-    pub gave: (String, f64),
-    /// By how much the dart's own edge is bent where the dart is closed, degrees: not at all where the piece was turned.
-    pub bent_deg: f64,
-    region: BezPath,
+    /// What gave.
+    pub gave: Gave,
     motion: Motion,
 }
 
 impl Opened {
     /// Where a place of the piece lies now.
     pub fn carried(&self, p: Point) -> Point {
-        // Places on the outline lie on the region's border.
-        let within = self.region.contains(p) || Walk::of(&self.region).nearest(p).1 < ON_BORDER;
-        if within { self.motion.of(p) } else { p }
+        self.motion.of(p)
     }
 
-    /// The same of a piece that was mirrored for it, mirrored back. The edge that the dart parts stands first again.
-    fn mirrored(self) -> Self {
-        let mut layer = self.layer.mapped(Affine::FLIP_X);
-        let first = layer.edges.len().saturating_sub(4);
-        layer.edges.rotate_left(first);
-        layer.corners.rotate_left(first);
-        Self { layer, region: Affine::FLIP_X * self.region, motion: self.motion.mirrored(), ..self }
+    /// Where a place lies now that moves as a place on the outline does: the point of another dart with its mouth.
+    pub fn carried_with(&self, mouth: Point, p: Point) -> Point {
+        self.motion.at(mouth) * p
     }
 }
 
 /// How what moves does so.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 enum Motion {
-    /// All of it turns.
-    Turned { about: Point, angle: f64 },
-    /// It moves off beside a fold: the dart's mouth by `by`, what follows the dart's own edge by `on`, along the fold; what is nearer to that by
-    /// less, on the fold nothing. The rest of its own edge turns about its mouth from one to the other.
-    Along { by: Vec2, on: Vec2, fold: kurbo::Line, mouth: Point, end: Point },
+    /// One part of it turns, the rest stays.
+    Part { region: BezPath, by: Affine },
+    /// Each edge as it is; what lies between them by how near it is to each.
+    Bars { bars: Vec<(BezPath, Affine)>, slit: Slit },
 }
 
-impl Motion {
-    fn of(&self, p: Point) -> Point {
-        match *self {
-            Self::Turned { .. } => self.whole() * p,
-            Self::Along { by, on, fold, mouth, end } => {
-                let way = (fold.p1 - fold.p0).normalize();
-                let off = |p: Point| (p - fold.p0).cross(way).abs();
-                let long = (end - mouth).dot(way);
-                let done = if long.abs() < 1.0 { 0.0 } else { ((p - mouth).dot(way) / long).clamp(0.0, 1.0) };
-                p + by.lerp(on, done) * (off(p) / off(mouth).max(1.0)).min(1.0).powi(2)
-            }
-        }
-    }
-
-    /// What edges do that keep their shape.
-    fn whole(&self) -> Affine {
-        match *self {
-            Self::Turned { about, angle } => Affine::rotate_about(angle, about),
-            Self::Along { on, .. } => Affine::translate(on),
-        }
-    }
-
-    /// What the rest of the dart's own edge does, from its mouth on.
-    fn rest(&self) -> Affine {
-        match *self {
-            Self::Turned { .. } => self.whole(),
-            Self::Along { by, on, mouth, end, .. } => {
-                let (before, after) = (end - mouth, end + on - (mouth + by));
-                Affine::translate(by) * Affine::rotate_about(before.cross(after).atan2(before.dot(after)), mouth)
-            }
-        }
-    }
-
-    /// The edge that gives: its start moves as all does, its end stays. Beside a fold it keeps its angle there.
-    fn given(&self, edge: &Walk) -> BezPath {
-        let long = edge.length();
-        through(|t| {
-            let (p, along) = (edge.at(t * long), edge.along(t * long) * long);
-            match *self {
-                Self::Turned { about, angle } => {
-                    let turn = Affine::rotate_about(angle * (1.0 - t), about);
-                    let (q, d) = (turn * p, turn * (p + along) - turn * p);
-                    // The turn gives way along the edge: its own derivative adds a move straight across from the point.
-                    (q, d - (q - about).turn_90() * angle)
-                }
-                Self::Along { on, .. } => (p + on * (1.0 - t).powi(2), along - on * (2.0 * (1.0 - t))),
-            }
-        })
-    }
-
-    fn mirrored(self) -> Self {
-        let flip = |p: Point| Affine::FLIP_X * p;
-        match self {
-            Self::Turned { about, angle } => Self::Turned { about: flip(about), angle: -angle },
-            Self::Along { by, on, fold, mouth, end } => {
-                let [by, on] = [by, on].map(|v| flip(v.to_point()).to_vec2());
-                Self::Along { by, on, fold: Affine::FLIP_X * fold, mouth: flip(mouth), end: flip(end) }
-            }
-        }
-    }
-}
-
-/// Which edge gives, and for what.
-#[derive(Clone, Copy, Debug)]
-enum Gives {
-    /// The piece turns, up to a place on this edge where that is known.
-    Opposite(usize, Option<Point>),
-    /// The piece moves along a fold; this edge beside it gives.
-    Beside { edge: usize, fold: usize },
+/// The line along which the piece was parted, from the dart's mouth to its point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Slit {
+    mouth: Point,
+    tip: Point,
+    /// 1 where the first stretch lies clockwise of the way from point to mouth, else −1.
+    first: f64,
+    /// What the side of the second stretch does; the first one's stays.
+    second: Affine,
 }
 
 /// A place this near to the border of what moves, mm, moves too.
 const ON_BORDER: f64 = 0.01;
 
-/// Opens a dart. Everything clockwise from its mouth turns about its point by the dart's angle, up to the edge that lies straight beyond the
-/// point, which gives evenly; all other edges keep their length and shape. Where a fold lies beyond the point, what lies between the dart
-/// and the longer edge beside the fold moves off along it instead. The dart's end is shaped so that, folded and pressed to its side, it lies
-/// along the edge (common practice, no source).
+impl Motion {
+    fn of(&self, p: Point) -> Point {
+        match self {
+            // Places on the outline lie on the region's border.
+            Self::Part { region, by } if region.contains(p) || Walk::of(region).nearest(p).1 < ON_BORDER => *by * p,
+            Self::Part { .. } => p,
+            Self::Bars { bars, slit } => {
+                // By the inverse square of their distances (Shepard 1968): as an edge does on it, and smooth between them.
+                let (mut sum, mut weight) = (Vec2::ZERO, 0.0);
+                let sides = slit.seen(p).map(|(w, by)| (w / slit.off(p).max(1e-9).powi(2), by));
+                let edges = bars.iter().map(|(path, by)| (1.0 / Walk::of(path).nearest(p).1.max(1e-9).powi(2), *by));
+                for (w, by) in edges.chain(sides) {
+                    sum += (by * p).to_vec2() * w;
+                    weight += w;
+                }
+                (sum / weight).to_point()
+            }
+        }
+    }
+
+    /// What a place on the outline does.
+    fn at(&self, on: Point) -> Affine {
+        match self {
+            Self::Part { by, .. } => {
+                if self.of(on).distance(on) > 1e-9 {
+                    *by
+                } else {
+                    Affine::IDENTITY
+                }
+            }
+            Self::Bars { bars, .. } => {
+                let near = bars.iter().min_by(|a, b| Walk::of(&a.0).nearest(on).1.total_cmp(&Walk::of(&b.0).nearest(on).1));
+                near.map_or(Affine::IDENTITY, |(_, by)| *by)
+            }
+        }
+    }
+
+    fn path(&self, path: &BezPath) -> BezPath {
+        let p = |p: &Point| self.of(*p);
+        let moved = path.elements().iter().map(|el| match el {
+            PathEl::MoveTo(a) => PathEl::MoveTo(p(a)),
+            PathEl::LineTo(a) => PathEl::LineTo(p(a)),
+            PathEl::QuadTo(a, b) => PathEl::QuadTo(p(a), p(b)),
+            PathEl::CurveTo(a, b, c) => PathEl::CurveTo(p(a), p(b), p(c)),
+            PathEl::ClosePath => PathEl::ClosePath,
+        });
+        BezPath::from_iter(moved)
+    }
+}
+
+impl Slit {
+    /// How far a place is off it, mm.
+    fn off(&self, p: Point) -> f64 {
+        Walk::of(&straight(self.mouth, self.tip)).nearest(p).1
+    }
+
+    /// How much of each of its sides a place sees: all of the one it lies on, half of both beyond the point.
+    fn seen(&self, p: Point) -> [(f64, Affine); 2] {
+        let (out, to) = (self.mouth - self.tip, p - self.tip);
+        let round = (self.first * out.cross(to).atan2(out.dot(to))).rem_euclid(TAU) / TAU;
+        [(1.0 - round, Affine::IDENTITY), (round, self.second)]
+    }
+}
+
+/// The most that a corner may open or close, degrees: more, and the piece is no longer what was seen.
+const MOST_TURNED: f64 = 25.0;
+/// How much harder a corner on a fold turns than another.
+const STIFF: f64 = 100.0;
+/// A dart's line is looked at this often, mm.
+const LOOKED: f64 = 2.0;
+
+/// Opens a dart: the second stretch of its edge turns about its point by the dart's angle, so that closed both lie as they lay. Every edge keeps
+/// its length and shape, and corners open or close for it; unless one edge is named that gives, which then does so evenly while all else
+/// stays or turns as it is. The dart's end is shaped so that, folded and pressed to its side, it lies along the edge (common practice, no source).
 ///
 /// # Errors
-/// Measures that no dart can have, a dart that points along its edge.
+/// Measures that no dart can have, a dart that leaves the piece, one that no corners can make room for.
 pub fn dart_opened(layer: &Layer, dart: &ShutDart) -> Result<Opened, FullnessError> {
     let walk = Walk::of(&layer.edges[dart.edge].path);
     let (mouth, tip) = (walk.at(dart.at), point(dart.point));
@@ -191,106 +190,118 @@ pub fn dart_opened(layer: &Layer, dart: &ShutDart) -> Result<Opened, FullnessErr
     if !(1e-6..0.7).contains(&half) || dart.at < 1.0 || dart.at > walk.length() - 1.0 {
         return Err(FullnessError::Dart { dart: dart.name.into(), intake: dart.intake, leg });
     }
+    if !within(layer, mouth, tip) || dart.gives == Some(dart.edge) {
+        return Err(FullnessError::Hinge { dart: dart.name.into() });
+    }
+    let angle = 2.0 * half.asin();
+    match dart.gives {
+        Some(edge) => one_gives(layer, dart, edge, (tip, angle)),
+        None => corners_give(layer, dart, (tip, angle)),
+    }
+}
+
+/// Whether a dart runs within the piece from its mouth to its point.
+pub(super) fn within(layer: &Layer, mouth: Point, tip: Point) -> bool {
     let outline = layer.outline();
-    let within = outline.contains(tip) && Walk::of(&outline).nearest(tip).1 > 1.0;
-    let gives = dart.gives.map(|k| Gives::Opposite(k, None)).or_else(|| beyond(layer, dart.edge, mouth, tip)).filter(|_| within);
-    let turn = Motion::Turned { about: tip, angle: 2.0 * half.asin() };
-    match gives {
-        Some(Gives::Opposite(edge, hit)) if edge != dart.edge => parted(layer, dart, edge, (turn, moving(layer, dart, edge, hit, tip))),
-        Some(Gives::Beside { edge, fold }) => {
-            let n = layer.edges.len();
-            if (fold + n - dart.edge) % n < (edge + n - dart.edge) % n {
-                // Clockwise from the mouth the fold comes first: what moves lies the other way round.
-                return dart_opened(&layer.mapped(Affine::FLIP_X), &dart.mirrored(n, walk.length())).map(Opened::mirrored);
-            }
-            let (p, q) = ends(&layer.edges[fold].path).ok_or_else(|| FullnessError::Hinge { dart: dart.name.into() })?;
-            let fold = kurbo::Line::new(p, q);
-            let motion = along_fold(fold, (mouth, turn.of(mouth) - mouth), walk.at(walk.length()));
-            let beside = |p: Point| fold.p0 + (fold.p1 - fold.p0) * ((p - fold.p0).dot(fold.p1 - fold.p0) / (fold.p1 - fold.p0).hypot2());
-            let mut region = moving(layer, dart, edge, Some(p), tip);
-            region.pop();
-            region.pop();
-            [beside(tip), tip].into_iter().for_each(|p| region.line_to(p));
-            region.close_path();
-            parted(layer, dart, edge, (motion, region))
+    let rim = Walk::of(&outline);
+    let long = mouth.distance(tip);
+    let steps = (long / LOOKED).ceil().max(1.0) as usize;
+    // The mouth itself lies on the outline.
+    let along = (0..steps).map(|k| tip.lerp(mouth, k as f64 / steps as f64)).filter(|p| p.distance(mouth) > 1.0);
+    rim.nearest(tip).1 > 1.0 && along.into_iter().all(|p| outline.contains(p))
+}
+
+/// The dart's own edge in two, the second stretch turned, and the dart's end between them.
+struct Mouth {
+    edges: Vec<Edge>,
+    corners: Vec<Corner>,
+    /// Where the second stretch ends.
+    end: Point,
+}
+
+impl Mouth {
+    fn of(layer: &Layer, dart: &ShutDart, turn: Affine) -> Self {
+        let own = &layer.edges[dart.edge];
+        let walk = Walk::of(&own.path);
+        let (mouth, tip) = (walk.at(dart.at), point(dart.point));
+        let (first, second) = (walk.part(0.0, dart.at), turn * walk.part(dart.at, walk.length()));
+        let other = turn * mouth;
+        let end = dart_end(&first, &second, tip, dart.pressed);
+        let mut corners: Vec<Corner> = layer.corners.get(dart.edge).cloned().into_iter().collect();
+        corners.extend([mouth, end, other].map(|at| Corner { name: dart.name.into(), at: mm(at), error: None }));
+        let drafted = |from: Point, to: Point| Edge {
+            name: dart.name.into(),
+            path: straight(from, to),
+            line: Line::Seam,
+            how: How::Chosen,
+            bound: None,
+        };
+        let edges =
+            vec![Edge { path: first, ..own.clone() }, drafted(mouth, end), drafted(end, other), Edge { path: second, ..own.clone() }];
+        Self { edges, corners, end: turn * walk.at(walk.length()) }
+    }
+
+    /// The piece, each of its other edges and the corner before it moved as is told.
+    fn closed(
+        mut self,
+        layer: &Layer,
+        dart: &ShutDart,
+        moved: impl Fn(usize) -> (Affine, Option<BezPath>),
+        motion: &Motion,
+    ) -> Result<Layer, FullnessError> {
+        let n = layer.edges.len();
+        for k in (1..n).map(|k| (dart.edge + k) % n) {
+            let (edge, corner) = (&layer.edges[k], layer.corners[k].clone());
+            let (by, given) = moved(k);
+            self.corners.push(Corner { at: mm(by * point(corner.at)), ..corner });
+            self.edges.push(match given {
+                Some(path) => Edge { path, how: edge.how.drafted(), ..edge.clone() },
+                None => Edge { path: by * edge.path.clone(), ..edge.clone() },
+            });
         }
-        _ => Err(FullnessError::Hinge { dart: dart.name.into() }),
+        let inner = layer.inner.iter().map(|i| Inner { path: motion.path(&i.path), ..i.clone() }).collect();
+        let holes = layer.holes.iter().map(|h| motion.path(h)).collect();
+        let out = Layer { corners: self.corners, edges: self.edges, inner, holes };
+        out.check()?;
+        Ok(out)
     }
 }
 
-/// How a piece moves beside a fold when the mouth of its dart moves by so much: what of that is across the fold is taken back by turning the rest of
-/// the dart's own edge about its mouth, so that its end moves along the fold and it keeps its length.
-fn along_fold(fold: kurbo::Line, (mouth, by): (Point, Vec2), end: Point) -> Motion {
-    let way = (fold.p1 - fold.p0).normalize();
-    let rest = end - mouth;
-    let (along, across) = (rest.dot(way), way.cross(rest));
-    // The rest's end lies as far across the fold as before: as far along it as its length leaves.
-    let wanted = across - way.cross(by);
-    let left = (rest.hypot2() - wanted * wanted).max(0.0).sqrt().copysign(along);
-    Motion::Along { by, on: way * (by.dot(way) + left - along), fold, mouth, end }
-}
-
-/// The piece with its dart's edge parted: first stretch, the dart's end, second stretch; edges after that moved up to the one that gives.
-fn parted(layer: &Layer, dart: &ShutDart, gives: usize, (motion, region): (Motion, BezPath)) -> Result<Opened, FullnessError> {
-    let own = &layer.edges[dart.edge];
-    let walk = Walk::of(&own.path);
-    let (mouth, tip, whole) = (walk.at(dart.at), point(dart.point), motion.whole());
-    let (first, second) = (walk.part(0.0, dart.at), motion.rest() * walk.part(dart.at, walk.length()));
-    let other = Walk::of(&second).at(0.0);
-    let end = dart_end(&first, &second, tip, dart.pressed);
-    // Closed, the second leg lies on the first.
-    let turned = (other - tip).atan2() - (mouth - tip).atan2();
-    let bent = angle(walk.along(dart.at), Vec2::from_angle(Walk::of(&second).along(0.0).atan2() - turned));
+/// All that lies clockwise from the mouth turns about the point, up to the edge that gives.
+fn one_gives(layer: &Layer, dart: &ShutDart, gives: usize, (tip, angle): (Point, f64)) -> Result<Opened, FullnessError> {
     let n = layer.edges.len();
-    let mut corners: Vec<Corner> = layer.corners.get(dart.edge).cloned().into_iter().collect();
-    corners.extend([mouth, end, other].map(|at| Corner { name: dart.name.into(), at: mm(at), error: None }));
-    let drafted =
-        |from: Point, to: Point| Edge { name: dart.name.into(), path: straight(from, to), line: Line::Seam, how: How::Chosen, bound: None };
-    let mut edges =
-        vec![Edge { path: first, ..own.clone() }, drafted(mouth, end), drafted(end, other), Edge { path: second, ..own.clone() }];
-    let mut gave = (String::new(), 0.0);
-    let mut moves = true;
-    for k in (1..n).map(|k| (dart.edge + k) % n) {
-        let (edge, corner) = (&layer.edges[k], layer.corners[k].clone());
-        let by = if moves { whole } else { Affine::IDENTITY };
-        corners.push(Corner { at: mm(by * point(corner.at)), ..corner });
-        if k == gives {
-            let before = Walk::of(&edge.path);
-            let path = motion.given(&before);
-            gave = (edge.name.clone(), Walk::of(&path).length() - before.length());
-            edges.push(Edge { path, how: edge.how.drafted(), ..edge.clone() });
-            moves = false;
-        } else {
-            edges.push(Edge { path: by * edge.path.clone(), ..edge.clone() });
-        }
-    }
-    let moved = |path: &BezPath| {
-        let walk = Walk::of(path);
-        let middle = walk.at(walk.length() / 2.0);
-        match motion {
-            _ if !region.contains(middle) => path.clone(),
-            Motion::Turned { .. } => whole * path.clone(),
-            // As it is, by what its middle does.
-            Motion::Along { .. } => Affine::translate(motion.of(middle) - middle) * path.clone(),
-        }
+    let turn = Affine::rotate_about(angle, tip);
+    let before = Walk::of(&layer.edges[gives].path);
+    let long = before.length();
+    let path = through(|t| {
+        let (p, along) = (before.at(t * long), before.along(t * long) * long);
+        let turn = Affine::rotate_about(angle * (1.0 - t), tip);
+        let (q, d) = (turn * p, turn * (p + along) - turn * p);
+        // The turn gives way along the edge: its own derivative adds a move straight across from the point.
+        (q, d - (q - tip).turn_90() * angle)
+    });
+    let gave = Gave::Edge(layer.edges[gives].name.clone(), Walk::of(&path).length() - long);
+    let place = |k: usize| (k + n - dart.edge) % n;
+    let moved = |k: usize| match place(k).cmp(&place(gives)) {
+        std::cmp::Ordering::Less => (turn, None),
+        std::cmp::Ordering::Equal => (turn, Some(path.clone())),
+        std::cmp::Ordering::Greater => (Affine::IDENTITY, None),
     };
-    let inner = layer.inner.iter().map(|i| Inner { path: moved(&i.path), ..i.clone() }).collect();
-    let holes = layer.holes.iter().map(moved).collect();
-    let out = Layer { corners, edges, inner, holes };
-    out.check()?;
-    Ok(Opened { layer: out, gave, bent_deg: bent.to_degrees().abs(), region, motion })
+    let motion = Motion::Part { region: moving(layer, dart, gives, tip), by: turn };
+    let layer = Mouth::of(layer, dart, turn).closed(layer, dart, moved, &motion)?;
+    Ok(Opened { layer, gave, motion })
 }
 
-/// What moves: from the dart's mouth clockwise to the middle of the edge that gives, or to a place on it, and back to the dart's point.
-fn moving(layer: &Layer, dart: &ShutDart, hinge: usize, hit: Option<Point>, tip: Point) -> BezPath {
+/// What moves: from the dart's mouth clockwise to the middle of the edge that gives, and back to the dart's point.
+fn moving(layer: &Layer, dart: &ShutDart, gives: usize, tip: Point) -> BezPath {
     let n = layer.edges.len();
     let own = Walk::of(&layer.edges[dart.edge].path);
     let mut region = own.part(dart.at, own.length());
     for k in (1..n).map(|k| (dart.edge + k) % n) {
         let walk = Walk::of(&layer.edges[k].path);
-        let to = if k == hinge { hit.map_or(walk.length() / 2.0, |p| walk.nearest(p).0) } else { walk.length() };
+        let to = if k == gives { walk.length() / 2.0 } else { walk.length() };
         region.extend(walk.part(0.0, to).elements().iter().skip(1).copied());
-        if k == hinge {
+        if k == gives {
             break;
         }
     }
@@ -299,23 +310,60 @@ fn moving(layer: &Layer, dart: &ShutDart, hinge: usize, hit: Option<Point>, tip:
     region
 }
 
-/// What the line from a dart's mouth through its point meets first beyond the point. A place on the fold must stay straight: the longer of
-/// the edges beside it gives.
-fn beyond(layer: &Layer, own: usize, mouth: Point, tip: Point) -> Option<Gives> {
-    let ray = kurbo::Line::new(tip, tip + (tip - mouth).normalize() * 1e4);
-    let hits = layer
-        .edges
-        .iter()
-        .enumerate()
-        .flat_map(|(k, e)| e.path.segments().flat_map(|s| s.intersect_line(ray)).map(move |h| (h.line_t, k)).collect::<Vec<_>>());
-    let (far, k) = hits.min_by(|a, b| a.0.total_cmp(&b.0)).filter(|h| h.1 != own)?;
+/// Every edge keeps its length and shape, and corners give.
+fn corners_give(layer: &Layer, dart: &ShutDart, (tip, angle): (Point, f64)) -> Result<Opened, FullnessError> {
     let n = layer.edges.len();
-    if layer.edges[k].line != Line::Fold {
-        return Some(Gives::Opposite(k, Some(ray.eval(far))));
+    let second = Affine::rotate_about(angle, tip);
+    let mouth = Mouth::of(layer, dart, second);
+    let chain: Vec<usize> = (1..n).map(|k| (dart.edge + k) % n).collect();
+    let firm = |a: usize, b: usize| [a, b].iter().any(|k| dart.welded.contains(k));
+    // Edges that are welded move as one: with the second stretch, with the first, and among themselves.
+    let mut bodies: Vec<Vec<usize>> = vec![vec![dart.edge]];
+    for &k in chain.iter().chain([&dart.edge]) {
+        match bodies.last_mut() {
+            Some(body) if body.last().is_some_and(|&last| firm(last, k)) => body.push(k),
+            _ => bodies.push(vec![k]),
+        }
     }
-    let beside = [(k + n - 1) % n, (k + 1) % n].into_iter().filter(|&b| b != own);
-    let longer = beside.max_by(|&a, &b| layer.edges[a].length().total_cmp(&layer.edges[b].length()));
-    longer.map(|edge| Gives::Beside { edge, fold: k })
+    let stuck = |why: &str| FullnessError::Stuck { dart: dart.name.into(), why: why.into() };
+    if bodies.len() < 4 {
+        return Err(stuck("the piece has too few corners beside it that could give"));
+    }
+    let start = |k: usize| ends(&layer.edges[k].path).map_or(Point::ZERO, |e| e.0);
+    let (first, last) = (bodies[0].clone(), bodies[bodies.len() - 1].clone());
+    let free = &bodies[1..bodies.len() - 1];
+    let starts: Vec<Point> = free.iter().map(|b| start(b[0])).chain([start(last[0])]).collect();
+    let bars: Vec<Vec2> = starts.windows(2).map(|w| w[1] - w[0]).collect();
+    let fold = |k: usize| layer.edges[k].line == Line::Fold;
+    let stiff: Vec<f64> =
+        bodies.windows(2).map(|w| if w[0].last().is_some_and(|&k| fold(k)) || fold(w[1][0]) { STIFF } else { 1.0 }).collect();
+    let from = if first.len() > 1 { second * starts[0] } else { mouth.end };
+    let turns = turned(&bars, &stiff, [angle, 0.0], from, starts[starts.len() - 1])
+        .ok_or_else(|| stuck("the edges beside it are too short to go round it open"))?;
+    let all: Vec<f64> = [angle].iter().chain(&turns).chain([&0.0]).copied().collect();
+    let hinges = all.windows(2).map(|w| (w[1] - w[0]).to_degrees()).zip(&starts);
+    let (most, at) = hinges.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).ok_or_else(|| stuck("it has no corners"))?;
+    let corner = layer.corners.iter().find(|c| point(c.at).distance(*at) < 0.01).map_or("a corner", |c| c.name.as_str()).to_owned();
+    if most.abs() > MOST_TURNED {
+        return Err(stuck(&format!("the corner \"{corner}\" would turn by {:.0}°", most.abs())));
+    }
+    let mut by = vec![Affine::IDENTITY; n];
+    first.iter().for_each(|&k| by[k] = second);
+    let mut is = from;
+    for ((body, bar), (turns, was)) in free.iter().zip(&bars).zip(turns.iter().zip(&starts)) {
+        body.iter().for_each(|&k| by[k] = carried(*was, is, *turns));
+        is += turn(*bar, *turns);
+    }
+    last.iter().for_each(|&k| by[k] = Affine::IDENTITY);
+    let walk = Walk::of(&layer.edges[dart.edge].path);
+    let mut moved: Vec<(BezPath, Affine)> = vec![(walk.part(0.0, dart.at), Affine::IDENTITY), (walk.part(dart.at, walk.length()), second)];
+    moved.extend(chain.iter().map(|&k| (layer.edges[k].path.clone(), by[k])));
+    let (at, out) = (walk.at(dart.at), walk.at(dart.at) - tip);
+    let slit = Slit { mouth: at, tip, first: -out.cross(walk.along(dart.at)).signum(), second };
+    let motion = Motion::Bars { bars: moved, slit };
+    let layer = mouth.closed(layer, dart, |k| (by[k], None), &motion)?;
+    // Corners open where what is clockwise of them turns back.
+    Ok(Opened { layer, gave: Gave::Corners(corner, -most), motion })
 }
 
 /// Where the dart's end stands out: folded about its middle and laid to one side, it lies along the edge there.

@@ -20,17 +20,41 @@ pub enum FullnessError {
         /// Length of its legs, mm.
         leg: f64,
     },
-    /// The line from the dart's mouth through its point comes out at the edge it came in by, or nowhere.
-    #[error("the dart \"{dart}\" does not point into the piece; give its point further within")]
+    /// The line from the dart's mouth to its point does not lie within the piece.
+    #[error("the dart \"{dart}\" does not run within the piece from its mouth to its point; check its places")]
     Hinge {
         /// Its name.
         dart: String,
+    },
+    /// Edges can't go round the dart open with the length they have.
+    #[error("the dart \"{dart}\" can't be opened with every edge as long as it is: {why}; say in its notes which edge gives = \"…\"")]
+    Stuck {
+        /// Its name.
+        dart: String,
+        /// What hinders it.
+        why: String,
     },
     /// A dart with two points leaves the piece.
     #[error("the dart \"{dart}\" does not lie within the piece from point to point; check its places")]
     Within {
         /// Its name.
         dart: String,
+    },
+    /// A slash is too short, or runs along the edge, so that it can't be spread.
+    #[error(
+        "at {x:.0}, {y:.0} mm the piece is too shallow to be spread to nothing at the edge across; say across = \"…\", the edge that is as full"
+    )]
+    Shallow {
+        /// Where, mm.
+        x: f64,
+        /// Where, mm.
+        y: f64,
+    },
+    /// Spread so much, the piece would turn round on itself.
+    #[error("spread to nothing at the edge across, its ends would turn by {degrees:.0}°; say across = \"…\", the edge that is as full")]
+    Turned {
+        /// How far.
+        degrees: f64,
     },
     /// A line along which the piece is spread does not cross it twice.
     #[error("a line at {x:.0}, {y:.0} mm crosses the outline {found} times, not twice, so the piece can't be spread along it")]

@@ -13,7 +13,7 @@
 //! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
 //! | `measures`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
 //! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
-//! | `fullness`, `dart`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
+//! | `fullness`, `fan`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
 //! | `noted`, `page`, `sides`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
@@ -41,6 +41,7 @@ mod draft;
 mod double_pointed;
 mod drafting;
 mod evenly;
+mod fan;
 mod finish;
 mod fitting;
 mod fullness;
@@ -50,6 +51,7 @@ mod known;
 mod laid_line;
 mod layer;
 mod layings;
+mod linkage;
 mod marked;
 mod measures;
 mod middle;
@@ -80,7 +82,7 @@ pub use balance::{Balance, balance};
 pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
 pub use cutting::{Check, Outcome, checks};
-pub use dart::{Opened, PressedTo, ShutDart, dart_opened};
+pub use dart::{Gave, Opened, PressedTo, ShutDart, dart_opened};
 pub use derived::{NotDerived, derived};
 pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
 pub use draft::{AsSewn, Change, NotchAt, Piece};

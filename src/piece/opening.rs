@@ -2,24 +2,25 @@
 
 use super::How;
 use super::alike;
-use super::bench::{Bench, REACH, shares};
-use super::dart::{PressedTo, ShutDart, dart_opened};
+use super::bench::{Bench, Pins, REACH, shares};
+use super::dart::{Gave, PressedTo, ShutDart, dart_opened};
 use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
+use super::fan::{self, Slashes};
 use super::fullness::{Stretch, spread, stretched};
 use super::layer::{Edge, Layer, Line, mm, point};
 use super::pleated::centre_x;
 use super::walk::Walk;
 use crate::notes::{Dart, Gather, PieceNotes, Pleat, Pressed};
-use kurbo::{Affine, Point, Vec2};
+use kurbo::{Affine, ParamCurve, Point, Vec2};
 
 /// An edge this much longer than straight, mm, is bent; and a length that changes by this, mm, is told.
 const BENT: f64 = 0.05;
 const TOLD: f64 = 0.5;
 /// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
 const GIVES: f64 = 6.35;
-/// A bend where a dart is closed that is less than this, degrees, is none.
-const BENDS: f64 = 0.05;
+/// A corner that turns more than this when a dart is opened is told, degrees: twice what neighbours may bend where they are sewn.
+const TURNS: f64 = 10.0;
 /// A line across the piece that would lean from the page's upright by less than this, degrees, is laid upright: along the grain.
 const LEANS: f64 = 15.0;
 
@@ -71,10 +72,19 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
         return Err(format!("{} is placed on the fold and stays straight, so it can't give; name another edge, or none", fold.name));
     }
     let (pressed, how) = pressed(bench, dart.pressed, edge, at, tip);
-    let shut = ShutDart { name: &dart.name, edge, at, point: mm(tip), intake, pressed, gives };
+    let before = |e: &Edge| notes.darts.iter().any(|d| alike(&e.name, &d.name) || alike(&e.name, &format!("{} 2", d.name)));
+    let welded: Vec<usize> = layer.edges.iter().enumerate().filter(|(_, e)| before(e)).map(|(k, _)| k).collect();
+    let shut = ShutDart { name: &dart.name, edge, at, point: mm(tip), intake, pressed, gives, welded: &welded };
     let open = dart_opened(&layer, &shut).map_err(|e| e.to_string())?;
-    // A fold is straight and lies as before, whatever turned.
-    let back = upright(&layer, &open.layer);
+    let mut pins = bench.pins.clone();
+    pins.carry(|p| Some(open.carried(p)));
+    // Other darts keep their shape: their points move as their mouths do.
+    for (j, points) in pins.points.iter_mut().enumerate().filter(|(j, _)| *j != k && notes.darts[*j].other_point.is_none()) {
+        let (mouth, was) = (bench.pins.legs[j].first().copied().flatten(), bench.pins.points[j][0]);
+        points[0] = mouth.zip(was).map(|(mouth, was)| open.carried_with(mouth, was)).or(points[0]);
+    }
+    // Folds, and the grain where it was seen, lie as before, whatever turned.
+    let back = upright([(&layer, &bench.pins), (&open.layer, &pins)], edge);
     let own = layer.edges[edge].name.clone();
     let name = next_name(&layer, bench.base(&own));
     let mut lines = open.layer.mapped(back);
@@ -88,7 +98,8 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     bench.rename(&own, &name);
     bench.rename(&own, &dart.name);
     bench.rename(&own, &second);
-    bench.pins.carry(|p| Some(back * open.carried(p)));
+    bench.pins = pins;
+    bench.pins.carry(|p| Some(back * p));
     bench.pins.legs[k] = vec![Some(point(lines.corners[1].at)), Some(point(lines.corners[3].at))];
     bench.pins.points[k][0] = Some(back * tip);
     let side = match pressed {
@@ -96,21 +107,22 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
         PressedTo::Second => "towards its second leg",
         PressedTo::Both => "open",
     };
-    let (gave, by) = &open.gave;
     let of = if notes.darts.len() > 1 { format!("the dart \"{}\"", dart.name) } else { "the dart".into() };
-    let bent = if open.bent_deg > BENDS {
-        format!(
-            "; the piece moved along its fold there, so closed {base} turns by {:.1}° at the dart: true it with the dart folded",
-            open.bent_deg
-        )
-    } else {
-        String::new()
+    let (gave, told) = match &open.gave {
+        Gave::Edge(gave, by) => (format!("{gave} gave {by:+.1} mm"), by.abs() > GIVES),
+        Gave::Corners(corner, by) => {
+            let way = if *by < 0.0 { "closed" } else { "opened" };
+            (
+                format!("all edges keep their length, and corners give, most of all {corner}, which {way} by {:.1}°", by.abs()),
+                by.abs() > TURNS,
+            )
+        }
     };
-    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave} gave {by:+.1} mm{bent}");
+    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave}");
     bench.piece.sew(&base, 0.0, Some((&own, &name)));
-    if by.abs() > GIVES {
+    if told {
         bench.undone(format!(
-            "{of} was opened and {gave} gave {by:+.1} mm, since a sewn dart does not lie flat; check that edge, or say in the notes which one gives"
+            "{of} was opened and {gave}, since a sewn dart does not lie flat; check that, or say in the notes which edge gives"
         ));
     }
     bench.redraft(lines, Change::new(what, How::Chosen));
@@ -160,19 +172,27 @@ fn pressed(bench: &Bench, noted: Option<Pressed>, edge: usize, at: f64, tip: Poi
     (if first.dot(to) > 0.0 { PressedTo::First } else { PressedTo::Second }, how)
 }
 
-/// What lays a fold that was turned back as it lay; nothing where there is none.
-fn upright(before: &Layer, after: &Layer) -> Affine {
-    let fold = |l: &Layer| {
+/// What lays a piece back as it lay after parts of it turned: by its fold; else, as nearly as all its corners go, upright by the grain where that was
+/// seen along an edge or between two places.
+fn upright([(before, at), (after, is)]: [(&Layer, &Pins); 2], edge: usize) -> Affine {
+    let line = |l: &Layer| {
         let walk = l.edges.iter().find(|e| e.line == Line::Fold).map(|e| Walk::of(&e.path))?;
-        Some((walk.at(0.0), walk.at(walk.length())))
+        Some([walk.at(0.0), walk.at(walk.length())])
     };
-    match fold(before).zip(fold(after)) {
-        Some(((a, b), (p, q))) => {
-            let turn = (b - a).atan2() - (q - p).atan2();
-            Affine::translate(a - p) * Affine::rotate_about(turn, p)
-        }
-        None => Affine::IDENTITY,
+    let back = |[a, b]: [Point; 2], [p, q]: [Point; 2]| (b - a).atan2() - (q - p).atan2();
+    if let Some((was, now)) = line(before).zip(line(after)) {
+        return Affine::translate(was[0] - now[0]) * Affine::rotate_about(back(was, now), now[0]);
     }
+    // Three corners are new, after the one the dart's edge starts at.
+    let n = before.corners.len();
+    let corner = |j: usize| (point(after.corners[if j == 0 { 0 } else { j + 3 }].at), point(before.corners[(edge + j) % n].at));
+    let pairs: Vec<(Point, Point)> = (0..n).map(corner).collect();
+    let middle = |of: &dyn Fn(&(Point, Point)) -> Point| (pairs.iter().map(|p| of(p).to_vec2()).sum::<Vec2>() / n as f64).to_point();
+    let (now, was) = (middle(&|p| p.0), middle(&|p| p.1));
+    let (cross, dot) = pairs.iter().fold((0.0, 0.0), |(c, d), (p, q)| (c + (*p - now).cross(*q - was), d + (*p - now).dot(*q - was)));
+    let grain = |pins: &Pins| Some([pins.grain[0]?, pins.grain[1]?]);
+    let turn = grain(at).zip(grain(is)).map_or_else(|| cross.atan2(dot), |(was, now)| back(was, now));
+    Affine::translate(was - now) * Affine::rotate_about(turn, now)
 }
 
 /// A name for a further stretch of an edge.
@@ -185,9 +205,25 @@ fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(), String> 
     let shares = shares(pleat, a.distance(b));
     let count = shares.len() as f64;
     let each = 2.0 * pleat.depth.mm();
-    let (lines, folds) = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
-    bench.pins.folds[k] = folds.into_iter().map(|f| f.map(Some)).collect();
-    let too = changed_too(bench.piece.drafted(), &lines, &pleat.edge);
+    let (lines, too) = if let Some(across) = &pleat.across {
+        let (lines, folds) = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
+        as_full(bench.piece.drafted(), &lines, across)?;
+        bench.pins.folds[k] = folds.into_iter().map(|f| f.map(Some)).collect();
+        let too = changed_too(bench.piece.drafted(), &lines, &pleat.edge);
+        (lines, too)
+    } else {
+        let (at, shares, back) = slashes(bench, &pleat.edge, [a, b], &shares)?;
+        let open = fan::pleated(bench.piece.drafted(), &at, &shares, each).map_err(|e| e.to_string())?;
+        bench.pins.carry(|p| Some(open.carried(p)));
+        let mut slits = open.slits;
+        if back {
+            slits.reverse();
+            slits.iter_mut().for_each(|(sides, _)| sides.reverse());
+        }
+        bench.pins.folds[k] = slits.iter().map(|(sides, _)| sides.map(Some)).collect();
+        bench.pins.pivots[k] = slits.iter().map(|(_, to)| Some(*to)).collect();
+        (open.layer, to_nothing(bench.piece.drafted(), &at))
+    };
     let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
     let what =
         format!("\"{}\" opened: {many} of {:.1} mm, {:.1} mm in all along {}{too}", pleat.name, pleat.depth.mm(), each * count, pleat.edge);
@@ -203,12 +239,18 @@ fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Result<(), Strin
     if full <= sewn {
         return Err(format!("it is {full:.1} mm long drawn out and {sewn:.1} mm as found, so there is nothing to spread"));
     }
-    let (lines, by) = gathered(bench, &gather.edge, [a, b], full - sewn)?;
-    let too = changed_too(bench.piece.drafted(), &lines, &gather.edge);
-    let what = format!(
-        "\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly, {by:.1} mm across the piece{too}",
-        gather.name, gather.edge
-    );
+    let (lines, how) = if let Some(across) = &gather.across {
+        let (lines, by) = gathered(bench, &gather.edge, [a, b], full - sewn)?;
+        as_full(bench.piece.drafted(), &lines, across)?;
+        let too = changed_too(bench.piece.drafted(), &lines, &gather.edge);
+        (lines, format!(", {by:.1} mm across the piece{too}"))
+    } else {
+        let (at, ..) = slashes(bench, &gather.edge, [a, b], &[0.0, 1.0])?;
+        let open = fan::gathered(bench.piece.drafted(), &at, full - sewn).map_err(|e| e.to_string())?;
+        bench.pins.carry(|p| Some(open.carried(p)));
+        (open.layer, to_nothing(bench.piece.drafted(), &at))
+    };
+    let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly{how}", gather.name, gather.edge);
     bench.piece.sew(&gather.edge, full - sewn, None);
     bench.redraft(lines, Change::new(what, How::Chosen));
     Ok(())
@@ -242,6 +284,51 @@ fn gathered(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], more: f64) -> Res
     let stretch = Stretch::of([mm(a), mm(b)], away, by).ok_or("it starts and ends at one place")?;
     bench.pins.carry(|p| Some(stretch.moved(p)));
     Ok((lines, by))
+}
+
+/// Where the piece is slashed from an edge between two places to the edge across; the shares of the way at which it is, clockwise, and whether that is
+/// the other way round than the places.
+fn slashes(bench: &Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64]) -> Result<(Slashes, Vec<f64>, bool), String> {
+    let into = across(bench, edge, [a, b], shares.len())?;
+    let layer = bench.piece.drafted();
+    let on = |p: Point| bench.nearest_on(edge, p).ok_or_else(|| format!("there is no edge called \"{edge}\""));
+    let ((own, from), (other, to)) = (on(a)?, on(b)?);
+    if own != other {
+        return Err(format!("a dart parts {edge} between its ends; say across = \"…\", the edge that is as full"));
+    }
+    let back = from > to;
+    let ([a, b], on) = if back { ([b, a], [to, from]) } else { ([a, b], [from, to]) };
+    let hit = |p: Point, k: usize| {
+        let ray = kurbo::Line::new(p, p + into * 1e4);
+        let hits = layer.edges[k].path.segments().flat_map(|s| s.intersect_line(ray)).map(|h| h.line_t).filter(|t| *t > 1e-4);
+        hits.min_by(f64::total_cmp).map(|t| (t, ray.eval(t)))
+    };
+    let middle = Walk::of(&layer.edges[own].path).at(0.5 * (on[0] + on[1]));
+    let others = (0..layer.edges.len()).filter(|k| *k != own).filter_map(|k| hit(middle, k).map(|(t, _)| (t, k)));
+    let (_, far) = others.min_by(|p, q| p.0.total_cmp(&q.0)).ok_or_else(|| format!("nothing lies across from {edge} there"))?;
+    if let Some(fold) = [own, far].iter().map(|&k| &layer.edges[k]).find(|e| e.line == Line::Fold) {
+        return Err(bends(fold));
+    }
+    let walk = Walk::of(&layer.edges[far].path);
+    let place = |p: Point, beside: f64| hit(p, far).map_or(beside, |(_, q)| walk.nearest(q).0);
+    // Where the edge across ends before, its end is as far as slashes go.
+    let to = [place(a, walk.length()), place(b, 0.0)];
+    if to[0] < to[1] {
+        return Err(format!("{} does not lie across from all of it; say across = \"…\", the edge that is as full", layer.edges[far].name));
+    }
+    let shares = if back { shares.iter().rev().map(|s| 1.0 - s).collect() } else { shares.to_vec() };
+    Ok((Slashes { own, on, across: far, to }, shares, back))
+}
+
+fn to_nothing(layer: &Layer, at: &Slashes) -> String {
+    format!(", to nothing at {}, which keeps its length", layer.edges[at.across].name)
+}
+
+/// Whether the edge that is said to be as full got longer, when a piece was spread all the way.
+fn as_full(before: &Layer, after: &Layer, across: &str) -> Result<(), String> {
+    let k = before.edge(across).ok_or_else(|| format!("there is no edge called \"{across}\" across from it"))?;
+    let longer = after.edges[k].length() - before.edges[k].length() > TOLD;
+    longer.then_some(()).ok_or_else(|| format!("{across} does not lie across from it"))
 }
 
 /// From where to where along an edge.
@@ -300,12 +387,13 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
 /// What is placed on the fold must stay straight.
 fn straight_fold(lines: &Layer) -> Result<(), String> {
     if let Some(fold) = lines.edges.iter().find(|e| e.line == Line::Fold && bent(e)) {
-        return Err(format!(
-            "it would bend {}, which is placed on the fold and stays straight; draw the piece whole, or open it by hand",
-            fold.name
-        ));
+        return Err(bends(fold));
     }
     Ok(())
+}
+
+fn bends(fold: &Edge) -> String {
+    format!("it would bend {}, which is placed on the fold and stays straight; draw the piece whole, or open it by hand", fold.name)
 }
 
 /// Whether an edge is longer than straight from end to end.

@@ -33,19 +33,27 @@ pub struct FullnessDrawn {
 pub(super) fn drawn(draft: &Draft) -> Vec<FullnessDrawn> {
     let Some(notes) = &draft.notes else { return Vec::new() };
     let layer = draft.piece.drafted();
-    let pleats = notes.pleats.iter().zip(&draft.pins.folds).filter_map(|(p, folds)| pleat(draft, layer, p, folds));
+    let pleats = notes
+        .pleats
+        .iter()
+        .zip(&draft.pins.folds)
+        .enumerate()
+        .filter_map(|(k, (p, folds))| pleat(draft, layer, p, (folds, &draft.pins.pivots[k])));
     let gathers = notes.gathers.iter().zip(&draft.pins.gathers).filter_map(|(g, ends)| gather(draft, layer, g, *ends));
     pleats.chain(gathers).collect()
 }
 
-fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, folds: &[[Option<Point>; 2]]) -> Option<FullnessDrawn> {
+fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, (folds, pivots): (&[[Option<Point>; 2]], &[Option<Point>])) -> Option<FullnessDrawn> {
     let long = pleat.stitched_down.map_or(DRAWN, |l| l.mm());
     let toward = pleat.laid.and_then(|laid| toward(draft, laid));
     let mut lines = Vec::new();
-    for fold in folds {
+    for (k, fold) in folds.iter().enumerate() {
         let [Some(a), Some(b)] = *fold else { continue };
         let into = inward(draft, layer, &pleat.edge, a, b)?;
-        let line = |from: Point| straight(from, from + into * long);
+        // Where what it takes up runs out to nothing its lines meet there.
+        let pivot = pivots.get(k).copied().flatten();
+        let line =
+            |from: Point| straight(from, pivot.map_or(from + into * long, |to| from + (to - from) * (long / from.distance(to)).min(1.0)));
         if a.distance(b) < 1e-6 {
             // It lies closed, as it was found.
             lines.push(line(a));
