@@ -377,3 +377,59 @@ fn another_edge_is_not_across() {
         assert_eq!(out.piece.drafted().area(), panel().area());
     }
 }
+
+/// Half a sleeve laid open about its fold: what is noted on the half that was seen lies on the other too, mirrored, as its edges are called there; what is
+/// there once stays so.
+#[test]
+fn what_is_noted_on_half_a_piece_is_on_both_when_it_is_laid_open() {
+    let half = lines(&[
+        ("cap top", "cap", [0.0, 0.0]),
+        ("underarm", "underarm seam", [190.0, 150.0]),
+        ("end seam", "end", [130.0, 580.0]),
+        ("end fold", "fold", [0.0, 580.0]),
+    ]);
+    let text = |once: &str| {
+        format!(
+            "[piece.sleeve]\nkind = \"sleeve\"\nfold = \"fold\"\ncut = \"2, mirrored\"\nopen = true\nallowance = {{ all = \"10 mm\" }}\n\
+             [[piece.sleeve.dart]]\nname = \"elbow\"\nlegs = [{{ edge = \"underarm seam\", at = \"200 mm\" }}]\npoint = {{ mm = [\"90 mm\", \"340 mm\"] }}\nintake = \"12 mm\"\n{once}\
+             [[piece.sleeve.gather]]\nname = \"cuff\"\nedge = \"end\"\nfull = \"150 mm\"\n{once}\
+             [[piece.sleeve.notch]]\nedge = \"cap\"\nat = \"80 mm\"\n{once}\
+             [[piece.sleeve.mark]]\nname = \"loop\"\nat = {{ mm = [\"60 mm\", \"500 mm\"] }}\n{once}"
+        )
+    };
+    for (once, count) in [("", 2), ("once = true\n", 1)] {
+        let said = notes(&text(once));
+        let sleeve = draft("sleeve", &half, &said);
+        assert!(sleeve.undone.is_empty(), "{:?}", sleeve.undone);
+        let drawn = marked(&sleeve, &said.garment, "x/sleeve");
+        assert!(drawn.undone.is_empty(), "{:?}", drawn.undone);
+        assert_eq!((drawn.darts.len(), sleeve.piece.notches.len()), (count, count));
+        assert_eq!(drawn.marks.iter().filter(|m| m.name.starts_with("loop")).count(), count);
+        let notched: Vec<&str> = sleeve.piece.notches.iter().map(|n| n.edge.as_str()).collect();
+        assert!(notched.contains(&"cap seen") && notched.contains(&"cap other") == (count == 2), "{notched:?}");
+        let layer = sleeve.piece.drafted();
+        let long: f64 = ["end seen", "end other"].iter().map(|e| length(layer, e)).sum();
+        assert!((long - 260.0 - 20.0 * f64::from(count as u32)).abs() < 0.02, "{long}");
+        let seams: f64 = ["underarm seam seen", "underarm seam seen 2", "underarm seam other", "underarm seam other 2"]
+            .iter()
+            .filter_map(|e| layer.edge(e))
+            .map(|k| layer.edges[k].length())
+            .sum();
+        assert!((seams - 2.0 * length(&half, "underarm seam")).abs() < 0.01, "{seams}");
+    }
+}
+
+/// The body of a dress ends at its waist: where the garment has a skirt its lower edge is called so, and no hem is turned up there.
+#[test]
+fn the_body_of_a_dress_ends_at_the_waist() {
+    let mut bare = given::body(0.0);
+    bare.corners.iter_mut().enumerate().for_each(|(k, c)| c.name = format!("corner {}", k + 1));
+    bare.edges.iter_mut().enumerate().for_each(|(k, e)| e.name = format!("edge {}", k + 1));
+    for (skirt, name) in [("", "hem"), ("[piece.skirt]\nkind = \"skirt panel\"\n", "waist")] {
+        let said = notes(&format!("[piece.back]\nkind = \"body back\"\nallowance = {{ all = \"10 mm\" }}\n{skirt}"));
+        let back = draft("back", &bare, &said);
+        let layer = back.piece.drafted();
+        assert!((length(layer, name) - 400.0).abs() < 1e-6);
+        assert!(layer.corner(&format!("{name} left")).is_some());
+    }
+}

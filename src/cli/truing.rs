@@ -2,7 +2,7 @@
 
 use super::garment::{self, Known};
 use super::{SOME_FAILED, WRONG_CALL, say};
-use crate::piece::{Check, Joined, NotWalked, Outcome, Piece, SharedOut, Verdict, checks, joins, shared};
+use crate::piece::{Check, Joined, NotWalked, Outcome, Piece, Rough, SharedOut, Verdict, checks, joins, rough, shared};
 use crate::write::{drafted_text, write_whole};
 use anyhow::bail;
 use clap::Args;
@@ -55,6 +55,8 @@ is true; 1: something is to be looked at; 2: the call itself is wrong.";
 
 /// Lines that run on across a seam are told when they do so within this, degrees; beyond it a point is meant.
 const SAID: f64 = 30.0;
+/// Points and dents of less than this, degrees, are told in one line.
+const SLIGHT: f64 = 10.0;
 
 /// Runs the verb.
 pub(super) fn run(call: &Call) -> ExitCode {
@@ -99,6 +101,9 @@ fn done(call: &Call) -> anyhow::Result<bool> {
         return Ok(checks.iter().all(|c| c.outcome != Outcome::Look));
     }
     walked.iter().for_each(|j| tell(call.json, j));
+    if !call.json {
+        across_seams(&walked.iter().flatten().collect::<Vec<_>>());
+    }
     Ok(walked.iter().all(|j| j.as_ref().is_ok_and(Joined::good)))
 }
 
@@ -137,7 +142,8 @@ fn tell(as_json: bool, join: &Result<Joined, NotWalked>) {
 }
 
 fn record(j: &Joined) -> Value {
-    let round = |v: f64| (v * 100.0).round() / 100.0;
+    // Nothing is never less than nothing.
+    let round = |v: f64| (v * 100.0).round() / 100.0 + 0.0;
     let verdict = match j.verdict {
         Verdict::True => "true",
         Verdict::Off => "off",
@@ -193,14 +199,34 @@ fn lines(j: &Joined) -> Vec<String> {
         )
     }));
     out.extend(j.sections_off.iter().map(|(k, d)| format!("  section {k} is off by {d:+.1} mm")));
-    for r in &j.rough {
-        let (bend, what) = (r.bend_deg.abs(), r.makes());
-        out.push(format!("  at {}, {} and {} make a {what} of {bend:.0}° across the seam", r.corner, r.edges[0], r.edges[1]));
-    }
     if j.verdict == Verdict::Off && j.off().abs() < j.walked.known_to {
         out.push(format!("  the lengths themselves are known to {:.1} mm", j.walked.known_to));
     }
     out
+}
+
+/// Lines that make a point or a dent across a seam, after all lengths, for a garment has many; the slight ones in one line.
+fn across_seams(joins: &[&Joined]) {
+    let all = rough(joins);
+    if all.is_empty() {
+        return;
+    }
+    say::result(&"lines that do not run on across a seam, worst first:");
+    let (plain, slight): (Vec<&Rough>, Vec<&Rough>) = all.iter().partition(|r| r.across.bend_deg.abs() >= SLIGHT);
+    for r in plain {
+        let (x, [a, b]) = (r.across, r.sides);
+        let others = if r.others > 0 { format!(", and so at {} more like it", r.others) } else { String::new() };
+        let (what, bend) = (x.makes(), x.bend_deg.abs());
+        say::result(&format!(
+            "  {a} to {b}: at {}, {} and {} make a {what} of {bend:.0}° across the seam{others}",
+            x.corner, x.edges[0], x.edges[1]
+        ));
+    }
+    if !slight.is_empty() {
+        let each: Vec<String> =
+            slight.iter().map(|r| format!("{:.0}° at {} ({})", r.across.bend_deg.abs(), r.across.corner, r.sides[0])).collect();
+        say::result(&format!("  less than {SLIGHT:.0}°: {}", each.join(", ")));
+    }
 }
 
 /// What a band comes to, by its relaxed length, mm.

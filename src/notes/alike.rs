@@ -7,3 +7,9 @@ pub fn alike(a: &str, b: &str) -> bool {
     };
     plain(a) == plain(b)
 }
+
+/// Whether the name of a corner, an edge or a piece is one of the plain numbers given where a person gave none.
+pub fn is_number(name: &str) -> bool {
+    let number = |word: &str| name.strip_prefix(word).is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()));
+    name.is_empty() || ["corner ", "edge ", "piece "].into_iter().any(number)
+}

@@ -14,11 +14,16 @@ pub struct Fault {
 /// Longest message, characters: with the file's name before it, it still fits in one line of talk.
 const LONGEST: usize = 220;
 
+/// The line in which a byte stands, counted from 1.
+pub(super) fn line_at(text: &str, byte: usize) -> usize {
+    let before = text.as_bytes().get(..byte.min(text.len())).unwrap_or_default();
+    1 + before.iter().filter(|b| **b == b'\n').count()
+}
+
 impl Fault {
     /// A fault at a byte of `text`.
     pub fn at(text: &str, byte: usize, words: impl Into<String>) -> Self {
-        let before = text.as_bytes().get(..byte.min(text.len())).unwrap_or_default();
-        let line = 1 + before.iter().filter(|b| **b == b'\n').count();
+        let line = line_at(text, byte);
         let words: String = words.into();
         let flat = words.split_whitespace().collect::<Vec<_>>().join(" ");
         let mut cut: String = flat.chars().take(LONGEST).collect();

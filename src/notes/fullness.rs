@@ -28,6 +28,9 @@ pub struct Dart {
     /// The edge that gives when it is opened; the one it points at when left out.
     #[serde(default)]
     pub gives: Option<String>,
+    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    #[serde(default)]
+    pub once: bool,
 }
 
 /// Which way a dart is pressed.
@@ -73,6 +76,9 @@ pub struct Pleat {
     /// The edge across from it that is as full, so that the piece is spread all the way; when left out it is spread to nothing there.
     #[serde(default)]
     pub across: Option<String>,
+    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    #[serde(default)]
+    pub once: bool,
 }
 
 /// Which way pleats or tucks are laid.
@@ -118,6 +124,9 @@ pub struct Gather {
     /// The edge across from it that is as full, so that the piece is spread all the way; when left out it is spread to nothing there.
     #[serde(default)]
     pub across: Option<String>,
+    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    #[serde(default)]
+    pub once: bool,
 }
 
 /// What draws cloth together.

@@ -1,6 +1,7 @@
 //! Edges that are sewn together.
 
 use super::alike;
+use super::in_line::InLine;
 use super::piece::{Cut, PieceNotes};
 use super::values::{some_length, some_two, two};
 use crate::length::Length;
@@ -78,6 +79,9 @@ pub struct Join {
     /// their names don't tell.
     #[serde(default, deserialize_with = "some_two")]
     pub meet: Option<[EdgeName; 2]>,
+    /// Where it stands.
+    #[serde(skip)]
+    pub line: InLine,
 }
 
 impl Join {

@@ -19,6 +19,7 @@
 //! | `alike` | which names are the same |
 //! | `draft` | changes to a file that keep everything else as it was |
 //! | `guide` | before any picture: how to lay and measure, the blank record |
+//! | `in_line` | the lines in which things stand |
 //! | `fault` | what is wrong, and in which line |
 
 mod alike;
@@ -29,6 +30,7 @@ mod fullness;
 mod garment;
 mod given;
 pub mod guide;
+mod in_line;
 mod join;
 mod piece;
 mod pictures;
@@ -37,15 +39,17 @@ mod read;
 mod shot;
 mod values;
 
-pub use alike::alike;
+pub use alike::{alike, is_number};
 pub use correction::Correction;
 pub use draft::{Draft, Word};
 pub use fault::Fault;
 pub use fullness::{Dart, Gather, GatheredBy, Laid, Pleat, Pressed};
 pub use garment::{Certainty, Directions, Garment, Tape};
 pub(crate) use given::{crosses_itself, sides_meet};
+pub use in_line::{InLine, PieceLines};
 pub use join::{EdgeName, Join, JoinSide, cut_of};
 pub use piece::{Cut, Grain, GrainAlong, GrainRuns, Keep, LayingsMake, Notch, NotchStyle, OnEdge, PieceKind, PieceMark, PieceNotes, Spot};
+pub(crate) use pieces::{crowded, legs_off};
 pub use shot::{
     Belongs, ClothSide, CornerNotes, Counted, EdgeIs, EdgeNotes, Face, InnerNotes, Line, MarkColour, MarkKind, MarkName, MarksNotes, Place,
     RegionNotes, ShotNotes, Up,

@@ -3,6 +3,7 @@
 use super::EdgeIs;
 use super::fullness::{Dart, Gather, Pleat};
 use super::garment::Directions;
+use super::in_line::PieceLines;
 use super::values::{Two, length, notches, some_length, two};
 use crate::length::{Length, Px};
 use serde::Deserialize;
@@ -61,6 +62,8 @@ pub struct PieceNotes {
     pub width: Option<Length>,
     /// Anything else.
     pub remarks: Option<String>,
+    /// Where all that stands.
+    pub lines: PieceLines,
 }
 
 /// Kinds of pieces that are recognised.
@@ -334,6 +337,9 @@ pub struct Notch {
     /// How it is cut.
     #[serde(default)]
     pub style: Option<NotchStyle>,
+    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    #[serde(default)]
+    pub once: bool,
 }
 
 /// How a notch is cut.
@@ -357,6 +363,9 @@ pub struct PieceMark {
     /// What belongs there: drill hole, button, buttonhole, pocket corner …
     #[serde(default)]
     pub is: Option<String>,
+    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    #[serde(default)]
+    pub once: bool,
 }
 
 impl PieceNotes {

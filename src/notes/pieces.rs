@@ -1,9 +1,10 @@
 //! Pieces and tape readings: from their tables, checked for what their values can't know one by one.
 
 use super::fullness::{Dart, Gather, Pleat};
+use super::in_line::Places;
 use super::piece::{Cut, Grain, Keep, LayingsMake, Notch, PieceKind, PieceMark, PieceNotes, Spot};
 use super::values::{NotLess, Two, some_positive};
-use super::{Directions, Fault};
+use super::{Directions, Fault, alike};
 use crate::length::Length;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -43,16 +44,22 @@ pub(super) struct PieceTable {
 
 /// Shrinkage beyond this, percent, is no washing but another cloth.
 const MOST_SHRINKAGE: f64 = 0.5;
+/// Stretch beyond this, percent, no cloth has: the stretchiest are told with 100 % and a little more (seamwork classroom).
+const MOST_STRETCH: f64 = 2.0;
+/// Legs of a dart that lies open are as far apart as it takes in, within this share of it and this, mm (1/4 in).
+const LEGS_OFF: (f64, f64) = (0.25, 6.35);
+/// Pleats nearer to one another than this, mm, are none that can be folded (common practice, no source).
+const PLEATS_APART: f64 = 3.0;
 
 /// A piece from its table.
 ///
 /// # Errors
 /// A facing without its piece, edges or width, two darts, pleats, gathers or marks of one name, a dart with no or three legs, fullness that takes cloth away,
 /// stretch below nothing or shrinkage beyond half.
-pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes, Fault> {
+pub(super) fn piece(text: &str, (name, places): (&str, &Places), table: Spanned<PieceTable>) -> Result<PieceNotes, Fault> {
     let byte = table.span().start;
     let t = table.into_inner();
-    directions(text, byte, &t.stretch, &t.shrinkage)?;
+    directions(text, |key| places.byte(&["piece", name, key]).unwrap_or(byte), &t.stretch, &t.shrinkage)?;
     if t.along.is_empty() == t.width.is_some() || (t.from.is_none() && t.width.is_some()) {
         return Err(Fault::at(text, byte, "a facing needs from (a piece), along (its edges) and width; a lining needs from alone"));
     }
@@ -73,7 +80,7 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
         stretch: t.stretch,
         shrinkage: t.shrinkage,
         darts: named(text, "darts", t.dart, |d| &d.name, dart)?,
-        pleats: named(text, "pleats", t.pleat, |p| &p.name, |_| None)?,
+        pleats: named(text, "pleats", t.pleat, |p| &p.name, pleat)?,
         gathers: named(text, "gathers", t.gather, |g| &g.name, gather)?,
         notches: t.notch,
         marks: named(text, "marks", t.mark, |m| &m.name, |_| None)?,
@@ -81,6 +88,7 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
         along: t.along,
         width: t.width,
         remarks: t.remarks,
+        lines: places.piece(name),
     })
 }
 
@@ -88,13 +96,18 @@ pub(super) fn piece(text: &str, table: Spanned<PieceTable>) -> Result<PieceNotes
 ///
 /// # Errors
 /// They can't.
-pub(super) fn directions(text: &str, byte: usize, stretch: &Directions, shrinkage: &Directions) -> Result<(), Fault> {
+pub(super) fn directions(text: &str, byte: impl Fn(&str) -> usize, stretch: &Directions, shrinkage: &Directions) -> Result<(), Fault> {
     let all = |d: &Directions| [d.lengthwise, d.crosswise, d.bias].into_iter().flatten();
     if let Some(less) = all(stretch).find(|p| p.share() < 0.0) {
-        return Err(Fault::at(text, byte, format!("a stretch is 0 % or more, not {less}: (stretched - relaxed) / relaxed")));
+        return Err(Fault::at(text, byte("stretch"), format!("a stretch is 0 % or more, not {less}: (stretched - relaxed) / relaxed")));
+    }
+    if let Some(much) = all(stretch).find(|p| p.share() > MOST_STRETCH) {
+        let words =
+            format!("no cloth stretches by {much}: write by how much it gets longer, (stretched - relaxed) / relaxed, like \"50 %\"");
+        return Err(Fault::at(text, byte("stretch"), words));
     }
     if let Some(much) = all(shrinkage).find(|p| p.share().abs() > MOST_SHRINKAGE) {
-        return Err(Fault::at(text, byte, format!("a shrinkage lies between -50 % (it grows) and 50 %, not {much}")));
+        return Err(Fault::at(text, byte("shrinkage"), format!("a shrinkage lies between -50 % (it grows) and 50 %, not {much}")));
     }
     Ok(())
 }
@@ -124,9 +137,53 @@ fn named<T>(
 
 fn dart(d: &Dart) -> Option<String> {
     let legs = if d.other_point.is_some() { 1..=1 } else { 1..=2 };
-    (!legs.contains(&d.legs.len())).then(|| {
-        format!("the dart \"{}\" needs where its legs end: one place when sewn shut (or with two points), two when it lies open", d.name)
+    if !legs.contains(&d.legs.len()) {
+        return Some(format!(
+            "the dart \"{}\" needs where its legs end: one place when sewn shut (or with two points), two when it lies open",
+            d.name
+        ));
+    }
+    let [Spot::OnEdge(a), Spot::OnEdge(b)] = d.legs.as_slice() else { return None };
+    if !alike(&a.edge, &b.edge) {
+        return Some(format!("the legs of the dart \"{}\" end on {} and on {}; a dart opens into one edge", d.name, a.edge, b.edge));
+    }
+    let same = a.from.as_deref().unwrap_or_default() == b.from.as_deref().unwrap_or_default();
+    d.intake.filter(|_| same).and_then(|intake| legs_off(&d.name, (a.at.mm() - b.at.mm()).abs(), intake))
+}
+
+/// What is wrong with the legs of a dart that lies open, so far apart, mm.
+pub(crate) fn legs_off(name: &str, apart: f64, intake: Length) -> Option<String> {
+    let off = (apart - intake.mm()).abs();
+    (off > (LEGS_OFF.0 * intake.mm()).max(LEGS_OFF.1)).then(|| {
+        format!("the legs of the dart \"{name}\" end {apart:.0} mm apart, and it takes in {intake}; where it lies open both are the same")
     })
+}
+
+fn pleat(p: &Pleat) -> Option<String> {
+    let [Spot::OnEdge(a), Spot::OnEdge(b)] = &p.between else { return None };
+    let same = alike(&a.edge, &b.edge) && a.from.as_deref().unwrap_or_default() == b.from.as_deref().unwrap_or_default();
+    same.then(|| crowded(p, (a.at.mm() - b.at.mm()).abs())).flatten()
+}
+
+/// What is wrong with pleats that share so long a stretch of their edge, mm.
+pub(crate) fn crowded(p: &Pleat, way: f64) -> Option<String> {
+    let count = f64::from(p.count.unwrap_or(1));
+    if count < 2.0 {
+        return None;
+    }
+    match p.spacing.map(|s| s.mm()) {
+        Some(step) if step * (count - 1.0) > way + PLEATS_APART => Some(format!(
+            "\"{}\": {count:.0} pleats {step:.1} mm apart take {:.0} mm, and between its ends are {way:.0} mm",
+            p.name,
+            step * (count - 1.0)
+        )),
+        step if step.unwrap_or(way / count) < PLEATS_APART => Some(format!(
+            "\"{}\": {count:.0} pleats on {way:.0} mm lie {:.1} mm apart, which nobody folds; look at count and between",
+            p.name,
+            step.unwrap_or(way / count)
+        )),
+        _ => None,
+    }
 }
 
 fn gather(g: &Gather) -> Option<String> {
@@ -231,18 +288,32 @@ reading = "19 1/2 in"
             ("date_certainty = \"probable\"", "date_certainty = \"sure\"", 5, "probable"),
             ("crosswise = \"35 %\"", "crosswise = \"35\"", 6, "percentage"),
             ("crosswise = \"35 %\"", "crosswise = 0.35", 6, "percentage"),
-            ("crosswise = \"35 %\"", "crosswise = \"-3 %\"", 1, "0 % or more"),
+            ("crosswise = \"35 %\"", "crosswise = \"-3 %\"", 6, "0 % or more"),
+            ("crosswise = \"35 %\"", "crosswise = \"300 %\"", 6, "no cloth stretches"),
             ("kind = \"body front\"", "kind = \"bodice\"", 8, "body front"),
             ("cut = \"2, mirrored\"", "cut = \"mirrored\"", 9, "how many"),
             ("all = \"10 mm\"", "all = \"-10 mm\"", 10, "0 mm or more"),
             ("all = \"10 mm\"", "all = \"10\"", 10, "no unit"),
             ("centre = [\"neck centre\", \"hem centre\"]", "centre = [\"neck centre\"]", 11, "length 1"),
-            ("lengthwise = \"3 %\"", "lengthwise = \"60 %\"", 7, "50 %"),
+            ("lengthwise = \"3 %\"", "lengthwise = \"100 %\"", 12, "50 %"),
             ("{ px = [10, 20] }", "{ px = [10, 20, 30] }", 14, "length 3"),
             ("{ px = [10, 20] }", "{ px = [10, 20], edge = \"hem\" }", 14, "one way"),
             ("runs = \"bias\"", "runs = \"askew\"", 15, "bias"),
             ("legs = [\"dart mouth\"]", "legs = []", 16, "legs"),
             ("intake = \"1 in\"", "intake = \"0 in\"", 20, "more than 0"),
+            (
+                "[\"dart mouth\"]",
+                "[{ edge = \"waist\", at = \"60 mm\" }, { edge = \"armhole\", at = \"60 mm\" }]",
+                16,
+                "opens into one edge",
+            ),
+            ("[\"dart mouth\"]", "[{ edge = \"waist\", at = \"20 mm\" }, { edge = \"waist\", at = \"200 mm\" }]", 16, "180 mm apart"),
+            (
+                "between = [\"a\", \"b\"]\ndepth = \"20 mm\"\ncount = 3",
+                "between = [{ edge = \"waist\", at = \"12 mm\" }, { edge = \"waist\", at = \"188 mm\" }]\ndepth = \"20 mm\"\ncount = 100",
+                22,
+                "1.8 mm apart",
+            ),
             ("pressed = \"down\"", "pressed = \"flat\"", 21, "down"),
             ("count = 3", "count = 0", 27, "1 or more"),
             ("full = \"320 mm\"", "full = \"32 mm\"", 29, "longer"),

@@ -1,5 +1,6 @@
 //! Text to notes: read as TOML, then checked for what TOML can't know.
 
+use super::in_line::{PieceLines, Places};
 use super::pictures::{self, ShotTable};
 use super::pieces::{self, PieceTable};
 use super::{Correction, Fault, Garment, Join, Notes, Tape};
@@ -21,16 +22,21 @@ struct File {
 /// Reads and checks notes.
 pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     let file: File = toml::from_str(text).map_err(|e| Fault::of_toml(text, &e))?;
-    let garment = file.garment.map_or(Ok(Garment::default()), |g| garment(text, g))?;
+    let places = Places::of(text);
+    let garment = file.garment.map_or(Ok(Garment::default()), |g| garment(text, &places, g))?;
     pictures::each_once(text, &file.shot)?;
     let shots = file.shot.into_iter().map(|s| pictures::shot(text, s, garment.fragile)).collect::<Result<_, _>>()?;
-    let piece = |(name, table): (String, _)| Ok((name, pieces::piece(text, table)?));
-    let pieces = file.piece.into_iter().map(piece).collect::<Result<BTreeMap<_, _>, Fault>>()?;
-    let join = |j: Spanned<Join>| match j.get_ref().wrong(&pieces) {
-        Some(words) => Err(Fault::at(text, j.span().start, words)),
-        None => Ok(j.into_inner()),
+    let piece = |(name, table): (String, _)| {
+        let piece = pieces::piece(text, (&name, &places), table)?;
+        Ok((name, piece))
     };
-    let joins = file.join.into_iter().map(join).collect::<Result<_, _>>()?;
+    let pieces = file.piece.into_iter().map(piece).collect::<Result<BTreeMap<_, _>, Fault>>()?;
+    let lines = places.each(&["join"]);
+    let join = |(k, j): (usize, Spanned<Join>)| match j.get_ref().wrong(&pieces) {
+        Some(words) => Err(Fault::at(text, j.span().start, words)),
+        None => Ok(Join { line: PieceLines::of(&lines, k), ..j.into_inner() }),
+    };
+    let joins = file.join.into_iter().enumerate().map(join).collect::<Result<_, _>>()?;
     let change = |c: Spanned<Correction>| match c.get_ref().wrong() {
         Some(words) => Err(Fault::at(text, c.span().start, words)),
         None => Ok(c.into_inner()),
@@ -39,7 +45,7 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     Ok(Notes { garment, shots, pieces, joins, tapes: file.tape, changes })
 }
 
-fn garment(text: &str, table: Spanned<Garment>) -> Result<Garment, Fault> {
+fn garment(text: &str, places: &Places, table: Spanned<Garment>) -> Result<Garment, Fault> {
     let byte = table.span().start;
     let garment = table.into_inner();
     if let (Some(earliest), Some(latest)) = (&garment.date_earliest, &garment.date_latest)
@@ -48,7 +54,7 @@ fn garment(text: &str, table: Spanned<Garment>) -> Result<Garment, Fault> {
         let words = format!("date_earliest {} comes after date_latest {}; change them round", earliest.text(), latest.text());
         return Err(Fault::at(text, byte, words));
     }
-    pieces::directions(text, byte, &garment.stretch, &garment.shrinkage)?;
+    pieces::directions(text, |key| places.byte(&["garment", key]).unwrap_or(byte), &garment.stretch, &garment.shrinkage)?;
     Ok(garment)
 }
 

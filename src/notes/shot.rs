@@ -1,5 +1,6 @@
 //! One picture: how the garment lies in it, places and lines in it, and marks laid by hand.
 
+use super::is_number;
 use crate::length::{Length, Px};
 use serde::{Deserialize, Serialize};
 
@@ -327,6 +328,31 @@ pub struct EdgeNotes {
 }
 
 impl EdgeNotes {
+    /// What is said of each edge of an outline with such corners, the first starting at the first; and which stretch it is, where corners that
+    /// nobody named part what is one edge to the notes. Either corner may be told first, unless both edges between two corners are meant apart.
+    pub fn told<'a>(noted: &'a [Self], corners: &[&str]) -> Vec<Option<(&'a Self, usize)>> {
+        let n = corners.len();
+        let mut out: Vec<Option<(&Self, usize)>> = vec![None; n];
+        let place = |name: &str| corners.iter().position(|c| *c == name);
+        let ends = noted.iter().filter_map(|e| Some((e, place(&e.from)?, place(&e.to)?))).filter(|(_, i, j)| i != j);
+        let mut runs: Vec<(&Self, Vec<usize>)> = ends
+            .filter_map(|(e, i, j)| {
+                let run = |i: usize, j: usize| (0..(j + n - i) % n).map(|k| (i + k) % n).collect::<Vec<_>>();
+                let (there, back) = (run(i, j), run(j, i));
+                let free = |run: &Vec<usize>| run[1..].iter().all(|k| is_number(corners[*k]));
+                let single = [&there, &back].into_iter().find(|r| r.len() == 1);
+                single.or_else(|| [&there, &back].into_iter().find(|r| free(r))).map(|r| (e, r.clone()))
+            })
+            .collect();
+        runs.sort_by_key(|(_, run)| run.len());
+        for (e, run) in runs {
+            for (stretch, k) in run.into_iter().enumerate() {
+                out[k] = out[k].or(Some((e, stretch)));
+            }
+        }
+        out
+    }
+
     /// Whether it is the edge between two corners, in either order.
     pub fn joins(&self, a: &str, b: &str) -> bool {
         (self.from.as_str(), self.to.as_str()) == (a, b) || (self.to.as_str(), self.from.as_str()) == (a, b)

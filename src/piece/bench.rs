@@ -20,6 +20,8 @@ pub(super) struct Bench {
     names: Vec<(String, String)>,
     /// What was asked for and not done.
     pub undone: Vec<String>,
+    /// Darts and pleats that lie where none can, and are left out.
+    pub refused: Vec<String>,
     by: Option<String>,
     on: Option<String>,
 }
@@ -107,7 +109,15 @@ fn closed(pleat: &Pleat, between: [Option<Point>; 2]) -> Vec<[Option<Point>; 2]>
 
 impl Bench {
     pub fn new(piece: Piece, pins: Pins, garment: &Garment) -> Self {
-        Self { piece, pins, names: Vec::new(), undone: Vec::new(), by: garment.recorded_by.clone(), on: garment.recorded_on.clone() }
+        Self {
+            piece,
+            pins,
+            names: Vec::new(),
+            undone: Vec::new(),
+            refused: Vec::new(),
+            by: garment.recorded_by.clone(),
+            on: garment.recorded_on.clone(),
+        }
     }
 
     /// Drafts new lines; what a person noted or chose has that person's name and day, unless the change names others.

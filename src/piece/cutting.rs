@@ -3,6 +3,7 @@
 use super::balance::{Balance, balance};
 use super::draft::Piece;
 use super::halves::swapped;
+use super::roughness::rough;
 use super::truing::{Joined, NotWalked, Verdict, piece_notes};
 use super::{Down, How, Line, Pairs, alike, centre, halves};
 use crate::notes::{GrainAlong, JoinSide, Notes};
@@ -156,16 +157,24 @@ fn notches(walked: &[&Joined]) -> Check {
 const NOTCHES: &str = "Notches on both sides of a seam answer one another.";
 
 fn count(n: usize) -> String {
-    if n == 1 { "1 notch".into() } else { format!("{n} notches") }
+    match n {
+        0 => "none noted or drawn".into(),
+        1 => "1 notch".into(),
+        n => format!("{n} notches"),
+    }
 }
 
 fn smooth(walked: &[&Joined]) -> Check {
-    let rough = walked.iter().flat_map(|j| j.rough.iter().map(move |x| (j, x)));
-    let found = rough.map(|(j, x)| {
+    let found = rough(walked).into_iter().map(|r| {
+        let x = r.across;
+        let others = match r.others {
+            0 => String::new(),
+            n => format!(" (and at {n} more like it)"),
+        };
         format!(
-            "{} to {}: at {} the lines of {} and {} make a {} of {:.0}° across the seam.",
-            j.sides[0],
-            j.sides[1],
+            "{} to {}: at {} the lines of {} and {} make a {} of {:.0}° across the seam{others}.",
+            r.sides[0],
+            r.sides[1],
             x.corner,
             x.edges[0],
             x.edges[1],
@@ -173,7 +182,7 @@ fn smooth(walked: &[&Joined]) -> Check {
             x.bend_deg.abs()
         )
     });
-    check("smooth", "With the seams closed, neck, armholes and hem run on without a point or a dent.", found.collect())
+    check("smooth", "With the seams closed, neck, armholes and hem run on without a point or a dent, worst first.", found.collect())
 }
 
 fn allowances(notes: &Notes) -> Check {

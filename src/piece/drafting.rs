@@ -5,7 +5,8 @@
 use super::bench::{Bench, Pins};
 use super::correcting::correct;
 use super::draft::{Change, Piece};
-use super::noted::noted_edges;
+use super::misplaced::{misplaced, off_cloth};
+use super::noted::{noted_edges, sewn_as_one};
 use super::opening::opened;
 use super::page::{Down, Laying, laying};
 use super::propose::{AsSeen, ByShape, proposed};
@@ -65,34 +66,48 @@ pub fn drafted(given: &Given) -> Draft {
     let edges = noted_edges(&mut found, &given.shot.edges);
     let mirrored = given.shot.wrong_side_up().unwrap_or(false);
     let told = notes.and_then(|p| p.kind);
-    let seen = AsSeen { name: given.name, kind: told, up: given.shot.up, wrong_side_up: mirrored };
+    let waisted = given.notes.pieces.iter().any(|(name, p)| is_skirt(name, p.kind));
+    let seen = AsSeen { name: given.name, kind: told, up: given.shot.up, wrong_side_up: mirrored, waisted };
     let proposal = proposed(&found, &seen);
     let by_shape = proposal.as_ref().map_or_else(ByShape::default, |p| p.apply(&mut found));
     let kind = told.map(|k| Known::new(k, How::Noted)).or_else(|| proposal.map(|p| Known::new(p.kind, How::Assumed)));
     let at = |spot: &Spot| place(&found, spot).or_else(|| (given.place)(spot));
-    let laying = laying(&found, kind.map(|k| k.value), notes, mirrored, &at);
-    let pins = Pins::of(&found, notes, &at);
+    let off_cloth = notes.and_then(|n| off_cloth(&found, n.grain.as_ref()?, &at));
+    let without = off_cloth.and(notes).map(|n| PieceNotes { grain: None, ..n.clone() });
+    let laying = laying(&found, kind.map(|k| k.value), without.as_ref().or(notes), mirrored, &at);
+    let pins = Pins::of(&found, without.as_ref().or(notes), &at);
     let mut bench = Bench::new(Piece::new(given.name, found.clone()).laid(Some(laying.down)), pins, &given.notes.garment);
-    if laying.down != Down::Grain && notes.is_some_and(|n| n.grain.is_some()) {
-        bench
-            .undone(format!("its grain is noted along a line that can't be found on it; look at \"along\" of the grain of {}", given.name));
+    if let Some(n) = notes.filter(|n| laying.down != Down::Grain && n.grain.is_some()) {
+        let why = off_cloth.map_or_else(
+            || "along a line that can't be found on it".into(),
+            |off| format!("between places of which one lies {off:.0} mm off the cloth"),
+        );
+        bench.undone(format!("its grain is noted {why}; look at \"along\" of the grain of {}{}", given.name, n.lines.grain));
     }
     lay(&mut bench, &laying);
+    sewn_as_one(&mut bench, &given.shot.edges);
     sewn_folds(&mut bench, &edges);
-    if let Some(notes) = notes {
+    let mut own = notes.cloned();
+    if let Some(notes) = &mut own {
+        misplaced(&mut bench, notes);
         unfold(&mut bench, notes, given.shot.up, given.other);
         keep(&mut bench, notes, kind.map(|k| k.value), given.shot.up);
         if notes.open {
             opened(&mut bench, notes);
         }
     }
-    size(&mut bench, &laying, notes, given.notes);
-    true_seam(&mut bench, &edges, notes);
+    size(&mut bench, &laying, own.as_ref(), given.notes);
+    true_seam(&mut bench, &edges, own.as_ref());
     correct(&mut bench, given.notes);
-    notes.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
+    own.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
     let names = bench.names();
     let Bench { piece, pins, undone, .. } = bench;
-    Draft { piece, pins, kind, by_shape, edges, notes: notes.cloned(), up: given.shot.up, laying, names, undone }
+    Draft { piece, pins, kind, by_shape, edges, notes: own, up: given.shot.up, laying, names, undone }
+}
+
+/// Whether a piece is a skirt's, by what it is or what it is called.
+fn is_skirt(name: &str, kind: Option<PieceKind>) -> bool {
+    kind == Some(PieceKind::SkirtPanel) || name.to_lowercase().split(|c: char| !c.is_alphabetic()).any(|w| matches!(w, "skirt" | "peplum"))
 }
 
 impl Draft {

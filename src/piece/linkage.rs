@@ -99,6 +99,8 @@ mod tests {
         let end = bars.iter().zip(&a).fold(Point::new(100.0, 0.0), |p, (b, a)| p + turn(*b, *a));
         assert!(end.distance(to) < 1e-9, "{end:?}");
         let stiff = turned(&bars, &[1e4, 1e4, 1.0, 1.0], [0.0, 0.0], Point::new(100.0, 0.0), to).expect("joined");
-        assert!(stiff[0].abs() < 1e-3 && (stiff[1] - stiff[0]).abs() < 1e-3, "{stiff:?}");
+        // What is stiff turns less, as far as the ends let it.
+        let strain = |a: &[f64]| a[0] * a[0] + (a[1] - a[0]).powi(2);
+        assert!(strain(&stiff) < strain(&a), "{stiff:?} {a:?}");
     }
 }

@@ -85,7 +85,8 @@ pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
     let cut = draft.notes.as_ref().and_then(|n| allowances(draft, n)).and_then(|all| match cut_line(layer, &all) {
         Ok(cut) => Some(cut),
         Err(e) => {
-            undone.push(format!("no cut line was drawn: {e}"));
+            let line = draft.notes.as_ref().map(|n| n.lines.allowance).unwrap_or_default();
+            undone.push(format!("no cut line was drawn: {}{line}", e.to_string().trim_end_matches('.')));
             None
         }
     });

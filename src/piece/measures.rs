@@ -4,6 +4,7 @@
 //!
 //! Each with how far it may be out: what both of its ends may be, and what the sheet's own scale may add.
 
+use super::halved::halved;
 use super::layer::Layer;
 use super::ruler::Ruler;
 use crate::length::{Length, Mm};
@@ -47,7 +48,7 @@ pub struct Measured<'a> {
     pub kind: PieceKind,
     /// Share of a length that the sheet's own scale may be out by (95 %).
     pub scale: f64,
-    /// Of half a body the edge that lies on the fold.
+    /// Of half a piece the edge that lies on the fold.
     pub fold: Option<&'a str>,
 }
 
@@ -62,6 +63,47 @@ const HALVED: [(&str, &str, bool); 5] = [
     ("half across back", "across back, doubled", false),
 ];
 
+/// What flat measures are called.
+const KNOWN: [&str; 32] = [
+    "chest",
+    "waist",
+    "hem sweep",
+    "across shoulders",
+    "across front",
+    "across back",
+    "neck width",
+    "neck depth",
+    "centre length",
+    "length",
+    "side length",
+    "shoulder",
+    "armhole",
+    "sleeve length",
+    "cap height",
+    "underarm length",
+    "biceps",
+    "sleeve opening",
+    "thigh",
+    "knee",
+    "leg opening",
+    "inside leg",
+    "outside leg",
+    "front rise",
+    "back rise",
+    "height",
+    "width",
+    "half chest",
+    "half waist",
+    "half hem sweep",
+    "half across front",
+    "half across back",
+];
+
+/// Whether a reading's words name a measure, wherever it may be taken.
+pub(crate) fn is_measure(what: &str) -> bool {
+    KNOWN.iter().any(|name| ["left", "right"].into_iter().any(|side| super::taped::names(what, name, Some(side))))
+}
+
 /// Below the armhole, the underarm or the crotch: 1 in.
 const BELOW: f64 = Length::from_inches(1.0).mm();
 /// Below the high shoulder point: 5 in.
@@ -70,9 +112,15 @@ const BELOW_SHOULDER: f64 = Length::from_inches(5.0).mm();
 const NO_NECKLINE: f64 = 1.0;
 
 impl Measured<'_> {
-    /// All measures that its corners and edges allow, in the order in which they are told. Widths of half a body are told doubled too.
+    /// All measures that its corners and edges allow, in the order in which they are told. Widths of half a piece are told doubled too.
     pub fn all(&self) -> Vec<Measure> {
         let of_body = matches!(self.kind, PieceKind::BodyFront | PieceKind::BodyBack);
+        if let Some(fold) = self.fold.filter(|_| !of_body && self.layer.corner("end fold").is_none()) {
+            let half = halved(self, fold);
+            if !half.is_empty() {
+                return half;
+            }
+        }
         let half = self.fold.filter(|_| of_body).and_then(|fold| half_named(self.layer, fold));
         let Some(ruler) = Ruler::of(half.as_ref().unwrap_or(self.layer), self.scale) else { return Vec::new() };
         let mut out = Vec::new();
@@ -126,11 +174,16 @@ fn body(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
     let name = |whole: &'static str, halved: &'static str| if half { halved } else { whole };
     let (underarm, hem) = (r.down("underarm"), r.down(if half { "hem side" } else { "hem" }));
     out.extend(underarm.and_then(|d| r.across(name("chest", "half chest"), d + BELOW, !half)));
+    let waisted = r.ends_at_waist();
     out.extend(
-        underarm.zip(hem).and_then(|(a, b)| r.waist(name("waist", "half waist"), a + BELOW, b).map(|m| Measure { half_round: !half, ..m })),
+        underarm
+            .zip(hem)
+            .filter(|_| !waisted)
+            .and_then(|(a, b)| r.waist(name("waist", "half waist"), a + BELOW, b).map(|m| Measure { half_round: !half, ..m })),
     );
-    out.extend(r.corners("hem sweep", "hem left", "hem right", true));
-    out.extend(r.corners("half hem sweep", "hem centre", "hem side", false));
+    let [sweep, half_sweep] = if waisted { ["waist", "half waist"] } else { ["hem sweep", "half hem sweep"] };
+    out.extend(r.corners(sweep, "hem left", "hem right", true));
+    out.extend(r.corners(half_sweep, "hem centre", "hem side", false));
     out.extend(r.corners("across shoulders", "shoulder tip left", "shoulder tip right", false));
     if let Some(high) = r.down("neck").filter(|h| r.down("shoulder tip").is_some() && underarm.is_some_and(|u| h + BELOW_SHOULDER < u)) {
         let whole = if kind == PieceKind::BodyBack { "across back" } else { "across front" };
@@ -306,7 +359,7 @@ mod tests {
             let want = [
                 ("half chest", chest / 2.0),
                 ("chest, doubled", chest),
-                ("hem sweep, doubled", 500.0),
+                ("waist, doubled", 500.0),
                 ("across front, doubled", 2.0 * (220.0 + 40.0 * 77.0 / 200.0)),
                 ("centre length", 510.0),
                 ("length", 600.0),

@@ -11,17 +11,18 @@
 //! | `halves` | half a piece on the fold, its mean with the other, right angles there |
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
-//! | `measures`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
+//! | `measures`, `halved`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
 //! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
 //! | `fullness`, `fan`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
-//! | `noted`, `page`, `sides`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
+//! | `misplaced` | what the notes place where it can't be |
+//! | `noted`, `page`, `sides`, `both_halves`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
 //! | `marked`, `pleated` | what is drawn on a piece beside its stitch line: cut line, notches, darts, pleats, drill marks, grain, label |
 //! | `derived` | facings and linings of trued pieces |
 //! | `row`, `sewn` | edges in a row as they are sewn; two rows walked against each other |
 //! | `share`, `sharing`, `evenly` | a small difference between them shared out, notches with it |
-//! | `truing`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
+//! | `truing`, `roughness`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
 //! | `crossing` | where lines cross |
 //! | `answering`, `laid_line`, `middle`, `layings` | several layings laid on each other: corners that answer one another, how far they lie apart |
 //! | `between`, `together` | the mean of layings drawn; a piece put together from several |
@@ -31,6 +32,7 @@ mod answering;
 mod balance;
 mod bench;
 mod between;
+mod both_halves;
 mod centre;
 mod crossing;
 mod correcting;
@@ -46,6 +48,7 @@ mod finish;
 mod fitting;
 mod fullness;
 mod grain;
+mod halved;
 mod halves;
 mod known;
 mod laid_line;
@@ -55,6 +58,7 @@ mod linkage;
 mod marked;
 mod measures;
 mod middle;
+mod misplaced;
 mod notch;
 mod noted;
 mod notching;
@@ -63,6 +67,7 @@ mod page;
 mod pairs;
 mod pleated;
 mod propose;
+mod roughness;
 mod row;
 mod ruler;
 mod seam_line;
@@ -94,6 +99,7 @@ pub use known::{How, Known};
 pub use layer::{Corner, Edge, Inner, Layer, LayerError, Line, alike};
 pub use layings::{EdgeSpread, LaidOut, LayingError, Layings, Spread, layings};
 pub use marked::{DartDrawn, MarkAt, Marked, NotchDrawn, marked};
+pub(crate) use measures::is_measure;
 pub use measures::{Measure, Measured, Taken};
 pub use notch::notches;
 pub use notching::match_notches;
@@ -101,6 +107,7 @@ pub use page::{Down, Laying};
 pub use pairs::Pairs;
 pub use pleated::FullnessDrawn;
 pub use propose::{AsSeen, ByShape, Proposal, proposed};
+pub use roughness::{Rough, rough};
 pub use row::{Part, Row};
 pub use seam_line::seam_line;
 pub use sewn::{Across, MeetError, Section, Walked, walked};

@@ -11,7 +11,7 @@ use super::layer::alike;
 use super::row::Row;
 use super::sewn::walked;
 use super::truing::{is_cap, rows};
-use crate::notes::{Join, NotchStyle, Notes, PieceKind, PieceNotes};
+use crate::notes::{Join, Notch, NotchStyle, Notes, PieceKind, PieceLines, PieceNotes};
 
 /// Share of an armhole, from the underarm up, at which it is notched.
 const UP_THE_ARMHOLE: f64 = 1.0 / 3.0;
@@ -26,8 +26,11 @@ pub(super) fn noted(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKin
         let found = bench.pins.notches[k].and_then(|p| bench.nearest_on(&notch.edge, p));
         let Some((edge, at)) = found else {
             bench.undone(format!(
-                "a notch {} along {} has no place: the edge is not there, shorter, or went with the other half",
-                notch.at, notch.edge
+                "a notch {} along {} has no place: {}{}",
+                notch.at,
+                notch.edge,
+                no_place(bench, notch),
+                PieceLines::of(&notes.lines.notches, k)
             ));
             continue;
         };
@@ -35,6 +38,17 @@ pub(super) fn noted(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKin
         let count = notch.count.unwrap_or_else(|| usual(&bench.piece.name, &name, kind));
         let style = notch.style.unwrap_or(NotchStyle::Slit);
         bench.piece.notches.push(NotchAt { edge: name, at, count, style, how: How::Noted, answers: None });
+    }
+}
+
+/// Why a notch has no place on its edge.
+fn no_place(bench: &Bench, notch: &Notch) -> String {
+    let found = bench.piece.found();
+    match (found.edge(&notch.edge), &notch.from) {
+        (None, _) => format!("there is no edge called \"{}\"", notch.edge),
+        (Some(k), _) if notch.at.mm() > found.edges[k].length() => format!("the edge is {:.1} mm long", found.edges[k].length()),
+        (Some(_), Some(from)) => format!("the edge does not end at \"{from}\", or went with the other half"),
+        (Some(_), None) => "it went with the other half".into(),
     }
 }
 

@@ -9,6 +9,7 @@ use super::draft::Change;
 use super::fan::{self, Slashes};
 use super::fullness::{Stretch, spread, stretched};
 use super::layer::{Edge, Layer, Line, mm, point};
+use super::misplaced::refused;
 use super::pleated::centre_x;
 use super::walk::Walk;
 use crate::notes::{Dart, Gather, PieceNotes, Pleat, Pressed};
@@ -30,12 +31,15 @@ pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
     let two_points = |d: &Dart| d.other_point.is_some();
     let darts = || notes.darts.iter().enumerate();
     for (k, dart) in darts().filter(|d| two_points(d.1)).chain(darts().filter(|d| !two_points(d.1))) {
+        if refused(bench, &dart.name) {
+            continue;
+        }
         let done = if two_points(dart) { open_double_pointed(bench, k, dart) } else { open_dart(bench, notes, k, dart) };
         if let Err(why) = done {
             bench.undone(format!("the dart \"{}\" was not opened: {why}", dart.name));
         }
     }
-    for (k, pleat) in notes.pleats.iter().enumerate() {
+    for (k, pleat) in notes.pleats.iter().enumerate().filter(|(_, p)| !bench.refused.contains(&p.name)).collect::<Vec<_>>() {
         if let Err(why) = open_pleat(bench, k, pleat) {
             bench.undone(format!("\"{}\" was not opened: {why}", pleat.name));
         }
@@ -86,7 +90,8 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     // Folds, and the grain where it was seen, lie as before, whatever turned.
     let back = upright([(&layer, &bench.pins), (&open.layer, &pins)], edge);
     let own = layer.edges[edge].name.clone();
-    let name = next_name(&layer, bench.base(&own));
+    let base = sewn_as(bench, &own);
+    let name = next_name(&layer, &base);
     let mut lines = open.layer.mapped(back);
     let second = format!("{} 2", dart.name);
     lines.edges[2].name.clone_from(&second);
@@ -94,7 +99,6 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     for (corner, what) in lines.corners[1..4].iter_mut().zip(["first leg", "end", "second leg"]) {
         corner.name = format!("{}: {what}", dart.name);
     }
-    let base = bench.base(&own).to_owned();
     bench.rename(&own, &name);
     bench.rename(&own, &dart.name);
     bench.rename(&own, &second);
@@ -193,6 +197,12 @@ fn upright([(before, at), (after, is)]: [(&Layer, &Pins); 2], edge: usize) -> Af
     let grain = |pins: &Pins| Some([pins.grain[0]?, pins.grain[1]?]);
     let turn = grain(at).zip(grain(is)).map_or_else(|| cross.atan2(dot), |(was, now)| back(was, now));
     Affine::translate(was - now) * Affine::rotate_about(turn, now)
+}
+
+/// The edge that a stretch of it is sewn as.
+fn sewn_as(bench: &Bench, own: &str) -> String {
+    let sewn = bench.piece.sewn().iter().find(|s| s.stretches.iter().any(|n| alike(n, own)));
+    sewn.map_or(own, |s| s.edge.as_str()).to_owned()
 }
 
 /// A name for a further stretch of an edge.

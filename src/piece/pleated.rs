@@ -38,7 +38,7 @@ pub(super) fn drawn(draft: &Draft) -> Vec<FullnessDrawn> {
         .iter()
         .zip(&draft.pins.folds)
         .enumerate()
-        .filter_map(|(k, (p, folds))| pleat(draft, layer, p, (folds, &draft.pins.pivots[k])));
+        .filter_map(|(k, (p, folds))| pleat(draft, layer, p, (folds, draft.pins.pivots.get(k).map_or(&[][..], Vec::as_slice))));
     let gathers = notes.gathers.iter().zip(&draft.pins.gathers).filter_map(|(g, ends)| gather(draft, layer, g, *ends));
     pleats.chain(gathers).collect()
 }

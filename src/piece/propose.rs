@@ -16,6 +16,8 @@ pub struct AsSeen<'a> {
     pub up: Option<Up>,
     /// Whether the cloth is seen from its wrong side.
     pub wrong_side_up: bool,
+    /// Whether the garment has a skirt, so that its body ends at the waist.
+    pub waisted: bool,
 }
 
 /// What a piece looks like.
@@ -105,7 +107,8 @@ fn named(layer: &Layer, shape: &Shape, kind: PieceKind, lay: &Lay, mirrored: boo
     let right_is_left = back == seen.wrong_side_up;
     let sided = |name: &str| {
         let [right, left] = if right_is_left { ["left", "right"] } else { ["right", "left"] };
-        name.replace('>', right).replace('<', left)
+        let name = name.replace('>', right).replace('<', left);
+        if seen.waisted && matches!(kind, PieceKind::BodyFront | PieceKind::BodyBack) { name.replace("hem", "waist") } else { name }
     };
     let mut corners = vec![None; n];
     let mut edges = vec![String::new(); n];

@@ -28,7 +28,7 @@ pub(super) struct Ruler<'a> {
 impl<'a> Ruler<'a> {
     /// For the lines of a piece whose corners' names tell top and bottom; `scale` is the share of a length that the sheet may be out by.
     pub fn of(layer: &'a Layer, scale: f64) -> Option<Self> {
-        let corner = |name: &str| layer.corner(name).map(|k| layer.corners[k].at);
+        let corner = |name: &str| lowest(layer, name).map(|k| layer.corners[k].at);
         let between = |a: &str, b: &str| corner(a).zip(corner(b)).map(|(a, b)| a.lerp(b, 0.5));
         // From a place at the top to one at the bottom, however the piece lies.
         let ways = [
@@ -53,8 +53,13 @@ impl<'a> Ruler<'a> {
         Some(Self { layer, outline: layer.outline(), line, scale })
     }
 
+    /// Whether it ends in an edge that is called the waist.
+    pub fn ends_at_waist(&self) -> bool {
+        self.layer.edge("waist").is_some()
+    }
+
     pub fn corner(&self, name: &str) -> Option<Mm> {
-        self.layer.corner(name).map(|k| self.layer.corners[k].at)
+        lowest(self.layer, name).map(|k| self.layer.corners[k].at)
     }
 
     /// The one of that name, or the mean of those on either side, left and right or a sleeve's front and back: how far down it lies.
@@ -137,4 +142,10 @@ impl<'a> Ruler<'a> {
             out.extend(own.map(|m| Measure { side: Some(side), ..m }));
         }
     }
+}
+
+/// A corner by its name; the lower corners of a body that ends at its waist are the waist's.
+fn lowest(layer: &Layer, name: &str) -> Option<usize> {
+    let at_waist = || name.strip_prefix("hem ").and_then(|side| layer.corner(&format!("waist {side}")));
+    layer.corner(name).or_else(at_waist)
 }

@@ -2,25 +2,30 @@
 
 use super::How;
 use super::bench::Bench;
+use super::both_halves::both_halves;
 use super::centre::{Centre, centre};
 use super::draft::Change;
 use super::fullness::unfolded;
 use super::halves::{Half, Keep, kept};
-use super::layer::{Edge, Layer, Line, alike, joined, mm, point};
+use super::layer::{Edge, Layer, Line, alike, ends, joined, mm, point};
+use super::misplaced::no_fold;
 use super::pairs::Pairs;
 use crate::notes::{self, PieceKind, PieceNotes, Up};
-use kurbo::Point;
+use kurbo::{Affine, Point};
 
 /// A place this near to the centre, mm, belongs to both halves.
 const AT_CENTRE: f64 = 0.5;
 
 /// Lays a piece open that was traced folded, or marks the edge that is placed on the fold of the cloth.
-pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>, other: Option<&Layer>) {
-    let Some(name) = &notes.fold else { return };
+pub(super) fn unfold(bench: &mut Bench, notes: &mut PieceNotes, up: Option<Up>, other: Option<&Layer>) {
+    let Some(name) = &notes.fold.clone() else { return };
     let mut lines = bench.piece.drafted().clone();
     let Some(k) = lines.edge(name) else {
-        return bench.undone(format!("it has no edge called \"{name}\" to unfold about or to place on the fold"));
+        return bench.undone(format!("it has no edge called \"{name}\" to unfold about or to place on the fold{}", notes.lines.fold));
     };
+    if let Some(off) = no_fold(&lines, k) {
+        return bench.undone(format!("{name} can be no fold: it bends {off:.0} mm from straight; look at \"fold\"{}", notes.lines.fold));
+    }
     if notes.cut.as_ref().is_some_and(|c| c.on_fold) {
         lines.edges[k].line = Line::Fold;
         return bench.redraft(lines, Change::new(format!("{name} is placed on the fold"), How::Noted));
@@ -59,24 +64,9 @@ pub(super) fn unfold(bench: &mut Bench, notes: &PieceNotes, up: Option<Up>, othe
         ),
         None => format!("unfolded about {name}, its other face taken to be as the one seen"),
     };
+    let mirror = ends(&lines.edges[k].path).filter(|_| face.is_none()).map(|(a, b)| Affine::reflect(a, b - a));
     bench.redraft(open, Change::new(what, How::Noted));
-    if face.is_none() {
-        on_one_half(bench, notes);
-    }
-}
-
-/// Tells which darts and notches of a piece that is laid open stand on the half that was seen alone.
-fn on_one_half(bench: &mut Bench, notes: &PieceNotes) {
-    let darts = notes.darts.iter().map(|d| format!("the dart \"{}\"", d.name));
-    let notches = notes.notches.iter().map(|n| format!("the notch {} along {}", n.at, n.edge));
-    let noted: Vec<String> = darts.chain(notches).collect();
-    if !noted.is_empty() {
-        bench.undone(format!(
-            "on the half that was seen, and not on the other, {} {}; draw that there by hand, or keep the piece on the fold (cut = \"1, place on fold\")",
-            if noted.len() == 1 { "stands" } else { "stand" },
-            noted.join(" and ")
-        ));
-    }
+    both_halves(bench, notes, words, mirror);
 }
 
 /// Keeps one half, or the mean of both, as asked; left and right are the wearer's.

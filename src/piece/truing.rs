@@ -127,7 +127,7 @@ pub fn joins<P: Borrow<Piece>>(notes: &Notes, pieces: &[P]) -> Vec<Result<Joined
 
 fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWalked> {
     let [a, b] = &join.edges;
-    let missing = |why: String| NotWalked { join: format!("{a} to {b}"), why };
+    let missing = |why: String| NotWalked { join: format!("{a} to {b}"), why: format!("{why}{}", join.line) };
     let rows = rows(notes, pieces, join).map_err(missing)?;
     let caps = join.edges.each_ref().map(|s| is_cap(notes, s));
     let swap = caps[1] && !caps[0];
@@ -139,6 +139,10 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
         (rows, [a.to_string(), b.to_string()], 1.0)
     };
     let walked = walked(&rows[0], &rows[1], join.meet.as_ref()).map_err(|e| missing(e.to_string()))?;
+    let longest = walked.lengths[0].max(walked.lengths[1]);
+    if let Some(ease) = join.ease.filter(|ease| ease.mm().abs() >= longest) {
+        return Err(missing(format!("an ease of {ease} is more than either edge is long, {longest:.1} mm")));
+    }
     let ease = join.ease.map_or(Known::new(0.0, How::Assumed), |l| Known::new(sign * l.mm(), How::Noted));
     let tolerance = join.tolerance.map_or(Known::new(TRUE, How::Assumed), |l| Known::new(l.mm(), How::Noted));
     let difference = walked.lengths[0] - walked.lengths[1];

@@ -221,6 +221,8 @@ pub enum Doubt {
     Unanswered {
         /// What, with the name the notes have for it.
         what: String,
+        /// Whether there is such a thing, and only these pictures do not show it so that it could be taken.
+        known: bool,
     },
     /// Few pixels to the millimetre.
     LowResolution {

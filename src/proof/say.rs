@@ -33,7 +33,10 @@ impl Doubt {
             Self::RepeatDiffers { piece, off, allowed } => repeat_differs(piece, *off, *allowed),
             Self::NotCompared { piece, what } => format!("{piece}: its pictures were not compared: {what}."),
             Self::NotDrafted { piece, what } => format!("{piece}: {what}."),
-            Self::Unanswered { what } => {
+            Self::Unanswered { what, known: true } => format!(
+                "The notes have a tape reading of the {what}, and it can't be taken from these pictures, so the two are not compared. Name the corners between which it lies, or picture the piece so that they show."
+            ),
+            Self::Unanswered { what, .. } => {
                 format!(
                     "The notes name the {what}, and nothing in these pictures answers to it. Look at the spelling, or take the picture that shows it."
                 )

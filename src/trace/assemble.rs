@@ -292,15 +292,19 @@ fn lines_of(piece: &PieceLines) -> impl Iterator<Item = &SeamPath> {
     std::iter::once(&piece.outer).chain(&piece.holes)
 }
 
-/// Edges said to be straight whose corners are no neighbours on any outline.
+/// Edges whose corners lie on one outline with another named one between them either way; and those said to be straight whose corners are no
+/// neighbours on any.
 fn edges_not_there(pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
-    let there = |n: &EdgeNotes| {
-        pieces.iter().any(|p| {
-            let name = |k: Option<usize>| k.and_then(|k| p.corner_names.get(k));
-            p.outline.edges.iter().any(|e| matches!((name(e.from), name(e.to)), (Some(a), Some(b)) if n.joins(a, b)))
-        })
+    let names = |p: &Traced| p.corner_names.clone();
+    let on = |p: &Traced, n: &EdgeNotes| [&n.from, &n.to].iter().all(|c| names(p).contains(c));
+    let told = |p: &Traced, n: &EdgeNotes| {
+        let corners = names(p);
+        let told = EdgeNotes::told(&wanted.notes.edges, &corners.iter().map(String::as_str).collect::<Vec<_>>());
+        let own: Vec<usize> = told.into_iter().flatten().filter(|(e, _)| std::ptr::eq(*e, n)).map(|(_, stretch)| stretch).collect();
+        if n.straight { own.len() == 1 } else { !own.is_empty() }
     };
-    let missing = wanted.notes.edges.iter().filter(|n| n.straight && !there(n));
+    let there = |n: &EdgeNotes| pieces.iter().any(|p| told(p, n)) || !(n.straight || pieces.iter().any(|p| on(p, n)));
+    let missing = wanted.notes.edges.iter().filter(|n| !there(n));
     missing.map(|n| Doubt::EdgeNotThere { from: n.from.clone(), to: n.to.clone() }).collect()
 }
 

@@ -89,11 +89,7 @@ pub(super) fn corners(outline: &Outline, named: &[&Named], noted: &[CornerNotes]
     names.iter().enumerate().map(|(k, n)| n.map_or_else(|| number(k), str::to_string)).collect()
 }
 
-/// Whether the name of a corner, an edge or a piece is one of the plain numbers given where a person gave none.
-pub fn is_number(name: &str) -> bool {
-    let number = |word: &str| name.strip_prefix(word).is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()));
-    name.is_empty() || ["corner ", "edge ", "piece "].into_iter().any(number)
-}
+pub use crate::notes::is_number;
 
 /// The name of an edge by those of its corners, which the notes or marks give; none where one is known by its number alone.
 pub fn by_corners(from: &str, to: &str) -> Option<String> {
@@ -108,17 +104,20 @@ pub fn between(from: &str, to: &str) -> String {
 /// A name for each edge: the one noted for its two corners, else those corners' own names, else a number.
 pub(super) fn edges(outline: &Outline, corner_names: &[String], noted: &[EdgeNotes], given: &[&Named]) -> Vec<String> {
     let name = |k: Option<usize>| k.and_then(|k| corner_names.get(k)).filter(|n| given.iter().any(|g| g.name == **n));
+    let told = EdgeNotes::told(noted, &corner_names.iter().map(String::as_str).collect::<Vec<_>>());
     outline
         .edges
         .iter()
         .enumerate()
-        .map(|(k, e)| match (name(e.from), name(e.to)) {
-            (Some(a), Some(b)) => {
-                let own = noted.iter().find(|n| n.joins(a, b)).and_then(|n| n.name.clone());
-                // A corner that the notes know by its number alone gives no name to what it ends.
-                own.or_else(|| by_corners(a, b)).unwrap_or_else(|| format!("edge {}", k + 1))
-            }
-            _ => format!("edge {}", k + 1),
+        .map(|(k, e)| {
+            // A name for further stretches of what is one edge to the notes.
+            let of = |(n, stretch): (&EdgeNotes, usize)| {
+                n.name.as_ref().map(|own| if stretch == 0 { own.clone() } else { format!("{own} {}", stretch + 1) })
+            };
+            let own = e.from.and_then(|c| told.get(c).copied().flatten()).and_then(of);
+            // A corner that the notes know by its number alone gives no name to what it ends.
+            let ends = || name(e.from).zip(name(e.to)).and_then(|(a, b)| by_corners(a, b));
+            own.or_else(ends).unwrap_or_else(|| format!("edge {}", k + 1))
         })
         .collect()
 }

@@ -75,7 +75,9 @@ impl MeasureAsked {
         let starts = |(k, c): &(usize, char)| (c.is_ascii_digit() || *c == '.') && text[..*k].ends_with(char::is_whitespace);
         let at = text.char_indices().find(starts).map(|(k, _)| k).ok_or(format!("`{text}` has no name with a length after it; {help}"))?;
         let (name, range) = (folded(&text[..at]), text[at..].trim());
-        let name: Vec<String> = name.split(' ').filter(|w| !w.is_empty()).map(str::to_owned).collect();
+        // A width of half a piece may be asked for as it is told, "chest, doubled".
+        let words = name.split([' ', ',']).filter(|w| !w.is_empty() && *w != "doubled");
+        let name: Vec<String> = words.map(str::to_owned).collect();
         if name.is_empty() {
             return Err(format!("`{text}` names no measure; {help}"));
         }
@@ -120,6 +122,13 @@ mod tests {
     fn bounds(text: &str) -> (f64, f64) {
         let m = MeasureAsked::from_text(text).unwrap_or_else(|e| panic!("{e}"));
         (m.least, m.most)
+    }
+
+    /// As a width of half a piece is told, and as it is meant.
+    #[test]
+    fn a_doubled_width_is_the_width() {
+        let asked = MeasureAsked::from_text("chest, doubled 940mm").unwrap_or_else(|e| panic!("{e}"));
+        assert!(asked.fits("front|chest|", 943.0) && !asked.fits("front|half chest|", 943.0));
     }
 
     #[test]

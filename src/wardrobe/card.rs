@@ -101,6 +101,8 @@ pub(super) fn of_garment(g: &Garment, failed: &[Picture]) -> Card {
 }
 
 fn what(piece: &str, name: &str, side: Option<&str>) -> String {
+    // Twice what was measured on half a piece is the width itself.
+    let name = name.strip_suffix(", doubled").unwrap_or(name);
     let plain = |t: &str| folded(&t.replace('|', " "));
     format!("{}|{}|{}", plain(piece), plain(name), plain(side.unwrap_or_default()))
 }

@@ -16,7 +16,8 @@ use crate::length::{Length, Mm};
 use crate::notes::{Garment, Join, Notes, ShotNotes, Tape, Up};
 use crate::outline::length;
 use crate::piece::{
-    AsSewn, Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Taken, alike, balance, compared, derived, marked,
+    AsSewn, Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Piece, Taken, alike, balance, compared, derived,
+    joins, marked,
 };
 use crate::proof::Doubt;
 use serde_json::Value;
@@ -90,10 +91,9 @@ impl GarmentRecord {
                 Err(e) => lost.push(Doubt::NotDrafted { piece: e.piece, what: e.why }),
             }
         }
+        lost.extend(not_walked(notes, shown, &all));
         doubts.extend(lost.iter().map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(d) }));
-        doubts.extend(
-            unanswered(notes, shown).into_iter().map(|what| DoubtOf { picture: None, doubt: DoubtRecord::of(&Doubt::Unanswered { what }) }),
-        );
+        doubts.extend(unanswered(notes, shown).iter().map(|doubt| DoubtOf { picture: None, doubt: DoubtRecord::of(doubt) }));
         Self {
             derived: facings,
             format: FORMAT.into(),
@@ -116,6 +116,17 @@ impl GarmentRecord {
             rests_on: None,
         }
     }
+}
+
+/// Joins that name what no picture shows, or meet at corners that are not theirs. Where a picture failed, what is missing may be there.
+fn not_walked(notes: &Notes, shown: &[Shown], drafts: &[&Draft]) -> Vec<Doubt> {
+    if shown.iter().any(|s| s.found.is_err()) {
+        return Vec::new();
+    }
+    let made = derived(notes, drafts).into_iter().filter_map(Result::ok).map(|d| d.piece);
+    let pieces: Vec<Piece> = drafts.iter().map(|d| d.piece.clone()).chain(made).collect();
+    let lost = joins(notes, &pieces).into_iter().filter_map(Result::err);
+    lost.map(|e| Doubt::NotDrafted { piece: e.join, what: e.why }).collect()
 }
 
 /// The notes as a record keeps them; nothing where they are no TOML.

@@ -54,7 +54,7 @@ fn one(record: &Record, (name, lines): (&str, &Layer), shot: &ShotNotes, notes: 
     let measured = |k: Known<PieceKind>| Measured { layer: &laid, kind: k.value, scale, fold: fold.as_deref() }.all();
     let measures = draft.kind.map_or_else(Vec::new, measured);
     if measures.is_empty() && draft.kind.is_some() && fold.as_ref().is_some_and(|fold| laid.edge(fold).is_some()) {
-        draft.undone.push("half of it was seen, and no measures are taken on such a half; measure it by tape, or picture it whole".into());
+        draft.undone.push("half of it was seen, and laid open it looks like no piece of its kind, so no measures are taken on it; say its kind, measure it by tape, or picture it whole".into());
     }
     GarmentPiece { draft, measures, laid: None, made: None }
 }

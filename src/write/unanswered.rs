@@ -1,22 +1,23 @@
 //! Names in the notes that nothing in the pictures answers to: a slip of the pen there must not pass in silence.
 
 use super::joined::Shown;
-use super::pieces::GarmentPiece;
 use crate::notes::{EdgeIs, Notes, Tape};
-use crate::piece::{alike, compared};
+use crate::piece::{alike, compared, is_measure};
+use crate::proof::Doubt;
 use std::collections::BTreeSet;
 use std::path::Path;
 
 /// What the notes speak of and no picture shows, in words: pictures, pieces, edges with allowances, measures that were taped.
-pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
-    let mut out = Vec::new();
+pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<Doubt> {
+    let (mut out, mut untaken) = (Vec::new(), Vec::new());
+    let doubts = |out: Vec<String>| out.into_iter().map(|what| Doubt::Unanswered { what, known: false });
     let there = |p: &str| shown.iter().any(|s| Path::new(p).file_name().is_some_and(|n| n.to_string_lossy() == s.file));
     out.extend(notes.shots.iter().filter_map(|s| s.picture.as_deref()).filter(|p| !there(p)).map(|p| format!("picture \"{p}\"")));
     let none = |s: &&crate::notes::ShotNotes| !s.pictures.is_empty() && s.pictures.iter().all(|p| !there(p));
     out.extend(notes.shots.iter().filter(none).map(|s| format!("pictures \"{}\"", s.pictures.join("\", \""))));
     // Where a picture failed, its pieces are missed for that reason, and it has its own line.
     if shown.iter().any(|s| s.found.is_err()) {
-        return out;
+        return doubts(out).collect();
     }
     let pieces: Vec<_> = shown.iter().filter_map(|s| s.found.as_ref().ok()).flat_map(|s| &s.pieces).collect();
     // What is derived from another piece is in no picture; where that can't be done it is told.
@@ -37,16 +38,10 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<String> {
     let compared_with_any =
         |t: &Tape| pieces.iter().any(|p| !compared(&p.draft.piece.name, &p.measures, std::slice::from_ref(t)).is_empty());
     let alone = notes.tapes.iter().filter(|t| t.piece.as_deref().is_none_or(shows) && !compared_with_any(t));
-    out.extend(alone.map(|t| {
-        let own = |p: &&GarmentPiece| t.piece.as_deref().is_some_and(|name| alike(&p.draft.piece.name, name));
-        let half = |p: &GarmentPiece| p.draft.notes.as_ref().is_some_and(|n| n.fold.is_some());
-        let why =
-            if pieces.iter().copied().any(|p| own(&p) && half(p)) { ", of which half was seen (where that is not measured)" } else { "" };
-        format!(
-            "measure \"{}\"{}{why}",
-            t.what,
-            t.piece.as_deref().filter(|_| !why.is_empty()).map_or(String::new(), |p| format!(" of {p}"))
-        )
-    }));
-    out
+    for t in alone {
+        let of = t.piece.as_deref().map_or(String::new(), |p| format!(" of {p}"));
+        let what = format!("measure \"{}\"{of}", t.what);
+        if is_measure(&t.what) { untaken.push(what) } else { out.push(what) }
+    }
+    doubts(out).chain(untaken.into_iter().map(|what| Doubt::Unanswered { what, known: true })).collect()
 }

@@ -41,6 +41,7 @@ impl Draft {
                 NotchStyle::V => "V",
             });
             new.put_or_drop("style", style.map(Value::from));
+            new.put_or_drop("once", notch.once.then(|| true.into()));
             Some(())
         })
     }

@@ -124,7 +124,7 @@ impl Mend {
                 }
                 let along = Length::from_mm((at_mm * 10.0).round() / 10.0);
                 let edge = line::lasting(at, draft, [*piece, *edge])?;
-                let notch = Notch { edge, at: along, from: None, count: *count, style: *style };
+                let notch = Notch { edge, at: along, from: None, count: *count, style: *style, once: false };
                 Ok(draft.add_notch(&own.name, &notch)?)
             }
             Self::DropNotch { piece, n } => {

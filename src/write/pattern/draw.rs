@@ -46,6 +46,7 @@ pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice], recorded:
         lines: all,
         edge_words: lines.words(),
         allowance: lines.allowance_words(),
+        band: None,
         ..PatternPiece::default()
     })
 }

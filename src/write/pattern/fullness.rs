@@ -17,11 +17,14 @@ use kurbo::{BezPath, ParamCurve, PathEl};
 pub(super) fn added(out: &mut PatternPiece, draft: &DraftOf, layer: &Layer, notes: Option<&PieceNotes>) -> Result<Vec<String>, FoundError> {
     let piece = out.name.clone();
     for dart in &draft.marked.darts {
-        let told = notes.and_then(|n| n.darts.iter().find(|d| alike(&d.name, &dart.name)));
+        // On the other half of a piece laid open it is called after that.
+        let own = |name: &str| alike(name, &dart.name) || dart.name.rsplit_once(' ').is_some_and(|(first, _)| alike(name, first));
+        let told = notes.and_then(|n| n.darts.iter().find(|d| own(&d.name)));
         drawn_dart(out, dart, told)?;
     }
     for own in &draft.marked.fullness {
-        let gathers = notes.is_some_and(|n| n.gathers.iter().any(|g| alike(&g.name, &own.name)));
+        let named = |name: &str| alike(name, &own.name) || own.name.rsplit_once(' ').is_some_and(|(first, _)| alike(name, first));
+        let gathers = notes.is_some_and(|n| n.gathers.iter().any(|g| named(&g.name)));
         drawn(out, own, gathers)?;
     }
     let mut lost = Vec::new();
@@ -93,7 +96,9 @@ fn drawn(out: &mut PatternPiece, own: &FullnessOf, gathers: bool) -> Result<(), 
 
 /// What is written along an edge that is drawn together.
 fn gathered(draft: &DraftOf, layer: &Layer, g: &Gather) -> Option<EdgeWords> {
-    let own = |name: &str| layer.edge(name).map(|k| &layer.edges[k]);
+    // Of a piece laid open edges are called after the half they lie on.
+    let of_half = |name: &str| layer.edges.iter().position(|e| e.name.rsplit_once(' ').is_some_and(|(first, _)| alike(first, name)));
+    let own = |name: &str| layer.edge(name).or_else(|| of_half(name)).map(|k| &layer.edges[k]);
     let sewn = draft.sewn.iter().find(|s| alike(&s.edge, &g.edge));
     let stretches: Vec<_> = match sewn {
         Some(s) => s.stretches.iter().filter_map(|n| own(n)).collect(),

@@ -101,6 +101,7 @@ impl Making<'_> {
             made => made?,
         };
         out.side = side;
+        out.band = noted_band(notes, self.name);
         // As drafted, a recorded grain runs down the page.
         out.grain = (self.draft.down == "grain").then_some(Vec2::new(0.0, 1.0));
         out.cloth = self.value("cloth").and_then(|v| v.as_str()).map(str::to_owned);
@@ -177,6 +178,16 @@ impl Making<'_> {
     }
 }
 
+/// Of a band or rib: how long it is cut, relaxed, and how far its cloth stretches.
+fn noted_band(notes: &Notes, name: &str) -> Option<String> {
+    let own = notes.pieces.iter().find(|(n, _)| alike(n, name)).map(|(_, n)| n)?;
+    let relaxed = own.relaxed?;
+    let all = [("lengthwise", own.stretch.lengthwise), ("crosswise", own.stretch.crosswise), ("on the bias", own.stretch.bias)];
+    let all: Vec<String> = all.into_iter().filter_map(|(way, share)| Some(format!("{} {way}", share?))).collect();
+    let stretches = if all.is_empty() { ", stretch not noted".into() } else { format!(", stretches {}", all.join(", ")) };
+    Some(format!("band: {} long relaxed{stretches}", draw::said(relaxed.mm())))
+}
+
 /// A mark with its name and what belongs there; a hole that is drilled for a dart with what it is, for the dart has its name beside it.
 fn mark(m: &MarkOf) -> PatternMark {
     let words = match &m.is {
@@ -185,4 +196,19 @@ fn mark(m: &MarkOf) -> PatternMark {
         None => m.name.clone(),
     };
     PatternMark { at: Point::new(m.at[0], m.at[1]), words }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bands_label_tells_its_relaxed_length() {
+        let notes = |text: &str| Notes::from_text(text).unwrap_or_else(|e| panic!("{e}"));
+        let band = notes("[piece.band]\nrelaxed = \"400 mm\"\nstretch = { crosswise = \"20 %\" }\n[piece.front]\n");
+        let words = noted_band(&band, "Band").unwrap_or_default();
+        assert!(words.starts_with("band: 400 mm") && words.ends_with("long relaxed, stretches 20 % crosswise"), "{words}");
+        assert_eq!(noted_band(&band, "front"), None);
+        assert!(noted_band(&notes("[piece.rib]\nrelaxed = \"400 mm\"\n"), "rib").is_some_and(|w| w.ends_with("stretch not noted")));
+    }
 }

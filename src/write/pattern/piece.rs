@@ -125,6 +125,8 @@ pub struct PatternPiece {
     pub side: &'static str,
     /// Which allowance is included.
     pub allowance: String,
+    /// Of a band or rib its relaxed length and its stretch.
+    pub band: Option<String>,
 }
 
 /// Why no pattern can be made.

@@ -143,6 +143,7 @@ mod tests {
             grain: Some(kurbo::Vec2::new(0.0, 1.0)),
             side: "right side up",
             allowance: "none".into(),
+            band: None,
             ..super::super::piece::PatternPiece::default()
         };
         let text = pattern_svg(&Pattern { garment: "g".into(), pieces: vec![p], ..Pattern::default() }).expect("a drawing");

@@ -59,7 +59,7 @@ fn added(draft: &Draft, text: &str) {
         on: Some("1926-05-17".into()),
         remarks: None,
     };
-    let notch = Notch { edge: "hem".into(), at: "100 mm".parse().expect("a length"), from: None, count: Some(2), style: None };
+    let notch = Notch { edge: "hem".into(), at: "100 mm".parse().expect("a length"), from: None, count: Some(2), style: None, once: false };
     let changes: [Change; 9] = [
         &|d| d.set_garment("name", Some("coat")),
         &|d| d.set_shot("front.jpg", "thickness", Some(Word::Text("1.5 mm"))),

@@ -77,7 +77,14 @@ fn make(d: &mut Draft, edit: &Edit) -> Result<(), Fault> {
 }
 
 fn notch(v: f64) -> Notch {
-    Notch { edge: "side".into(), at: Length::from_mm((v * 10.0).round() / 10.0), from: None, count: None, style: Some(NotchStyle::V) }
+    Notch {
+        edge: "side".into(),
+        at: Length::from_mm((v * 10.0).round() / 10.0),
+        from: None,
+        count: None,
+        style: Some(NotchStyle::V),
+        once: false,
+    }
 }
 
 proptest! {

@@ -1,0 +1,70 @@
+//! What is noted on a piece that lay folded, on both of its halves once it is laid open: cloth that was sewn folded has it on both, unless the
+//! notes say `once`.
+
+use super::bench::{Bench, Pins};
+use super::misplaced::refused;
+use crate::notes::{Laid, PieceNotes};
+use kurbo::{Affine, Point};
+
+/// Calls edges in the notes as the piece laid open has them, and adds what `mirror` lays on the other half; nothing where that was seen for itself.
+pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other]: [&str; 2], mirror: Option<Affine>) {
+    let has = |bench: &Bench, edge: &str| bench.piece.drafted().edge(edge).is_some();
+    let on = |bench: &Bench, edge: &mut String, half: &str| {
+        let name = format!("{edge} {half}");
+        if !has(bench, edge) && has(bench, &name) {
+            *edge = name;
+        }
+    };
+    let mut more =
+        PieceNotes { darts: notes.darts.clone(), pleats: notes.pleats.clone(), gathers: notes.gathers.clone(), ..PieceNotes::default() };
+    (more.notches, more.marks) = (notes.notches.clone(), notes.marks.clone());
+    for (half, notes) in [(own, &mut *notes), (other, &mut more)] {
+        let fullness = notes
+            .pleats
+            .iter_mut()
+            .map(|p| (&mut p.edge, &mut p.across))
+            .chain(notes.gathers.iter_mut().map(|g| (&mut g.edge, &mut g.across)));
+        fullness.for_each(|(edge, across)| {
+            on(bench, edge, half);
+            across.iter_mut().for_each(|edge| on(bench, edge, half));
+        });
+        notes.notches.iter_mut().for_each(|n| on(bench, &mut n.edge, half));
+        notes.darts.iter_mut().flat_map(|d| &mut d.gives).for_each(|edge| on(bench, edge, half));
+    }
+    let Some(mirror) = mirror else { return };
+    let lies = |p: &Option<Point>| p.map(|p| mirror * p);
+    let Pins { legs, points, pleats, folds, pivots, gathers, marks, notches, .. } = bench.pins.clone();
+    let called = |name: &str| format!("{name} {other}");
+    for (k, mut dart) in more.darts.into_iter().enumerate().filter(|(_, d)| !d.once && !refused(bench, &d.name)).collect::<Vec<_>>() {
+        dart.name = called(&dart.name);
+        notes.darts.push(dart);
+        bench.pins.legs.push(legs[k].iter().map(lies).collect());
+        bench.pins.points.push(points[k].each_ref().map(lies));
+    }
+    for (k, mut pleat) in more.pleats.into_iter().enumerate().filter(|(_, p)| !p.once && !refused(bench, &p.name)).collect::<Vec<_>>() {
+        pleat.name = called(&pleat.name);
+        pleat.laid = pleat.laid.map(|laid| match laid {
+            Laid::Left => Laid::Right,
+            Laid::Right => Laid::Left,
+            as_it_is => as_it_is,
+        });
+        notes.pleats.push(pleat);
+        bench.pins.pleats.push(pleats[k].each_ref().map(lies));
+        bench.pins.folds.push(folds[k].iter().map(|f| f.each_ref().map(lies)).collect());
+        bench.pins.pivots.push(pivots[k].iter().map(lies).collect());
+    }
+    for (k, mut gather) in more.gathers.into_iter().enumerate().filter(|(_, g)| !g.once) {
+        gather.name = called(&gather.name);
+        notes.gathers.push(gather);
+        bench.pins.gathers.push(gathers[k].as_ref().map(|ends| ends.each_ref().map(lies)));
+    }
+    for (k, notch) in more.notches.into_iter().enumerate().filter(|(_, n)| !n.once) {
+        notes.notches.push(notch);
+        bench.pins.notches.push(lies(&notches[k]));
+    }
+    for (k, mut mark) in more.marks.into_iter().enumerate().filter(|(_, m)| !m.once) {
+        mark.name = called(&mark.name);
+        notes.marks.push(mark);
+        bench.pins.marks.push(lies(&marks[k]));
+    }
+}
