@@ -174,7 +174,7 @@ fn assembled(layer: &Layer, at: &Slashes, mut motion: Motion) -> Result<Spread, 
     if all.angle > MOST {
         return Err(FullnessError::Turned { degrees: all.angle.to_degrees() });
     }
-    let beyond = |k: usize| (k + n - at.own) % n != 0 && (k + n - at.own) % n < (at.across + n - at.own) % n;
+    let beyond = |k: usize| k != at.own && (k + n - at.own) % n < (at.across + n - at.own) % n;
     let whole = |k: usize| if beyond(k) { all.affine() } else { Affine::IDENTITY };
     motion.rigid = (0..n).filter(|k| *k != at.own && *k != at.across).map(|k| (layer.edges[k].path.clone(), whole(k))).collect();
     motion.back = kept(layer, &motion, &beyond);

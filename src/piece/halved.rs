@@ -159,6 +159,8 @@ mod tests {
         all.iter().find(|m| m.name == name).unwrap_or_else(|| panic!("no {name} in {all:?}")).length
     }
 
+    type Case<'a> = (&'a Layer, PieceKind, &'a [(&'a str, f64)]);
+
     /// By arithmetic, on either hand: widths of the half and doubled, lengths as of the whole, each once.
     #[test]
     fn halves_on_the_fold_are_measured() {
@@ -168,7 +170,7 @@ mod tests {
         let sleeve = half(&[(0.0, 0.0), (120.0, 60.0), (190.0, 150.0), (130.0, 580.0), (0.0, 580.0)]);
         let biceps = 190.0 - 60.0 * 25.4 / 430.0;
         let thigh = 280.0 - 80.0 * 25.4 / 800.0;
-        let cases: [(&Layer, PieceKind, &[(&str, f64)]); 4] = [
+        let cases: [Case; 4] = [
             (
                 &skirt,
                 PieceKind::SkirtPanel,
