@@ -102,7 +102,7 @@ fn a_lining_lies_wrong_side_to_wrong_side() {
     assert!((place.distance((100.0, 0.0).into()) - 100.0).abs() < 1e-6, "{place:?}");
     let pair = derive(&text("2, mirrored", ""));
     assert!(at(&pair, "hem right") == Mm::new(300.0, 500.0) && !pair.laying.mirrored);
-    let own = "open = true\n[[piece.lining.pleat]]\nname = \"centre pleat\"\nedge = \"waist\"\nbetween = [{ edge = \"waist\", at = \"50 mm\" }, { edge = \"waist\", at = \"50 mm\" }]\ndepth = \"15 mm\"\n\
+    let own = "open = true\n[[piece.lining.pleat]]\nname = \"centre pleat\"\nedge = \"waist\"\nbetween = [{ edge = \"waist\", at = \"50 mm\" }, { edge = \"waist\", at = \"50 mm\" }]\ndepth = \"15 mm\"\nacross = \"hem\"\n\
         [[piece.lining.notch]]\nedge = \"side left\"\nat = \"200 mm\"\n[[piece.lining.mark]]\nname = \"label\"\nat = { mm = [\"150 mm\", \"50 mm\"] }\n\
         [[change]]\npiece = \"lining\"\non = \"2026-03-02\"\nedge = \"hem\"\nout = \"-20 mm\"\n";
     let said = text("2, mirrored", own);
