@@ -33,6 +33,10 @@ impl Rows {
     }
 }
 
+/// Blur from which a picture is out of focus, and the most that is looked for, px.
+const SHARP: f64 = 1.4;
+const MOST_BLURRED: f64 = 10.0;
+
 /// Measures what all places share, on some of them: blur (in pixels), roll, sharpening, and the noise per channel; `shadow` is given.
 pub(super) fn measure_shape(places: &[Place], rows: &Rows, shadow: Shadow) -> (Shape, [f64; 3]) {
     const PROBES: usize = 48;
@@ -57,6 +61,9 @@ pub(super) fn measure_shape(places: &[Place], rows: &Rows, shadow: Shadow) -> (S
                 best = least([0.0, 0.15, 0.3, 0.45].map(|sharpen| Shape { sharpen, ..best }), &judge);
             }
         }
+    }
+    if !probes.is_empty() && best.sigma > SHARP {
+        best = softest(best, &judge);
     }
     let plans = rows.plans(probes.iter().map(|p| p.alike), best, 1);
     let left: Vec<[f64; 3]> = probes.par_iter().map(|p| p.left_over(&plans[&p.alike])).collect();
@@ -125,6 +132,19 @@ fn harmonic(values: &[(Vector3<f64>, f64)]) -> Option<(Vector3<f64>, f64)> {
         found = (k, sd);
     }
     Some(found)
+}
+
+/// A wider blur as long as that explains more, then what lies between.
+fn softest(start: Shape, judge: &dyn Fn(Shape) -> f64) -> Shape {
+    let mut best = start;
+    while best.sigma < MOST_BLURRED {
+        let wider = least([1.0, 1.25].map(|f| Shape { sigma: best.sigma * f, ..best }), judge);
+        if wider.sigma == best.sigma {
+            break;
+        }
+        best = wider;
+    }
+    least([0.9, 1.0, 1.1].map(|f| Shape { sigma: best.sigma * f, ..best }), judge)
 }
 
 fn least<const N: usize>(shapes: [Shape; N], judge: &dyn Fn(Shape) -> f64) -> Shape {
