@@ -372,6 +372,17 @@ fn a_faint_shadow_of_the_cloths_own_hue() {
     }
 }
 
+/// One lamp in a dark room: a hard shadow that takes four fifths of the light lies beside the cloth, a centimetre wide.
+#[test]
+fn a_hard_deep_shadow_is_no_cloth() {
+    for (name, colour) in [("blue", srgb(60, 90, 140)), ("sand", srgb(205, 190, 160))] {
+        let piece = one("front", shapes::bodice, 2, Fabric::plain(colour), 2.0);
+        let scene = photo(stand(10.0, 60.0, 3.0), Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
+        let light = Light { shadow: 0.78, reach: 4.0, softness: 0.4, ..Light::soft() };
+        check(name, &figures(&Scene { light, ..scene }, "lines", "1in"), HARD);
+    }
+}
+
 /// Pictures as messengers save them, colour at half the size and coarsely: what strong colours leave in the blocks beside them is no cloth.
 #[test]
 fn bright_cloth_in_a_coarsely_saved_picture() {

@@ -6,6 +6,7 @@
 
 use super::evidence::{Bare, Evidence, Noise, Tell, ln, ratio, shade, spread};
 use super::ground::Ground;
+use super::lamps;
 use super::penumbra::{Turn, fades};
 use rayon::prelude::*;
 
@@ -187,17 +188,23 @@ struct Cells {
 
 impl Cells {
     /// Of the pixels well inside and well outside the first answer; every third row is plenty.
-    fn of(ground: &Ground, bare: &Bare, evidence: &Evidence, labels: &[bool], not: &[bool]) -> Self {
+    ///
+    /// What is `cast` shadow of them belongs to neither.
+    fn of(ground: &Ground, bare: &Bare, evidence: &Evidence, labels: &[bool], not: &[bool], cast: Option<&[bool]>) -> Self {
         let (w, h) = (evidence.width, evidence.height);
         let [far, near, strip] = [(not, CORE), (labels, CORE), (not, STRIP)].map(|(from, reach)| spread(from, w, h, reach));
         let mut out = Self { bare: bare.filled.map(|_| Vec::new()), ..Self::default() };
         let (mut coords, mut lights) = (Vec::new(), Vec::new());
-        let (mut inside, mut outside, mut faded) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut inside, mut outside, mut faded, mut shadow) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for y in (0..h).step_by(3) {
             ground.row(y, &mut coords);
             bare.light.row(y, w, &mut lights);
             for (x, n) in (y * w..(y + 1) * w).enumerate() {
                 let is_inside = !far[n];
+                if labels[n] && cast.is_some_and(|cast| cast[n]) {
+                    shadow.push(ratio(ground.level.rgb[n], lights[x]));
+                    continue;
+                }
                 if !is_inside && labels[n] && fades(evidence, labels, n) {
                     faded.push(ratio(ground.level.rgb[n], lights[x]));
                 }
@@ -218,6 +225,11 @@ impl Cells {
                 out.bare.iter_mut().for_each(|b| b.push(expected()));
             }
         }
+        if let Some(turn) = cast.and_then(|_| Turn::cast(&shadow)) {
+            (out.shaded, out.turn) = (true, turn);
+            out.counted(inside, |n| strip[n]);
+            return out;
+        }
         out.shaded = faded.len() as f32 > TAKEN_IN * inside.len() as f32;
         if out.shaded {
             out.turn = Turn::of(&faded).or_else(|| Turn::of(&outside)).unwrap_or_default();
@@ -227,10 +239,15 @@ impl Cells {
             }
             out.leave_out_shadow(&mut inside, |n| !strip[n], bare.noise, |n| fades(evidence, labels, n));
         }
-        out.inside = inside.iter().map(|(_, r)| cell(*r)).collect();
-        out.strip = inside.iter().filter(|(n, _)| strip[*n]).map(|(_, r)| cell(*r)).collect();
-        out.pixels[0] = inside.into_iter().map(|(n, _)| n).collect();
+        out.counted(inside, |n| strip[n]);
         out
+    }
+
+    /// Takes in what lies inside, some of it in the strip near the border.
+    fn counted(&mut self, inside: Vec<(usize, [f32; 3])>, strip: impl Fn(usize) -> bool) {
+        self.inside = inside.iter().map(|(_, r)| cell(*r)).collect();
+        self.strip = inside.iter().filter(|(n, _)| strip(*n)).map(|(_, r)| cell(*r)).collect();
+        self.pixels[0] = inside.into_iter().map(|(n, _)| n).collect();
     }
 
     /// Share of the cloth's depths that look like shadow.
@@ -280,7 +297,8 @@ pub(super) enum Learned {
 pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, labels: &[bool]) -> Learned {
     let (w, h) = (evidence.width, evidence.height);
     let not: Vec<bool> = labels.iter().map(|l| !l).collect();
-    let mut cells = Cells::of(ground, bare, evidence, labels, &not);
+    let cast = lamps::cast(ground, bare, evidence, labels, &not);
+    let mut cells = Cells::of(ground, bare, evidence, labels, &not, cast.as_deref());
     let pixels = std::mem::take(&mut cells.pixels);
     if pixels.iter().any(|p| p.len() < FEW) {
         return Learned::Nothing;
@@ -290,7 +308,9 @@ pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, label
     let open = is_clear(evidence, labels).then(|| {
         let (near, far) = (spread(labels, w, h, BAND), spread(&not, w, h, BAND));
         let mut open: Vec<bool> = near.into_iter().zip(far).map(|(a, b)| a & b).collect();
-        if shaded {
+        if let Some(cast) = &cast {
+            open.iter_mut().zip(cast).for_each(|(open, cast)| *open |= cast);
+        } else if shaded {
             let explained = |n: usize| looks.turn.explains(ratios(ground, bare, n)[0], bare.noise);
             open.par_iter_mut().enumerate().filter(|(n, open)| !**open && labels[*n]).for_each(|(n, open)| *open = explained(n));
         }
@@ -306,6 +326,10 @@ pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, label
         for (x, (lean, tell)) in leans.iter_mut().zip(tells).enumerate() {
             let n = y * w + x;
             if open.is_some_and(|open| !open[x]) || *tell == Tell::Mark {
+                continue;
+            }
+            if cast.as_ref().is_some_and(|cast| cast[n]) {
+                (*tell, *lean) = (Tell::Open, -SAY);
                 continue;
             }
             let said = looks.say(ratios(ground, bare, n), bare.noise);

@@ -14,6 +14,7 @@ mod ground;
 mod heavy;
 mod ink;
 mod label;
+mod lamps;
 mod learn;
 mod light;
 mod looks;

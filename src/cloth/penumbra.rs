@@ -20,6 +20,8 @@ const MOST_TURN: f32 = 1.0;
 const SEEN_DEPTH: f64 = 0.02;
 const DEEPER: f32 = 2.0;
 const BRIGHTER: f32 = 0.25;
+/// Cast shadow that was seen whole is so much deeper in places.
+const DEEPER_CAST: f32 = 1.2;
 /// Fewest pixels in shadow that tell its colour.
 const FEW: usize = 75;
 /// Shadows grow rarer with depth, by a factor of e over so much (natural logarithm of light).
@@ -62,6 +64,19 @@ impl Turn {
         depths.sort_by(f32::total_cmp);
         let seen = depths.get((SEEN_DEPTH * depths.len() as f64) as usize).copied()?;
         (dim.len() >= FEW && by[0].hypot(by[1]) < MOST_TURN).then_some(Self { by, seen, deepest: DEEPEST })
+    }
+
+    /// From ratios of light in shadow that is known to be some, whatever its depth and colour; `None` where there are few.
+    pub fn cast(ratios: &[[f32; 3]]) -> Option<Self> {
+        let deep: Vec<[f32; 3]> = ratios.iter().copied().filter(|&r| shade(r) < READ.end).collect();
+        let middle = |from: usize| {
+            let mut all: Vec<f64> = deep.iter().map(|r| f64::from((r[from] - r[1]) / shade(*r))).collect();
+            median(&mut all).unwrap_or_default() as f32
+        };
+        let mut depths: Vec<f32> = deep.iter().map(|r| shade(*r)).collect();
+        depths.sort_by(f32::total_cmp);
+        let seen = depths.get(depths.len() / 10).copied()?;
+        (deep.len() >= FEW).then(|| Self { by: [middle(0), middle(2)], seen, deepest: DEEPER_CAST * seen })
     }
 
     /// The same of shadow that is little deeper than what was seen, or brighter than cloth of which hardly any has less shade than `cloth`.
