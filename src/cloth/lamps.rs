@@ -8,6 +8,7 @@
 use super::evidence::{Bare, Evidence, ratio, shade, spread};
 use super::ground::Ground;
 use super::learn::{Counts, cell};
+use crate::solve::median;
 use nalgebra::{Matrix2, Vector2};
 
 /// Distance from the border, level px, from which on are the cloth's depths; fewest pixels that tell their look.
@@ -32,6 +33,9 @@ const WITHIN: f64 = 2.5;
 const PART: f64 = 0.35;
 /// What share of the strips are so, and of the places where the lamp would have one that have it.
 const SO: f64 = 0.7;
+/// What two lamps leave of the strips' widths is at most this part of what one width for all leaves; misses count up to so much, level px.
+const LEAVES: f64 = 0.7;
+const MISS: f64 = 4.0;
 /// Rounds in which the vectors of lamps settle.
 const ROUNDS: usize = 8;
 
@@ -159,7 +163,11 @@ fn are_lamps(places: &[Place], strips: &[&Place], lamps: &[Vector2<f64>]) -> boo
     let so = strips.iter().filter(|p| as_cast(p, lamps)).count() as f64;
     let wanted = || places.iter().filter(|p| reach(p.normal, lamps) > SHORTEST);
     let there = wanted().filter(|p| p.wide > 0.5 * reach(p.normal, lamps)).count() as f64;
-    lamps.iter().all(|v| v.norm() > SHORTEST) && so > SO * strips.len() as f64 && there > SO * wanted().count() as f64
+    let left = |want: &dyn Fn(&Place) -> f64| strips.iter().map(|p| (p.wide - want(p)).abs().min(MISS).powi(2)).sum::<f64>();
+    let usual = median(&mut strips.iter().map(|p| p.wide).collect::<Vec<_>>()).unwrap_or_default();
+    // A binding is as wide whichever way it faces, and two lamps together face nearly all ways.
+    let varies = lamps.len() == 1 || left(&|p| reach(p.normal, lamps)) < LEAVES * left(&|_| usual);
+    varies && lamps.iter().all(|v| v.norm() > SHORTEST) && so > SO * strips.len() as f64 && there > SO * wanted().count() as f64
 }
 
 /// The vector whose reach across these places is nearest to the widths of their strips.
