@@ -8,6 +8,7 @@ use super::evidence::{Bare, Evidence, Noise, Tell, ln, ratio, shade, spread};
 use super::ground::Ground;
 use super::lamps;
 use super::penumbra::{Turn, fades};
+use super::roughness::by_roughness;
 use rayon::prelude::*;
 
 /// Distance from the first answer's border, level px, from which on pixels are counted.
@@ -16,8 +17,6 @@ const CORE: usize = 4;
 const STRIP: usize = 9;
 /// A colour of the cloth this common against its commonest never speaks for sheet: a white stripe is cloth as well.
 const COMMON: f32 = 0.04;
-/// The same for roughness, of which there are few cells.
-const COMMON_ROUGH: f32 = 0.2;
 /// Share of the cloth's depths that shadow would explain, from which on its border says nothing of shadow.
 const LIKE_SHADOW: f32 = 0.1;
 /// And from which on shadow is taken for no deeper than what was seen.
@@ -38,11 +37,10 @@ const SHEET: [f32; 3] = [0.95, 0.35, 0.05];
 const CLOTH: [f32; 2] = [0.95, 0.05];
 /// Anything else is spread over so many cells.
 const ANY: f32 = 2e4;
-/// Most that a pixel's colour says, and its roughness: neighbours say nearly the same, so each says less than it knows.
+/// Most that a pixel's colour says: neighbours say nearly the same, so each says less than it knows.
 const SAY: f32 = 1.2;
-const SAY_ROUGH: f32 = 0.3;
 /// Share of the likelihood that is believed, for the same reason.
-const BELIEF: f32 = 0.5;
+pub(super) const BELIEF: f32 = 0.5;
 /// Below this, what was taken for cloth by its colour is none.
 const DISOWNED: f32 = -0.5;
 /// From this overlap of the colours of cloth and sheet (0 to 1, Bhattacharyya 1943) roughness is asked as well.
@@ -52,8 +50,6 @@ const DEEP: usize = 5;
 /// Distance from a border that is clear for the most part, level px, within which it may still be wrong: in its corners and
 /// where a fold or an edging meets it. Looking again only at its unclear places lost a corner of an armhole.
 const BAND: usize = 16;
-/// Cells of roughness, on a logarithmic scale.
-const ROUGHS: usize = 24;
 
 /// Counts over brightness and colour.
 pub(super) struct Counts(pub Vec<f32>);
@@ -345,66 +341,4 @@ pub(super) fn learn(ground: &Ground, bare: &Bare, evidence: &mut Evidence, label
         }
     });
     open.map_or(Learned::All, Learned::Some)
-}
-
-/// What roughness says of each pixel.
-fn by_roughness(evidence: &Evidence, inside: &[usize], outside: &[usize]) -> Vec<f32> {
-    let rough = roughness(evidence);
-    let bin = |v: f32| ((3.0 * (v / 1e-3).max(1.0).log2()) as usize).min(ROUGHS - 1);
-    let count = |pixels: &[usize]| {
-        let mut share = [0.5f32; ROUGHS];
-        pixels.iter().filter(|&&n| rough[n] >= 0.0).for_each(|&n| share[bin(rough[n])] += 1.0);
-        let sum: f32 = share.iter().sum();
-        let share = share.map(|v| v / sum);
-        std::array::from_fn::<f32, ROUGHS, _>(|k| {
-            0.25 * (share[k.saturating_sub(1)] + 2.0 * share[k] + share[(k + 1).min(ROUGHS - 1)]) + 1e-3
-        })
-    };
-    let (cloth, sheet) = (count(inside), count(outside));
-    let common = COMMON_ROUGH * cloth.iter().copied().fold(0.0, f32::max);
-    let says: [f32; ROUGHS] = std::array::from_fn(|k| {
-        let said = (BELIEF * (cloth[k] / sheet[k]).ln()).clamp(-SAY_ROUGH, SAY_ROUGH);
-        if cloth[k] > common { said.max(0.0) } else { said }
-    });
-    rough.iter().map(|&v| if v >= 0.0 { says[bin(v)] } else { 0.0 }).collect()
-}
-
-/// Roughness about each pixel: mean departure from the four neighbours' mean over three by three pixels, the least of such
-/// squares near the pixel, since an edge beside it and the shadow there are not its own; -1 where marks leave no such square.
-fn roughness(evidence: &Evidence) -> Vec<f32> {
-    let (w, h) = (evidence.width, evidence.height);
-    let s = &evidence.shade;
-    let mut off = vec![-1f32; w * h];
-    off.par_chunks_mut(w).enumerate().filter(|(y, _)| *y > 0 && y + 1 < h).for_each(|(y, out)| {
-        for (x, out) in out.iter_mut().enumerate().take(w.saturating_sub(1)).skip(1) {
-            let n = y * w + x;
-            let five = [n, n - 1, n + 1, n - w, n + w];
-            if five.iter().all(|&m| evidence.tell[m] != Tell::Mark) {
-                *out = (s[n] - (s[n - 1] + s[n + 1] + s[n - w] + s[n + w]) / 4.0).abs();
-            }
-        }
-    });
-    let mut mean = vec![-1f32; w * h];
-    mean.par_chunks_mut(w).enumerate().filter(|(y, _)| *y > 1 && y + 2 < h).for_each(|(y, out)| {
-        for (x, out) in out.iter_mut().enumerate().take(w.saturating_sub(2)).skip(2) {
-            let n = y * w + x;
-            let rows = [n - w, n, n + w].map(|m| [off[m - 1], off[m], off[m + 1]]);
-            let all = rows.as_flattened();
-            if all.iter().all(|v| *v >= 0.0) {
-                *out = all.iter().sum::<f32>() / 9.0;
-            }
-        }
-    });
-    let mut least = vec![-1f32; w * h];
-    least.par_chunks_mut(w).enumerate().filter(|(y, _)| *y > 2 && y + 3 < h).for_each(|(y, out)| {
-        for (x, out) in out.iter_mut().enumerate().take(w.saturating_sub(3)).skip(3) {
-            let n = y * w + x;
-            let around = [n, n - 3, n + 3, n - 3 * w, n + 3 * w, n - 2 * w - 2, n - 2 * w + 2, n + 2 * w - 2, n + 2 * w + 2];
-            let found = around.iter().map(|&m| mean[m]).filter(|v| *v >= 0.0).fold(f32::MAX, f32::min);
-            if found < f32::MAX {
-                *out = found;
-            }
-        }
-    });
-    least
 }

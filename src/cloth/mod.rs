@@ -24,6 +24,7 @@ mod pieces;
 mod place;
 mod plain;
 mod quarters;
+mod roughness;
 mod runs;
 mod stains;
 mod table;

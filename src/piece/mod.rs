@@ -50,6 +50,7 @@ mod fullness;
 mod grain;
 mod halved;
 mod halves;
+mod kinds;
 mod known;
 mod laid_line;
 mod layer;
@@ -81,6 +82,7 @@ mod through;
 mod together;
 mod truing;
 mod walk;
+mod widening;
 
 pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line};
 pub use balance::{Balance, balance};

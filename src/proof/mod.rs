@@ -3,6 +3,7 @@
 //! Figures and pictures are kept only when somebody asked for them (`--workings`); without that a [`Proof`] costs nothing.
 
 mod cause;
+mod code;
 mod doubt;
 mod say;
 mod workings;

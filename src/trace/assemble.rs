@@ -13,8 +13,8 @@ use super::print::{self, Unknown};
 use super::resolution;
 use super::rolled;
 use super::seen::{Seen, seen};
-use super::session::Wanted;
 use super::tracing::{EdgeFound, Found, InnerSeam, Line, OUTER, Picture, SheetFound, Traced, Tracing};
+use super::wanted::Wanted;
 use super::why::Look;
 use super::worst;
 use crate::cloth::Cloth;
@@ -295,11 +295,9 @@ fn lines_of(piece: &PieceLines) -> impl Iterator<Item = &SeamPath> {
 /// Edges whose corners lie on one outline with another named one between them either way; and those said to be straight whose corners are no
 /// neighbours on any.
 fn edges_not_there(pieces: &[Traced], wanted: &Wanted) -> Vec<Doubt> {
-    let names = |p: &Traced| p.corner_names.clone();
-    let on = |p: &Traced, n: &EdgeNotes| [&n.from, &n.to].iter().all(|c| names(p).contains(c));
+    let on = |p: &Traced, n: &EdgeNotes| [&n.from, &n.to].iter().all(|c| p.corner_names.contains(c));
     let told = |p: &Traced, n: &EdgeNotes| {
-        let corners = names(p);
-        let told = EdgeNotes::told(&wanted.notes.edges, &corners.iter().map(String::as_str).collect::<Vec<_>>());
+        let told = EdgeNotes::told(&wanted.notes.edges, &p.corner_names.iter().map(String::as_str).collect::<Vec<_>>());
         let own: Vec<usize> = told.into_iter().flatten().filter(|(e, _)| std::ptr::eq(*e, n)).map(|(_, stretch)| stretch).collect();
         if n.straight { own.len() == 1 } else { !own.is_empty() }
     };

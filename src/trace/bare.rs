@@ -5,7 +5,8 @@
 
 use super::error::TraceError;
 use super::joint::Placement;
-use super::session::{Session, Wanted};
+use super::session::Session;
+use super::wanted::Wanted;
 use crate::cloth::BareSheet;
 use crate::grid::Lattice;
 use crate::notes::ShotNotes;

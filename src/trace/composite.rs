@@ -7,8 +7,8 @@
 use super::error::TraceError;
 use super::laid::{NotesError, Places};
 use super::order::in_order;
-use super::session::Wanted;
 use super::tracing::Line;
+use super::wanted::Wanted;
 use super::weld::{self, Cut};
 use crate::length::{Mm, Px};
 use crate::notes::{self, EdgeNotes};

@@ -44,8 +44,6 @@ const CORNER: f64 = 14.0;
 const ONE: f64 = 25.0;
 /// How many are told.
 const TOLD: usize = 3;
-/// Light added before logarithms are taken: black is noise.
-const BLACK: f64 = 0.004;
 
 /// One crease where it meets the rim.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -131,8 +129,7 @@ impl Strip {
             let open = open && corners.iter().all(|c| c.distance(*at) > CORNER);
             for r in 0..rows {
                 let place = *at - *normal * (DEPTH.0 + ROW * r as f64);
-                let seen = if open { look.shot.sample(look.view.to_px(place, look.height)) } else { None };
-                light.push(seen.map_or([f64::NAN; 3], |v| v.map(|v| (f64::from(v.max(0.0)) + BLACK).ln())));
+                light.push(if open { look.logarithms(place) } else { [f64::NAN; 3] });
             }
         }
         Self { at: points.iter().map(|p| p.0).collect(), rows, light }

@@ -1,6 +1,6 @@
 //! Marks laid by hand and what the notes say by places: which mark is which, and where each place of the notes is.
 
-use super::session::Wanted;
+use super::wanted::Wanted;
 use crate::length::{Mm, Px};
 use crate::notes::{Belongs, MarkKind, MarkName, Place};
 use crate::proof::Doubt;

@@ -2,7 +2,7 @@
 
 use super::error::TraceError;
 use super::print::{self, Unknown};
-use super::session::Wanted;
+use super::wanted::Wanted;
 use crate::grid::Lattice;
 use crate::proof::{Doubt, Proof};
 use crate::shot::Shot;

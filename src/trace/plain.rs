@@ -2,7 +2,7 @@
 
 use super::error::TraceError;
 use super::lens::ChosenLens;
-use super::session::Wanted;
+use super::wanted::Wanted;
 use crate::grid::{self, GridError, Lattice};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::{SheetKind, SheetProfile};

@@ -1,6 +1,6 @@
 //! The print that a coded sheet in a picture is, where somebody measured it.
 
-use super::session::Wanted;
+use super::wanted::Wanted;
 use crate::grid::Lattice;
 use crate::proof::Doubt;
 use crate::sheet::MeasuredPrint;

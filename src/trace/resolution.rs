@@ -1,6 +1,6 @@
 //! A scan's scale held against the resolution that its file gives, axis by axis.
 
-use super::session::Wanted;
+use super::wanted::Wanted;
 use crate::grid::Lattice;
 use crate::length::{Mm, Px};
 use crate::proof::Doubt;

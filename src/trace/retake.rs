@@ -5,8 +5,8 @@
 use super::error::sides as words;
 use super::lit::Lit;
 use super::second;
-use super::session::Wanted;
 use super::soft::blur;
+use super::wanted::Wanted;
 use crate::cloth::{Cloth, Side};
 use crate::grid::Lattice;
 use crate::length::{Mm, Px};

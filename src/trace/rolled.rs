@@ -46,8 +46,6 @@ const ROW_OF: usize = 2;
 const ALIKE: f64 = 1.1;
 /// Corners are no place to look, mm.
 const CORNER: f64 = 8.0;
-/// Light added before logarithms are taken: black is noise.
-const BLACK: f64 = 0.004;
 
 /// A roll along a part of a rim.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -209,10 +207,5 @@ fn column(look: &Look, inside: &BezPath, corners: &[Mm], at: Mm, normal: Vector2
         return Vec::new();
     }
     let rows = ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1;
-    let seen = |r: usize| {
-        let place = at - normal * (DEPTH.0 + ROW * r as f64);
-        let light = look.shot.sample(look.view.to_px(place, look.height));
-        light.map_or([f64::NAN; 3], |v| v.map(|v| (f64::from(v.max(0.0)) + BLACK).ln()))
-    };
-    (0..rows).map(seen).collect()
+    (0..rows).map(|r| look.logarithms(at - normal * (DEPTH.0 + ROW * r as f64))).collect()
 }

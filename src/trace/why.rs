@@ -46,7 +46,16 @@ pub(super) struct Look<'a> {
 /// Roots of the light across the edge, from inside to outside, of each channel.
 struct Across(Vec<(f64, [f64; 3])>);
 
+/// Light added before logarithms are taken: black is noise.
+const BLACK: f64 = 0.004;
+
 impl Look<'_> {
+    /// Logarithms of light at a place of the cloth, by channel; not a number beyond the picture.
+    pub fn logarithms(&self, at: Mm) -> [f64; 3] {
+        let light = self.shot.sample(self.view.to_px(at, self.height));
+        light.map_or([f64::NAN; 3], |v| v.map(|v| (f64::from(v.max(0.0)) + BLACK).ln()))
+    }
+
     /// Why the edge at `at` is known badly; `line` is what was found of it, `corner` how far the nearest corner is, mm.
     pub fn why(&self, at: Mm, normal: Vector2<f64>, line: &[SeamPoint], corner: f64) -> Vec<Cause> {
         let near: Vec<&SeamPoint> = line.iter().filter(|p| p.at.distance(at) < NEAR).collect();

@@ -3,7 +3,7 @@
 //! A camera in front of a plane keeps the sense in which any three of its points follow each other (Hartley & Zisserman 2004,
 //! oriented projective geometry): all triples turned round is a sheet seen from behind, some of them is no view at all.
 
-use super::given::GivenError;
+use super::refused::GivenError;
 use super::{Model, View};
 use crate::length::{Mm, Px};
 use nalgebra::Vector2;

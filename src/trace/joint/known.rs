@@ -6,8 +6,9 @@
 use super::super::budget;
 use super::super::places::{Place, places};
 use super::super::print::Unknown;
-use super::super::session::{Stages, height_of_each};
+use super::super::session::Stages;
 use super::super::tracing::{Budget, Traced};
+use super::super::wanted::height_of_each;
 use super::merge::Merged;
 use crate::length::Mm;
 use crate::outline::Outline;
