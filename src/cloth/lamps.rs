@@ -13,7 +13,7 @@ use nalgebra::{Matrix2, Vector2};
 
 /// Distance from the border, level px, from which on are the cloth's depths; fewest pixels that tell their look.
 const DEPTHS: usize = 32;
-const FEW: usize = 1500;
+const FEW: usize = 500;
 /// A colour this rare in the depths, against their commonest, is none of theirs.
 const RARE: f32 = 0.01;
 /// Farthest a strip of shadow is followed, level px, and the blurred pixels of a border, which have no colour of their own.
@@ -58,8 +58,7 @@ pub(super) fn cast(ground: &Ground, bare: &Bare, evidence: &Evidence, labels: &[
         std::array::from_fn(|c| all.as_flattened().iter().map(|m| ground.level.rgb[*m][c]).sum::<f32>() / 9.0)
     };
     let look = |n: usize| ratio(mean(n), bare.light.at_level((n % w) as f32, (n / w) as f32));
-    let deep: Vec<usize> =
-        (3..h.saturating_sub(1)).step_by(3).flat_map(|y| y * w..(y + 1) * w).filter(|n| !near[*n]).map(|n| cell(look(n))).collect();
+    let deep: Vec<usize> = within(w, h).filter(|n| !near[*n]).map(|n| cell(look(n))).collect();
     if deep.len() < FEW {
         return None;
     }
@@ -86,16 +85,20 @@ pub(super) fn cast(ground: &Ground, bare: &Bare, evidence: &Evidence, labels: &[
     Some(spread(&out, w, h, 1).into_iter().zip(labels).map(|(out, label)| out & label).collect())
 }
 
+/// Every third pixel of every third row that has eight neighbours: a look needs no more.
+fn within(w: usize, h: usize) -> impl Iterator<Item = usize> {
+    (3..h.saturating_sub(1)).step_by(3).flat_map(move |y| (y * w + 1..((y + 1) * w).saturating_sub(1)).step_by(3))
+}
+
 /// The border's places, each with its strip.
 fn places(labels: &[bool], w: usize, h: usize, other: impl Fn(usize) -> bool) -> Vec<Place> {
     let margin = ABOUT as usize + 1;
     let mut out = Vec::new();
     for y in margin..h.saturating_sub(margin) {
-        for x in margin..w.saturating_sub(margin) {
-            let n = y * w + x;
-            if !labels[n] || [n - 1, n + 1, n - w, n + w].iter().all(|m| labels[*m]) {
-                continue;
-            }
+        let [above, row, below] = [y - 1, y, y + 1].map(|y| &labels[y * w..][..w]);
+        let beside = row.windows(3).zip(&above[1..]).zip(&below[1..]);
+        let border = beside.enumerate().filter(|(_, ((row, above), below))| row[1] && !(row[0] && row[2] && **above && **below));
+        for x in border.map(|(x, _)| x + 1).filter(|x| (margin..w - margin).contains(x)) {
             let mut inwards = Vector2::zeros();
             for v in -ABOUT..=ABOUT {
                 for u in -ABOUT..=ABOUT {
@@ -190,6 +193,15 @@ mod tests {
     fn ring(wide: impl Fn(Vector2<f64>) -> f64) -> Vec<Place> {
         let all = (0..360).map(|k| (k as f64).to_radians().sin_cos()).map(|(s, c)| Vector2::new(c, s));
         all.map(|normal| Place { at: [0.0; 2], normal, wide: wide(normal).max(0.0).round() }).collect()
+    }
+
+    /// Cloth may reach into the picture's last corner.
+    #[test]
+    fn pixels_looked_at_have_neighbours() {
+        for (w, h) in [(0, 0), (1, 9), (2, 7), (5, 5), (7, 8), (9, 11)] {
+            let all: Vec<usize> = within(w, h).collect();
+            assert!(all.iter().all(|n| *n > w && n + w + 1 < w * h), "{w} {h}: {all:?}");
+        }
     }
 
     #[test]
