@@ -65,14 +65,16 @@ impl<'a> Places<'a> {
         Self { text, table: DeTable::parse(text).ok() }
     }
 
-    /// The byte at which the value of keys one within the other starts.
-    pub fn byte(&self, keys: &[&str]) -> Option<usize> {
+    /// The value of keys one within the other.
+    fn value(&self, keys: &[&str]) -> Option<&Spanned<DeValue<'a>>> {
         let (first, rest) = keys.split_first()?;
-        let mut value = self.table.as_ref()?.get_ref().get(*first)?;
-        for key in rest {
-            value = value.get_ref().as_table()?.get(*key)?;
-        }
-        Some(value.span().start)
+        let value = self.table.as_ref()?.get_ref().get(*first)?;
+        rest.iter().try_fold(value, |value, key| value.get_ref().as_table()?.get(*key))
+    }
+
+    /// The byte at which that starts.
+    pub fn byte(&self, keys: &[&str]) -> Option<usize> {
+        Some(self.value(keys)?.span().start)
     }
 
     pub fn line(&self, keys: &[&str]) -> InLine {
@@ -81,18 +83,10 @@ impl<'a> Places<'a> {
 
     /// The lines of a list's tables.
     pub fn each(&self, keys: &[&str]) -> Vec<InLine> {
-        let list = || {
-            let (first, rest) = keys.split_first()?;
-            let mut value = self.table.as_ref()?.get_ref().get(*first)?;
-            for key in rest {
-                value = value.get_ref().as_table()?.get(*key)?;
-            }
-            match value.get_ref() {
-                DeValue::Array(all) => Some(all.iter().map(|v| InLine(line_at(self.text, v.span().start))).collect()),
-                _ => None,
-            }
-        };
-        list().unwrap_or_default()
+        match self.value(keys).map(Spanned::get_ref) {
+            Some(DeValue::Array(all)) => all.iter().map(|v| InLine(line_at(self.text, v.span().start))).collect(),
+            _ => Vec::new(),
+        }
     }
 
     /// All of a piece's.

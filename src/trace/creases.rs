@@ -100,12 +100,8 @@ pub(super) fn doubts(tracing: &Tracing, lines: &Lines, look: &Look) -> Vec<Doubt
         let corners: Vec<Mm> = piece.outline.corners.iter().map(|c| c.at).collect();
         let places = places(&piece.outline);
         for crease in find(look, &found.outer, &piece.outline.path, &corners) {
-            let nearest = places.iter().min_by(|a, b| a.at.distance(crease.at).total_cmp(&b.at.distance(crease.at)));
-            out.extend(nearest.map(|p| Doubt::Crease {
-                place: whereabouts::words(piece, tracing.pieces.len() > 1, p.edge, p.along, p.at, p.normal),
-                cost: crease.cost,
-                at: crease.at,
-            }));
+            let place = whereabouts::near(piece, tracing.pieces.len() > 1, &places, crease.at);
+            out.extend(place.map(|place| Doubt::Crease { place, cost: crease.cost, at: crease.at }));
         }
     }
     out

@@ -12,6 +12,11 @@ use crate::view::{self, GivenError, Solved, by_dpi, by_points};
 /// A pitch that stands for one nobody told, mm.
 const ANY: f64 = 10.0;
 
+/// Any ruled sheet, whatever its kind and pitch.
+pub(super) fn any_ruling() -> SheetProfile {
+    SheetProfile { kind: None, pitch: [ANY; 2], ..SheetProfile::plain() }
+}
+
 /// The lattice of a ground without marks.
 pub(super) fn lattice() -> Lattice {
     Lattice { kind: SheetKind::Plain, pitch: [0.0; 2], ..Lattice::default() }
@@ -28,8 +33,7 @@ pub(super) fn instead(error: &GridError, shot: &Shot, wanted: &Wanted) -> bool {
 /// into the cloth, which is then found cut off.
 pub(super) fn ruling(shot: &Shot, wanted: &Wanted, proof: &mut Proof) -> Option<GivenError> {
     let [x, y] = shot.tags.px_per_mm.filter(|_| wanted.trust_dpi)?;
-    let any = SheetProfile { kind: None, pitch: [ANY; 2], ..SheetProfile::plain() };
-    let lattice = grid::find(shot, &any, &grid::Settings::default(), proof).ok()?;
+    let lattice = grid::find(shot, &any_ruling(), &grid::Settings::default(), proof).ok()?;
     let settings = view::Settings { kind: Some(view::Kind::Scan), ..view::Settings::default() };
     let [least, most] = view::solve(&lattice, (shot.width, shot.height), &shot.tags, &settings, proof).ok()?.px_per_mm;
     Some(GivenError::Ruled { pitch: ANY * (least * most / (x * y)).sqrt() })

@@ -65,13 +65,8 @@ pub(super) fn doubts(tracing: &Tracing, lines: &Lines, look: &Look) -> Vec<Doubt
         let corners: Vec<Mm> = piece.outline.corners.iter().map(|c| c.at).collect();
         let places = places(&piece.outline);
         for roll in find(look, &found.outer, &piece.outline.path, &corners) {
-            let nearest = places.iter().min_by(|a, b| a.at.distance(roll.at).total_cmp(&b.at.distance(roll.at)));
-            out.extend(nearest.map(|p| Doubt::Rolled {
-                place: whereabouts::words(piece, tracing.pieces.len() > 1, p.edge, p.along, p.at, p.normal),
-                long: roll.long,
-                cost: hidden(roll.thick),
-                at: roll.at,
-            }));
+            let place = whereabouts::near(piece, tracing.pieces.len() > 1, &places, roll.at);
+            out.extend(place.map(|place| Doubt::Rolled { place, long: roll.long, cost: hidden(roll.thick), at: roll.at }));
         }
     }
     out

@@ -1,15 +1,13 @@
 //! A second sheet under the garment: its lines are not those of the first, so what it covers passes for cloth that the frame cuts off.
 
+use super::plain::any_ruling;
 use crate::cloth::{Cloth, Region};
 use crate::grid::{self, Lattice};
 use crate::length::Px;
 use crate::proof::Proof;
-use crate::sheet::SheetProfile;
 use crate::shot::Shot;
 use crate::view::View;
 
-/// A pitch that stands for one nobody told, mm.
-const ANY: f64 = 10.0;
 /// How near the frame cloth counts as cut by it, as a share of the picture's longer side.
 const AT_FRAME: f64 = 0.01;
 /// Squares this much larger or smaller than the first sheet's are another's.
@@ -25,8 +23,7 @@ pub(super) fn lies_under(shot: &Shot, lattice: &Lattice, view: &View, cloth: &Cl
 fn ruled(shot: &Shot, lattice: &Lattice, view: &View, region: &Region) -> Option<bool> {
     let [low, high] = along_frame(shot, region)?;
     let part = cropped(shot, low, high)?;
-    let any = SheetProfile { kind: None, pitch: [ANY; 2], ..SheetProfile::plain() };
-    let found = grid::find(&part, &any, &grid::Settings::default(), &mut Proof::off()).ok().filter(|l| l.nodes.len() >= FEWEST)?;
+    let found = grid::find(&part, &any_ruling(), &grid::Settings::default(), &mut Proof::off()).ok().filter(|l| l.nodes.len() >= FEWEST)?;
     // Side by side: how large a square of either is at the same place.
     let ratios = found.nodes.iter().filter_map(|n| {
         let next = found.nodes.iter().find(|o| o.i == n.i + 1 && o.j == n.j)?;

@@ -1,6 +1,7 @@
 //! Where a place of an outline is, in words a cutter uses: by the names of the notes, else by how the picture shows it.
 
 use super::names;
+use super::places::Place;
 use super::tracing::Traced;
 use crate::length::Mm;
 use kurbo::{Rect, Shape};
@@ -18,6 +19,12 @@ const MIDDLE: std::ops::RangeInclusive<f64> = 0.35..=0.65;
 pub(super) fn words(piece: &Traced, several: bool, k: usize, along: f64, at: Mm, normal: Vector2<f64>) -> String {
     let words = place(piece, several, k, along, at, normal);
     if words.contains("-hand") { format!("{words} as seen") } else { words }
+}
+
+/// The words for the place of an outline that is nearest to `at`.
+pub(super) fn near(piece: &Traced, several: bool, places: &[Place], at: Mm) -> Option<String> {
+    let nearest = places.iter().min_by(|a, b| a.at.distance(at).total_cmp(&b.at.distance(at)))?;
+    Some(words(piece, several, nearest.edge, nearest.along, nearest.at, nearest.normal))
 }
 
 fn place(piece: &Traced, several: bool, k: usize, along: f64, at: Mm, normal: Vector2<f64>) -> String {
