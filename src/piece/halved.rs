@@ -31,12 +31,33 @@ const ONE: f64 = 30.0;
 /// A place this near to the fold, mm, lies on it.
 const ON_FOLD: f64 = 0.5;
 
+/// Where an edge of the whole was seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Source {
+    /// On the half itself, by its number.
+    Seen(usize),
+    /// On the other half alone.
+    Mirrored,
+    /// On both, across the fold: the number of the half's.
+    Across(usize),
+}
+
+impl Source {
+    /// The edge of the half that it is, or is half of.
+    fn half(self) -> Option<usize> {
+        match self {
+            Self::Seen(k) | Self::Across(k) => Some(k),
+            Self::Mirrored => None,
+        }
+    }
+}
+
 /// The measures of half a piece; none where its whole looks like nothing of its kind.
 pub(super) fn halved(half: &Measured, fold: &str) -> Vec<Measure> {
     let Some(fold) = half.layer.edge(fold).filter(|_| half.layer.edges.len() > 2) else { return Vec::new() };
     let leg = matches!(half.kind, PieceKind::TrouserFront | PieceKind::TrouserBack);
     let n = half.layer.edges.len();
-    let laid = if leg { Some((half.layer.clone(), (0..n).map(Some).collect())) } else { whole(half.layer, fold) };
+    let laid = if leg { Some((half.layer.clone(), (0..n).map(Source::Seen).collect())) } else { whole(half.layer, fold) };
     let Some((mut lines, from)) = laid else { return Vec::new() };
     if !named(&mut lines, half.kind) && !leg {
         return Vec::new();
@@ -47,10 +68,11 @@ pub(super) fn halved(half: &Measured, fold: &str) -> Vec<Measure> {
 }
 
 /// A half with its mirror image, and from which of its edges each of the whole's is seen.
-fn whole(half: &Layer, fold: usize) -> Option<(Layer, Vec<Option<usize>>)> {
+fn whole(half: &Layer, fold: usize) -> Option<(Layer, Vec<Source>)> {
     let n = half.edges.len();
     let (mut out, _) = unfolded(half, fold, None).ok()?;
-    let mut from: Vec<Option<usize>> = (0..out.edges.len()).map(|k| (k < n - 1).then_some((fold + 1 + k) % n)).collect();
+    let seen = |k: usize| if k < n - 1 { Source::Seen((fold + 1 + k) % n) } else { Source::Mirrored };
+    let mut from: Vec<Source> = (0..out.edges.len()).map(seen).collect();
     // The corners at the fold: the later one first, so that the other keeps its number.
     for corner in [n - 1, 0] {
         let m = out.edges.len();
@@ -61,7 +83,7 @@ fn whole(half: &Layer, fold: usize) -> Option<(Layer, Vec<Option<usize>>)> {
             let mut path = joined([&out.edges[before].path, &out.edges[corner].path]);
             path.pop();
             out.edges[before].path = path;
-            from[before] = None;
+            from[before] = [from[before], from[corner]].into_iter().find_map(Source::half).map_or(Source::Mirrored, Source::Across);
             out.edges.remove(corner);
             out.corners.remove(corner);
             from.remove(corner);
@@ -101,14 +123,12 @@ impl Axis {
     }
 
     /// A measure of the whole as one of the half: across the fold, both; on the half that was seen, itself.
-    fn folded(&self, m: Measure, from: &[Option<usize>], kind: PieceKind) -> Vec<Measure> {
+    fn folded(&self, m: Measure, from: &[Source], kind: PieceKind) -> Vec<Measure> {
         let one_side = Measure { side: None, ..m.clone() };
         let [a, b] = match m.taken {
-            Taken::Along(k) => {
-                let seen = from.get(k).copied().flatten();
-                return seen.map(|k| Measure { taken: Taken::Along(k), ..one_side }).into_iter().collect();
-            }
+            Taken::Along(edges) => return self.along(one_side, &edges, from),
             Taken::Straight(ends) => ends,
+            Taken::Hole(_) => return Vec::new(),
         };
         let (near, far) = if self.off(a) < self.off(b) { (a, b) } else { (b, a) };
         let (low, high) = (self.off(near), self.off(far));
@@ -126,11 +146,28 @@ impl Axis {
         let seen = if m.length > length { m.bound.map(|b| b / 2.0) } else { m.bound };
         let bound = seen.zip(self.bound).map(|(b, fold)| if m.length > length { b + fold } else { b });
         let round = matches!(kind, PieceKind::Sleeve | PieceKind::TrouserFront | PieceKind::TrouserBack);
-        let taken = Taken::Straight([inner, far]);
-        let half = Measure { name: half, length, bound, taken, half_round: round, ..one_side };
-        let twice = Measure { name: doubled, length: 2.0 * length, bound: bound.map(|b| 2.0 * b), half_round: false, ..half.clone() };
-        vec![half, twice]
+        let half = Measure { name: half, length, bound, taken: Taken::Straight([inner, far]), half_round: round, ..one_side };
+        vec![half.clone(), twice(half, doubled)]
     }
+
+    /// A measure along edges of the whole: of one that crosses the fold half of it was seen.
+    fn along(&self, m: Measure, edges: &[usize], from: &[Source]) -> Vec<Measure> {
+        let all = || edges.iter().filter_map(|&k| from.get(k));
+        let seen: Vec<usize> = all().filter_map(|f| f.half()).collect();
+        if !all().any(|f| matches!(f, Source::Across(_))) {
+            let whole = seen.len() == edges.len();
+            return whole.then_some(Measure { taken: Taken::Along(seen), ..m }).into_iter().collect();
+        }
+        let Some(&(_, half, doubled)) = WIDTHS.iter().find(|w| w.0 == m.name) else { return Vec::new() };
+        let bound = m.bound.zip(self.bound).map(|(b, fold)| b / 2.0 + fold);
+        let half = Measure { name: half, length: m.length / 2.0, bound, taken: Taken::Along(seen), ..m };
+        vec![half.clone(), twice(half, doubled)]
+    }
+}
+
+/// The same of both halves.
+fn twice(half: Measure, name: &'static str) -> Measure {
+    Measure { name, length: 2.0 * half.length, bound: half.bound.map(|b| 2.0 * b), half_round: false, ..half }
 }
 
 #[cfg(test)]
@@ -217,6 +254,50 @@ mod tests {
                 let inside = layer.outline();
                 let within = |p: &Mm| Walk::of(&inside).nearest(point(*p)).1 < 0.01 || kurbo::Shape::contains(&inside, point(*p));
                 assert!(all.iter().all(|m| !matches!(&m.taken, Taken::Straight(ends) if !ends.iter().all(within))), "{all:?}");
+            }
+        }
+    }
+
+    /// Arcs that part of a circle has on its fold: a waist of 110 mm radius and a hem of 430 are as long as their angle says (arithmetic), halved
+    /// and doubled; of half a circle on the fold, the whole is a full one.
+    #[test]
+    fn half_of_part_of_a_circle_is_measured_along_its_curves() {
+        let at = |r: f64, degrees: f64| Point::new(r * degrees.to_radians().cos(), r * degrees.to_radians().sin());
+        let line = |a: Point, b: Point| BezPath::from_vec(vec![PathEl::MoveTo(a), PathEl::LineTo(b)]);
+        let arc = |r: f64, from: f64, to: f64| {
+            let mut path = BezPath::from_vec(vec![PathEl::MoveTo(at(r, from))]);
+            kurbo::Arc::new((0.0, 0.0), (r, r), from.to_radians(), (to - from).to_radians(), 0.0)
+                .append_iter(1e-6)
+                .for_each(|el| path.push(el));
+            path
+        };
+        for degrees in [45.0, 90.0, 180.0] {
+            let mut lines = half(&[(0.0, 0.0); 4]);
+            let paths = [
+                line(at(430.0, degrees), at(110.0, degrees)),
+                arc(110.0, degrees, 0.0),
+                line(at(110.0, 0.0), at(430.0, 0.0)),
+                arc(430.0, 0.0, degrees),
+            ];
+            // The fold comes last.
+            for (k, path) in paths.into_iter().cycle().skip(3).take(4).enumerate() {
+                lines.corners[k].at = mm(Walk::of(&path).at(0.0));
+                lines.edges[k].path = path;
+            }
+            for layer in [lines.clone(), lines.mapped(Affine::FLIP_X), lines.mapped(Affine::rotate(2.0))] {
+                let all = Measured { layer: &layer, kind: PieceKind::SkirtPanel, scale: 0.0, fold: Some("fold") }.all();
+                let long = f64::to_radians(degrees);
+                let want = [
+                    ("half waist", 110.0 * long),
+                    ("waist, doubled", 220.0 * long),
+                    ("hem sweep, doubled", 860.0 * long),
+                    ("centre length", 320.0),
+                    ("side length", 320.0),
+                ];
+                for (name, long) in want {
+                    assert!((length(&all, name) - long).abs() < 0.01, "{degrees}° {name}: {} of {long}", length(&all, name));
+                    assert_eq!(all.iter().filter(|m| m.name == name).count(), 1, "{name}");
+                }
             }
         }
     }

@@ -4,6 +4,7 @@
 //!
 //! Each with how far it may be out: what both of its ends may be, and what the sheet's own scale may add.
 
+use super::circular::{Circular, Ring};
 use super::halved::halved;
 use super::kinds::{band, body, leg, panel, sleeve};
 use super::layer::Layer;
@@ -36,8 +37,10 @@ pub struct Measure {
 pub enum Taken {
     /// Straight from one place to another.
     Straight([Mm; 2]),
-    /// Along an edge, by its number.
-    Along(usize),
+    /// Along edges that follow one another, by their numbers.
+    Along(Vec<usize>),
+    /// Round a hole, by its number.
+    Hole(usize),
 }
 
 /// What measures are taken on.
@@ -115,6 +118,12 @@ impl Measured<'_> {
                 return half;
             }
         }
+        if let Some(circular) = self.circular() {
+            return circular.measures(self.layer, self.scale);
+        }
+        if let Some(ring) = Ring::of(self.layer).filter(|_| self.kind == PieceKind::SkirtPanel) {
+            return ring.measures(self.layer, self.scale);
+        }
         let half = self.fold.filter(|_| of_body).and_then(|fold| half_named(self.layer, fold));
         let Some(ruler) = Ruler::of(half.as_ref().unwrap_or(self.layer), self.scale) else { return Vec::new() };
         let mut out = Vec::new();
@@ -130,7 +139,12 @@ impl Measured<'_> {
 
     /// The direction from the top of the piece to its bottom, of length 1, when its corners' names tell it.
     pub fn down(&self) -> Option<Vector2<f64>> {
-        Ruler::of(self.layer, self.scale).map(|r| r.line.along)
+        self.circular().map(|c| c.down()).or_else(|| Ruler::of(self.layer, self.scale).map(|r| r.line.along))
+    }
+
+    /// How it is part of a circle, when it is a skirt's.
+    fn circular(&self) -> Option<Circular> {
+        (self.kind == PieceKind::SkirtPanel).then(|| Circular::of(self.layer)).flatten()
     }
 }
 

@@ -10,7 +10,7 @@
 //! | `pairs`, `centre`, `balance` | left and right of one another; the centre line by halved widths; the difference of both halves; what is told of them |
 //! | `halves` | half a piece on the fold, its mean with the other, right angles there |
 //! | `through` | a drawn line through what a rule gives |
-//! | `propose`, `shapes`, `fitting` | names for corners and edges by the shape, which a person's names overrule |
+//! | `propose`, `shapes`, `fitting`, `circular` | names for corners and edges by the shape, which a person's names overrule; parts of a circle |
 //! | `measures`, `halved`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
 //! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
 //! | `fullness`, `fan`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
@@ -34,6 +34,7 @@ mod bench;
 mod between;
 mod both_halves;
 mod centre;
+mod circular;
 mod crossing;
 mod correcting;
 mod cutting;

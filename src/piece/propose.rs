@@ -1,5 +1,6 @@
 //! Names for corners and edges proposed from the shape: a proposal, which a person's names overrule.
 
+use super::circular::{Circular, Ring};
 use super::fitting::{Geometry, Lay, order, side_after};
 use super::layer::{Layer, alike};
 use super::shapes::{SHAPES, Shape};
@@ -42,6 +43,11 @@ const CLEARLY: f64 = 2.0;
 /// Names for a piece by its shape; `None` when it looks like nothing that is known, or like several things.
 pub fn proposed(layer: &Layer, seen: &AsSeen) -> Option<Proposal> {
     let wanted = seen.kind.or_else(|| kind_by_name(seen.name));
+    if wanted == Some(PieceKind::SkirtPanel)
+        && let Some(round) = of_a_circle(layer, seen)
+    {
+        return Some(round);
+    }
     let geometry = Geometry::of(layer)?;
     let mut found: Vec<(&Shape, Lay, bool)> = Vec::new();
     for shape in SHAPES.iter().filter(|s| wanted.map_or(s.corners.len() >= TELLING, |kind| s.kind == kind)) {
@@ -64,6 +70,15 @@ pub fn proposed(layer: &Layer, seen: &AsSeen) -> Option<Proposal> {
         _ => shape.kind,
     };
     Some(named(layer, shape, kind, lay, *mirrored, seen))
+}
+
+/// Names for a skirt that is cut from part of a circle or all of it.
+fn of_a_circle(layer: &Layer, seen: &AsSeen) -> Option<Proposal> {
+    if Ring::of(layer).is_some() {
+        return Some(Proposal { kind: PieceKind::SkirtPanel, corners: Vec::new(), edges: vec!["hem".into()], misfit: 0.0 });
+    }
+    let shape = SHAPES.iter().find(|s| s.kind == PieceKind::SkirtPanel)?;
+    Circular::of(layer).map(|c| named(layer, shape, shape.kind, &c.lay(), false, seen))
 }
 
 /// What a piece is by its own name.

@@ -50,7 +50,12 @@ impl<'a> Ruler<'a> {
             Some(c) => c,
             None => rough,
         };
-        Some(Self { layer, outline: layer.outline(), line, scale })
+        Some(Self::with(layer, line, scale))
+    }
+
+    /// Down a line that is known.
+    pub fn with(layer: &'a Layer, line: Centre, scale: f64) -> Self {
+        Self { layer, outline: layer.outline(), line, scale }
     }
 
     /// Whether it ends in an edge that is called the waist.
@@ -114,6 +119,13 @@ impl<'a> Ruler<'a> {
         (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, false))
     }
 
+    /// Down the line from its own place on, from the first to the last place that it meets there.
+    pub fn onward(&self, name: &'static str) -> Option<Measure> {
+        let hits: Vec<Mm> = self.hits(self.line.at, self.line.along).into_iter().filter(|p| self.line.station(*p) > 0.0).collect();
+        let ends = [*hits.first()?, *hits.last()?];
+        (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, false))
+    }
+
     /// The narrowest place between two levels, if the piece is wider above and below it.
     pub fn waist(&self, name: &'static str, from: f64, to: f64) -> Option<Measure> {
         let n = ((to - from) / STEP).floor().max(0.0) as usize;
@@ -127,11 +139,17 @@ impl<'a> Ruler<'a> {
     pub fn along(&self, name: &'static str, edge: &str, out: &mut Vec<Measure>) {
         for (side, own) in [(None, edge.to_owned()), (Some("left"), format!("{edge} left")), (Some("right"), format!("{edge} right"))] {
             let Some(k) = self.layer.edge(&own) else { continue };
-            let length = self.layer.edges[k].length();
-            // A line shifted as a whole keeps its length; its two ends, each set by a neighbour, don't.
-            let bound = self.layer.edges[k].bound.map(|b| 2.0 * b + self.scale * length);
-            out.push(Measure { name, side, length, bound, taken: Taken::Along(k), half_round: false, laid: None });
+            out.push(Measure { side, ..self.edges(name, vec![k]) });
         }
+    }
+
+    /// The length of edges that follow one another.
+    pub fn edges(&self, name: &'static str, edges: Vec<usize>) -> Measure {
+        let all = || edges.iter().map(|&k| &self.layer.edges[k]);
+        let length = all().map(|e| e.length()).sum();
+        // A line shifted as a whole keeps its length; its two ends, each set by a neighbour, don't.
+        let bound = all().try_fold(0.0, |worst: f64, e| Some(worst.max(e.bound?))).map(|b| 2.0 * b + self.scale * length);
+        Measure { name, side: None, length, bound, taken: Taken::Along(edges), half_round: false, laid: None }
     }
 
     /// Between two corners of one side, of either where there are two.

@@ -373,7 +373,11 @@ fn measures(id: &str, p: &GarmentPiece) -> Vec<MeasureOf> {
     let one = |m: &Measure| {
         let (from_to, along) = match &m.taken {
             Taken::Straight(ends) => (Some(ends.map(|e| [round(e.x), round(e.y)])), None),
-            Taken::Along(k) => (None, p.draft.piece.found().mapped(p.draft.laying.by).edges.get(*k).map(|e| e.name.clone())),
+            Taken::Along(edges) => {
+                let names: Vec<&str> = edges.iter().filter_map(|&k| p.draft.piece.found().edges.get(k)).map(|e| e.name.as_str()).collect();
+                (None, Some(names.join(" + ")))
+            }
+            Taken::Hole(_) => (None, Some("hole".to_owned())),
         };
         MeasureOf {
             id: format!("{id}/measure/{}", slug(&format!("{} {}", m.name, m.side.unwrap_or_default()))),
