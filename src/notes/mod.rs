@@ -16,7 +16,7 @@
 //! | `pictures` | the same of pictures, their corners and edges |
 //! | `given` | the same of places, marks laid by hand and hints |
 //! | `pieces` | the same of pieces |
-//! | `alike` | which names are the same |
+//! | `alike`, `meant` | which names are the same; which edge an allowance is meant for |
 //! | `draft` | changes to a file that keep everything else as it was |
 //! | `guide` | before any picture: how to lay and measure, the blank record |
 //! | `in_line` | the lines in which things stand |
@@ -32,6 +32,7 @@ mod given;
 pub mod guide;
 mod in_line;
 mod join;
+mod meant;
 mod piece;
 mod pictures;
 mod pieces;
@@ -48,6 +49,7 @@ pub use garment::{Certainty, Directions, Garment, Tape};
 pub(crate) use given::{crosses_itself, sides_meet};
 pub use in_line::{InLine, PieceLines};
 pub use join::{EdgeName, Join, JoinSide, cut_of};
+pub use meant::Called;
 pub use piece::{Cut, Grain, GrainAlong, GrainRuns, Keep, LayingsMake, Notch, NotchStyle, OnEdge, PieceKind, PieceMark, PieceNotes, Spot};
 pub(crate) use pieces::{crowded, legs_off};
 pub use shot::{

@@ -1,9 +1,9 @@
 //! What a person knows of a piece: how it is cut, its grain, notches and marks.
 
-use super::EdgeIs;
 use super::fullness::{Dart, Gather, Pleat};
 use super::garment::Directions;
 use super::in_line::PieceLines;
+use super::meant::Called;
 use super::values::{Two, length, notches, some_length, two};
 use crate::length::{Length, Px};
 use serde::Deserialize;
@@ -120,6 +120,11 @@ impl PieceKind {
             Self::Waistband => "waistband",
             Self::Yoke => "yoke",
         }
+    }
+
+    /// What the words of a record say.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|k| k.word() == word)
     }
 }
 
@@ -369,9 +374,9 @@ pub struct PieceMark {
 }
 
 impl PieceNotes {
-    /// The allowance chosen for an edge that is such a thing, when one is chosen: by its name, else by what it is, else for all.
-    pub fn allowance_of(&self, edge: &str, is: Option<EdgeIs>) -> Option<Length> {
-        let by = |key: &str| self.allowance.get(key).copied();
-        by(edge).or_else(|| is.and_then(|is| by(is.word()))).or_else(|| by("all"))
+    /// The allowance chosen for an edge, when one is chosen, and the name it was given by.
+    pub fn allowance_of(&self, edge: &Called) -> Option<(&str, Length)> {
+        let key = edge.key(self.allowance.keys().map(String::as_str))?;
+        Some((key, *self.allowance.get(key)?))
     }
 }

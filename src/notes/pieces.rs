@@ -194,7 +194,7 @@ fn gather(g: &Gather) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{EdgeIs, GatheredBy, GrainAlong, GrainRuns, Laid, Notes, OnEdge, Pressed};
+    use super::super::{Called, GatheredBy, GrainAlong, GrainRuns, Laid, Notes, OnEdge, Pressed};
     use super::*;
     use crate::length::Px;
 
@@ -261,9 +261,10 @@ reading = "19 1/2 in"
         assert_eq!((front.darts[0].intake, front.darts[0].pressed), (Some(Length::from_mm(25.4)), Some(Pressed::Down)));
         assert_eq!((front.pleats[0].count, front.pleats[0].laid), (Some(3), Some(Laid::ToCentre)));
         assert_eq!(front.gathers[0].by, GatheredBy::Elastic);
-        assert_eq!(front.allowance_of("side left", None), Some(Length::from_mm(12.7)));
-        assert_eq!(front.allowance_of("hem", Some(EdgeIs::HemFold)), Some(Length::from_mm(25.0)));
-        assert_eq!(front.allowance_of("neck", Some(EdgeIs::Seam)), Some(Length::from_mm(10.0)));
+        let of = |name, is| front.allowance_of(&Called::of(name, is, None));
+        assert_eq!(of("side left", None), Some(("side left", Length::from_mm(12.7))));
+        assert_eq!(of("lower edge", Some("hem fold")), Some(("hem fold", Length::from_mm(25.0))));
+        assert_eq!(of("neck", Some("seam")), Some(("all", Length::from_mm(10.0))));
         assert_eq!(notes.joins[0].edges[1].0.len(), 2);
         assert_eq!(notes.joins[0].edges[1].to_string(), "front: armhole left + back: armhole left");
         assert_eq!(notes.tapes[0].reading, Length::from_inches(19.5));

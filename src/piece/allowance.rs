@@ -150,30 +150,6 @@ pub(super) fn beside_all(layer: &Layer, allowances: &[Allowance], meet: Meet) ->
     Ok(assemble(layer, allowances, &runs))
 }
 
-/// The allowance of each edge: the table's for its name, for words of its name, or for `all`; folds and cut-off edges have none.
-/// `usual` stands for edges of which the table says nothing and is marked assumed. Edges named hem are mirrored when `folded`.
-pub fn by_name(layer: &Layer, table: &[(String, f64)], usual: f64, folded: bool) -> Vec<Allowance> {
-    let words = |t: &str| t.to_lowercase().split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
-    layer
-        .edges
-        .iter()
-        .map(|e| {
-            let own = words(&e.name);
-            let fits = |key: &str| words(key).iter().all(|w| own.contains(w));
-            let said = table.iter().filter(|(key, _)| fits(key)).max_by_key(|(key, _)| key.len());
-            let said = said.or_else(|| table.iter().find(|(key, _)| key.eq_ignore_ascii_case("all")));
-            let finish = if folded && own.iter().any(|w| w == "hem") { Finish::Mirrored } else { Finish::Mitred };
-            match said {
-                _ if matches!(e.line, super::Line::Fold | super::Line::Cut) => {
-                    Allowance { width: 0.0, finish: Finish::Mitred, how: How::Noted }
-                }
-                Some((_, width)) => Allowance { width: *width, finish, how: How::Noted },
-                None => Allowance { width: usual, finish, how: How::Assumed },
-            }
-        })
-        .collect()
-}
-
 /// Stretches of an edge without a kink.
 fn smooth_runs(path: &BezPath) -> Vec<Vec<PathSeg>> {
     let mut runs: Vec<Vec<PathSeg>> = Vec::new();

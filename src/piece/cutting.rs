@@ -6,7 +6,7 @@ use super::halves::swapped;
 use super::roughness::rough;
 use super::truing::{Joined, NotWalked, Verdict, piece_notes};
 use super::{Down, How, Line, Pairs, alike, centre, halves};
-use crate::notes::{GrainAlong, JoinSide, Notes};
+use crate::notes::{Called, EdgeIs, GrainAlong, JoinSide, Notes};
 use std::borrow::Borrow;
 
 /// How a check came out.
@@ -187,7 +187,11 @@ fn smooth(walked: &[&Joined]) -> Check {
 
 fn allowances(notes: &Notes) -> Check {
     let of = |side: &JoinSide| -> Vec<Option<f64>> {
-        let one = |e: &crate::notes::EdgeName| piece_notes(&notes.pieces, &e.piece)?.allowance_of(&e.edge, None).map(|l| l.mm());
+        // What is sewn is a seam, whatever else it is.
+        let one = |e: &crate::notes::EdgeName| {
+            let piece = piece_notes(&notes.pieces, &e.piece)?;
+            Some(piece.allowance_of(&Called::of(&e.edge, Some(EdgeIs::Seam.word()), piece.kind))?.1.mm())
+        };
         side.0.iter().map(one).collect()
     };
     let mut found = Vec::new();

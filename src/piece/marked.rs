@@ -8,9 +8,9 @@ use super::drafting::Draft;
 use super::layer::{Layer, Line, mm};
 use super::page::Down;
 use super::pleated::{self, FullnessDrawn};
-use super::{How, NotchAt, double_pointed, notches};
+use super::{How, NotchAt, alike, double_pointed, notches};
 use crate::length::{Length, Mm};
-use crate::notes::{EdgeIs, Garment, PieceNotes};
+use crate::notes::{Called, EdgeIs, Garment, PieceNotes};
 use kurbo::{BezPath, ParamCurve, Point, Shape, Vec2};
 
 /// How far short of a dart's point a hole is drilled: 1/2 in.
@@ -151,8 +151,9 @@ fn allowances(draft: &Draft, notes: &PieceNotes) -> Option<Vec<Allowance>> {
     let one = |e: &super::Edge| {
         let is = draft.noted(&e.name).and_then(|n| n.is);
         let base = draft.origin(&e.name).map_or(e.name.as_str(), |k| found.edges[k].name.as_str());
-        let own = notes.allowance.get(&e.name).copied().or_else(|| notes.allowance_of(base, is));
-        let hem = base.to_lowercase().contains("hem");
+        let called = Called::of(&e.name, is.map(EdgeIs::word), draft.kind.map(|k| k.value)).or(base);
+        let own = notes.allowance_of(&called);
+        let hem = base.to_lowercase().contains("hem") || own.is_some_and(|(key, _)| alike(key, "hem"));
         let finish = match is {
             Some(EdgeIs::HemFold) => Finish::Mirrored,
             Some(EdgeIs::RawEdge | EdgeIs::FacedEdge | EdgeIs::Selvedge) if hem => Finish::Squared,
@@ -162,7 +163,7 @@ fn allowances(draft: &Draft, notes: &PieceNotes) -> Option<Vec<Allowance>> {
         let none = Allowance { width: 0.0, finish: Finish::Mitred, how: How::Noted };
         match own {
             _ if matches!(e.line, Line::Fold | Line::Cut) || is == Some(EdgeIs::CentreFold) => none,
-            Some(width) => Allowance { width: width.mm(), finish, how: How::Chosen },
+            Some((_, width)) => Allowance { width: width.mm(), finish, how: How::Chosen },
             None => Allowance { how: How::Assumed, ..none },
         }
     };

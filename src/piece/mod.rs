@@ -85,7 +85,7 @@ mod truing;
 mod walk;
 mod widening;
 
-pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, by_name, cut_line};
+pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, cut_line};
 pub use balance::{Balance, balance};
 pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};

@@ -2,7 +2,7 @@
 
 use super::centre::turned_down;
 use super::grain::runs;
-use super::layer::Layer;
+use super::layer::{Layer, ends};
 use super::measures::Measured;
 use crate::length::Mm;
 use crate::notes::{PieceKind, PieceNotes, Spot};
@@ -60,7 +60,8 @@ pub(super) fn laying(
     mirrored: bool,
     at: &dyn Fn(&Spot) -> Option<Mm>,
 ) -> Laying {
-    let centre = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0, fold: None }.down());
+    let by_shape = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0, fold: None }.down());
+    let centre = notes.and_then(|n| along_fold(found, n.fold.as_deref()?, by_shape)).or(by_shape);
     let grain = notes.and_then(|n| n.grain.as_ref()).and_then(|g| {
         let way = runs(found, g, || centre, at)?;
         // Which end of the grain is up, the piece itself says, else how it was laid.
@@ -79,4 +80,12 @@ pub(super) fn laying(
     // Its box starts at nothing, so that numbers on the page stay small and equal pieces have equal numbers.
     let corner = (turned * found.outline()).bounding_box().origin();
     Laying { mirrored, turned_deg: b.atan2(a).to_degrees(), down, by: Affine::translate(-corner.to_vec2()) * turned }
+}
+
+/// Down the fold that half a piece lies on: the centre line of the whole, whatever the half's own widths say.
+fn along_fold(found: &Layer, fold: &str, down: Option<Vector2<f64>>) -> Option<Vector2<f64>> {
+    let (a, b) = ends(&found.edges[found.edge(fold)?].path)?;
+    let way = Vector2::new(b.x - a.x, b.y - a.y).try_normalize(1e-9)?;
+    // Which end is up, the piece itself says, else how it was laid.
+    Some(if way.dot(&down.unwrap_or(Vector2::new(0.0, 1.0))) < 0.0 { -way } else { way })
 }

@@ -1,8 +1,8 @@
 //! Names in the notes that nothing in the pictures answers to: a slip of the pen there must not pass in silence.
 
 use super::joined::Shown;
-use crate::notes::{EdgeIs, Notes, Tape};
-use crate::piece::{alike, compared, is_measure};
+use crate::notes::{Called, EdgeIs, Notes, Tape};
+use crate::piece::{Draft, Edge, alike, compared, is_measure};
 use crate::proof::Doubt;
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -30,10 +30,7 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<Doubt> {
     for p in &pieces {
         let piece = &p.draft.piece;
         let own = notes.pieces.iter().filter(|(name, _)| alike(name, &piece.name)).flat_map(|(_, n)| n.allowance.keys());
-        let edges = || piece.found().edges.iter().chain(&piece.drafted().edges);
-        let there =
-            |edge: &&String| *edge == "all" || edges().any(|e| e.name == **edge) || EdgeIs::ALL.iter().any(|is| is.word() == edge.as_str());
-        out.extend(own.filter(|e| !there(e)).map(|e| format!("edge \"{e}\" of {} with its allowance", piece.name)));
+        out.extend(own.filter(|key| !bears(&p.draft, key)).map(|key| edge_nowhere(&p.draft, key)));
     }
     let compared_with_any =
         |t: &Tape| pieces.iter().any(|p| !compared(&p.draft.piece.name, &p.measures, std::slice::from_ref(t)).is_empty());
@@ -44,4 +41,29 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<Doubt> {
         if is_measure(&t.what) { untaken.push(what) } else { out.push(what) }
     }
     doubts(out).chain(untaken.into_iter().map(|what| Doubt::Unanswered { what, known: true })).collect()
+}
+
+/// Whether an allowance given by this name is meant for any edge of a piece.
+fn bears(draft: &Draft, key: &str) -> bool {
+    let (kind, piece) = (draft.kind.map(|k| k.value), &draft.piece);
+    let meant = |edge: &Edge| {
+        let is = draft.noted(&edge.name).and_then(|n| n.is).map(EdgeIs::word);
+        Called::of(&edge.name, is, kind).key(std::iter::once(key)).is_some()
+    };
+    alike(key, "all") || piece.found().edges.iter().chain(&piece.drafted().edges).any(meant)
+}
+
+/// In words, with the edges that there are: an allowance for an edge of a piece that has none of that name.
+fn edge_nowhere(draft: &Draft, key: &str) -> String {
+    let piece = &draft.piece;
+    let names: Vec<&str> = piece.drafted().edges.iter().map(|e| e.name.as_str()).collect();
+    let is = EdgeIs::ALL.iter().any(|is| is.word() == key);
+    let what = if is {
+        format!("{key} among the edges of {}, with its allowance", piece.name)
+    } else {
+        format!("edge \"{key}\" of {} with its allowance", piece.name)
+    };
+    let waist = alike(key, "hem") && names.contains(&"waist");
+    let why = if waist { "; a body with a skirt to it ends in its waist" } else { "" };
+    format!("{what} (it has {}{why})", names.join(", "))
 }

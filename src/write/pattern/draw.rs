@@ -1,7 +1,8 @@
 //! The lines of a piece from its layer: cut line, stitch line, folds, seams within, and words along its edges.
 
 use super::piece::{EdgeWords, LineKind, PatternError, PatternLine, PatternPiece};
-use crate::piece::{Allowance, AllowanceError, CutLine, Finish, How, Layer, Line, alike, cut_line};
+use crate::notes::Called;
+use crate::piece::{Allowance, AllowanceError, CutLine, Finish, How, Layer, Line, cut_line};
 use kurbo::{BezPath, ParamCurve, PathSeg, Point};
 
 /// No piece of a garment is longer, mm: a train, or a cloak laid open.
@@ -218,15 +219,10 @@ fn bent(a: &PathSeg, b: &PathSeg) -> bool {
     u.cross(v).atan2(u.dot(v)).abs() > 1f64.to_radians()
 }
 
-/// The allowance a table has for an edge: by its name, by words of it, by what it is, or for all.
-pub(super) fn allowance_of(table: &[(String, f64)], name: &str, is: Option<&str>) -> Option<f64> {
-    let words = |t: &str| t.to_lowercase().split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect::<Vec<_>>();
-    let own = words(name);
-    let exact = table.iter().find(|(key, _)| alike(key, name));
-    let by_words = || table.iter().filter(|(key, _)| words(key).iter().all(|w| own.contains(w))).max_by_key(|(key, _)| key.len());
-    let by_kind = || is.and_then(|is| table.iter().find(|(key, _)| alike(key, is)));
-    let all = || table.iter().find(|(key, _)| alike(key, "all"));
-    exact.or_else(by_words).or_else(by_kind).or_else(all).map(|(_, width)| *width)
+/// The allowance a table has for an edge (see [`Called`]).
+pub(super) fn allowance_of(table: &[(String, f64)], edge: &Called) -> Option<f64> {
+    let key = edge.key(table.iter().map(|(key, _)| key.as_str()))?;
+    table.iter().find(|(own, _)| own == key).map(|(_, width)| *width)
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use super::notches;
 use super::piece::{Pattern, PatternError, PatternMark, PatternPiece};
 use super::read::{Choices, hem_by_name, plain};
 use super::tables::Tables;
-use crate::notes::{Cut, Notes};
+use crate::notes::{Called, Cut, Notes, PieceKind};
 use crate::piece::{Allowance, CutEdge, CutLine, Finish, How, Layer, Line, NotchAt, alike, joins};
 use crate::write::FoundError;
 use crate::write::garment::{ChosenOf, DraftOf, GarmentRecord, PieceOf};
@@ -100,7 +100,7 @@ impl Making<'_> {
             }
             made => made?,
         };
-        out.side = side;
+        (out.side, out.kind) = (side, PieceKind::from_word(self.kind));
         out.band = noted_band(notes, self.name);
         // As drafted, a recorded grain runs down the page.
         out.grain = (self.draft.down == "grain").then_some(Vec2::new(0.0, 1.0));
@@ -140,8 +140,9 @@ impl Making<'_> {
         let (edge, told) = (&layer.edges[k], &self.draft.lines.edges[k]);
         let is = told.is.as_ref().and_then(|t| t.value.as_str());
         let recorded = self.draft.marked.cut_line.as_ref().and_then(|c| c.edges.get(k));
-        let given = allowance_of(&self.choices.allowance, &edge.name, is).map(|a| (a, How::Chosen));
-        let noted = || recorded.map(|c| (c.width_mm, c.how)).or_else(|| self.table(&edge.name, is).map(|a| (a, How::Noted)));
+        let called = Called::of(&edge.name, is, PieceKind::from_word(self.kind));
+        let given = allowance_of(&self.choices.allowance, &called).map(|a| (a, How::Chosen));
+        let noted = || recorded.map(|c| (c.width_mm, c.how)).or_else(|| self.table(&called).map(|a| (a, How::Noted)));
         let fold = is == Some("centre fold") || (edge.line == Line::Fold && is.is_none());
         let on_fold = self.draft.marked.on_fold.iter().any(|n| alike(n, &edge.name));
         let by_name = || is.map_or_else(|| hem_by_name(&edge.name), |is| is == "hem fold");
@@ -154,12 +155,12 @@ impl Making<'_> {
     }
 
     /// The allowance that the notes chose for an edge.
-    fn table(&self, name: &str, is: Option<&str>) -> Option<f64> {
+    fn table(&self, edge: &Called) -> Option<f64> {
         let each = self.chosen.iter().filter_map(|c| {
             let key = c.what.strip_prefix("allowance: ")?.strip_suffix(", mm")?;
             Some((key.to_owned(), c.value.as_f64()?))
         });
-        allowance_of(&each.collect::<Vec<_>>(), name, is)
+        allowance_of(&each.collect::<Vec<_>>(), edge)
     }
 
     /// Notches and placement marks of the drafted piece.

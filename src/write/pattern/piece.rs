@@ -1,7 +1,7 @@
 //! What is printed and exchanged of a garment: its pieces with all lines, marks and words, in mm, x right, y down.
 
 use super::tables::Tables;
-use crate::notes::Cut;
+use crate::notes::{Cut, PieceKind};
 use crate::piece::AllowanceError;
 use crate::write::page::{Font, FontError, LettersError};
 use kurbo::{BezPath, Point, Rect, Shape, Vec2};
@@ -101,6 +101,8 @@ pub struct PatternPiece {
     pub name: String,
     /// The outermost line, closed, clockwise as seen.
     pub outer: BezPath,
+    /// What it is, where that is known.
+    pub kind: Option<PieceKind>,
     /// All lines.
     pub lines: Vec<PatternLine>,
     /// Where lines have corners.

@@ -4,7 +4,7 @@ use super::draw::{self, EdgeChoice, allowance_of};
 use super::notches;
 use super::piece::{Pattern, PatternError, PatternPiece};
 use super::tables::Tables;
-use crate::notes::EdgeIs;
+use crate::notes::{Called, EdgeIs};
 use crate::piece::{Edge, How, Line, alike};
 use crate::write::page::{Font, Letters, composed};
 use crate::write::{DraftedPiece, DraftedRecord, Record, as_found};
@@ -25,18 +25,11 @@ pub struct Choices {
 impl Choices {
     /// A name among the allowances that no edge of the pattern has, nor is it what an edge can be: a slip of the pen.
     pub fn unused(&self, pattern: &Pattern) -> Option<&str> {
-        const KINDS: [EdgeIs; 8] = [
-            EdgeIs::Seam,
-            EdgeIs::HemFold,
-            EdgeIs::CentreFold,
-            EdgeIs::FoldedEdge,
-            EdgeIs::RawEdge,
-            EdgeIs::BoundEdge,
-            EdgeIs::FacedEdge,
-            EdgeIs::Selvedge,
-        ];
-        let edges = || pattern.pieces.iter().flat_map(|p| &p.lines).map(|l| l.name.as_str()).chain(KINDS.map(EdgeIs::word));
-        let used = |key: &str| alike(key, "all") || edges().any(|name| allowance_of(&[(key.to_owned(), 1.0)], name, None).is_some());
+        let lines = || pattern.pieces.iter().flat_map(|p| p.lines.iter().map(|l| Called::of(&l.name, None, p.kind)));
+        let used = |key: &str| {
+            let is = EdgeIs::ALL.into_iter().any(|is| alike(key, is.word()));
+            is || alike(key, "all") || lines().any(|edge| edge.key(std::iter::once(key)).is_some())
+        };
         self.allowance.iter().map(|(key, _)| key.as_str()).find(|key| !used(key))
     }
 }
@@ -52,7 +45,7 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
         let layer = as_found(p)?;
         let choice = |k: usize| {
             let e = &layer.edges[k];
-            let allowance = allowance_of(&choices.allowance, &e.name, None).filter(|_| e.line != Line::Cut);
+            let allowance = allowance_of(&choices.allowance, &Called::of(&e.name, None, None)).filter(|_| e.line != Line::Cut);
             EdgeChoice { allowance: allowance.map(|a| (a, How::Chosen)), hem: hem_by_name(&e.name), ..EdgeChoice::default() }
         };
         let each: Vec<EdgeChoice> = (0..layer.edges.len()).map(choice).collect();
@@ -79,7 +72,9 @@ pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choic
     let piece = |p: &DraftedPiece| -> Result<PatternPiece, PatternError> {
         let layer = p.layer()?;
         let choice = |e: &Edge| EdgeChoice {
-            allowance: allowance_of(&choices.allowance, &e.name, None).filter(|_| e.line != Line::Cut).map(|a| (a, How::Chosen)),
+            allowance: allowance_of(&choices.allowance, &Called::of(&e.name, None, None))
+                .filter(|_| e.line != Line::Cut)
+                .map(|a| (a, How::Chosen)),
             hem: hem_by_name(&e.name),
             on_fold: e.line == Line::Fold,
             ..EdgeChoice::default()
