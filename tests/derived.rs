@@ -133,3 +133,42 @@ fn what_is_assumed_stays_so() {
     let drawn = marked(&front, &said.garment, "x/front");
     assert!(drawn.label.iter().any(|l| l == "assumed: side, side 2, hem"), "{:?}", drawn.label);
 }
+
+/// The facing of a waist with two open darts is traced with them shut: by arithmetic a strip 50 mm wide along 200 mm that are straight again, its waist in one
+/// piece. Edges that something else parts can't be followed.
+#[test]
+fn darts_are_shut_for_a_facing() {
+    let panel = lines(&[
+        ("waist left", "waist", [0.0, 0.0]),
+        ("waist right", "side right", [200.0, 0.0]),
+        ("hem right", "hem", [200.0, 500.0]),
+        ("hem left", "side left", [0.0, 500.0]),
+    ]);
+    let dart = |name: &str, at: f64| {
+        format!(
+            "[[piece.panel.dart]]\nname = \"{name}\"\nlegs = [{{ mm = [\"{at} mm\", \"0 mm\"] }}]\npoint = {{ mm = [\"{at} mm\", \"100 mm\"] }}\nintake = \"20 mm\"\npressed = \"to centre\"\n"
+        )
+    };
+    let text = format!(
+        "[piece.panel]\nkind = \"skirt panel\"\nopen = true\n{}{}[piece.facing]\nfrom = \"panel\"\nalong = [\"waist\"]\nwidth = \"50 mm\"\n\
+         [piece.apart]\nfrom = \"panel\"\nalong = [\"waist\", \"hem\"]\nwidth = \"50 mm\"\n",
+        dart("one", 60.0),
+        dart("two", 140.0)
+    );
+    let said = notes(&text);
+    let of = draft("panel", &panel, &said);
+    assert!(of.piece.edges_of("waist").0.len() == 3, "{:?}", of.piece.drafted());
+    let made = ruboff::piece::derived(&said, &[&of]);
+    let facing = made.iter().flatten().find(|d| d.piece.name == "facing").unwrap_or_else(|| panic!("{made:?}"));
+    let layer = facing.piece.drafted();
+    let waist = &layer.edges[layer.edge("waist").expect("a waist")].path;
+    assert!((Walk::of(waist).length() - 200.0).abs() < 0.01, "{waist:?}");
+    let walk = Walk::of(waist);
+    assert!((walk.at(0.0).distance(walk.at(walk.length())) - 200.0).abs() < 0.01, "{waist:?}");
+    // The corners beside the waist gave by some degrees when the darts were opened, so the ends are not quite square.
+    assert!((layer.area() - 10_000.0).abs() < 600.0, "{}", layer.area());
+    let inner = Walk::of(&layer.edges[layer.edge("inner edge").expect("an inner edge")].path);
+    assert!(inner.steps(10.0).iter().all(|s| (walk.nearest(inner.at(*s)).1 - 50.0).abs() < 1.0));
+    let apart = made.iter().find_map(|m| m.as_ref().err()).expect("refused");
+    assert!(apart.why.contains("do not follow one another"), "{apart}");
+}

@@ -301,3 +301,49 @@ fn a_sleeve_of_front_and_back_has_a_centre() {
     assert_eq!((d.laying.down, d.undone.len()), (Down::Grain, 0), "{:?}", d.undone);
     assert!((d.laying.turned_deg.abs() - 0.2f64.to_degrees()).abs() < 0.01, "{}", d.laying.turned_deg);
 }
+
+/// An allowance is meant for every edge that bears its words, whether the notes or the shape gave it: both sides by `side`, the end of a sleeve by
+/// `hem`, and not an edge that is known by its ends alone.
+#[test]
+fn an_allowance_is_meant_for_all_edges_of_its_name() {
+    let widths = |d: &ruboff::piece::Draft, said: &ruboff::notes::Notes| -> Vec<(String, f64, ruboff::piece::Finish)> {
+        let cut = marked(d, &said.garment, "x").cut.expect("a cut line");
+        cut.edges.iter().map(|e| (e.name.clone(), e.allowance.width, e.allowance.finish)).collect()
+    };
+    let said = notes(
+        "[piece.front]\nkind = \"body front\"\nallowance = { all = \"10 mm\", side = \"15 mm\", hem = \"25 mm\", \"side right\" = \"20 mm\" }\n",
+    );
+    let cut = widths(&draft("front", &body(0.0), &said), &said);
+    let of = |name: &str| cut.iter().find(|e| e.0 == name).expect("there").1;
+    assert_eq!((of("side left"), of("side right"), of("hem"), of("neckline")), (15.0, 20.0, 25.0, 10.0));
+    let sleeve = lines(&[
+        ("underarm left", "cap", [0.0, 100.0]),
+        ("underarm right", "underarm right to end right", [360.0, 100.0]),
+        ("end right", "end", [320.0, 500.0]),
+        ("end left", "underarm seam left", [40.0, 500.0]),
+    ]);
+    let said = notes("[piece.sleeve]\nkind = \"sleeve\"\nallowance = { all = \"10 mm\", hem = \"25 mm\", underarm = \"12 mm\" }\n");
+    let cut = widths(&draft("sleeve", &sleeve, &said), &said);
+    assert!(cut.contains(&("end".into(), 25.0, ruboff::piece::Finish::Mirrored)), "{cut:?}");
+    assert!(cut.iter().any(|e| e.0 == "underarm seam left" && e.1 == 12.0), "{cut:?}");
+}
+
+/// Half a piece without a noted grain lies along its fold, whatever its own widths say: that is the centre of the whole.
+#[test]
+fn half_a_piece_lies_along_its_fold() {
+    let half = lines(&[
+        ("waist centre", "waist", [0.0, 0.0]),
+        ("waist side", "side", [180.0, 0.0]),
+        ("hem side", "hem", [300.0, 600.0]),
+        ("hem centre", "centre", [0.0, 600.0]),
+    ]);
+    for (turn, flip) in [(0.3, false), (-0.4, true)] {
+        let seen = half.mapped(kurbo::Affine::rotate(turn) * if flip { kurbo::Affine::FLIP_X } else { kurbo::Affine::IDENTITY });
+        let said = notes("[piece.front]\nkind = \"skirt panel\"\ncut = \"1, place on fold\"\nfold = \"centre\"\n");
+        let d = draft("front", &seen, &said);
+        let layer = d.piece.drafted();
+        let at = |name: &str| layer.corners[layer.corner(name).expect("there")].at;
+        let (top, bottom) = (at("waist centre"), at("hem centre"));
+        assert!((top.x - bottom.x).abs() < 1e-6 && top.y < bottom.y && d.laying.down == Down::Centre, "{top:?} {bottom:?}");
+    }
+}

@@ -123,3 +123,21 @@ fn an_edge_found_in_stretches_is_sewn_as_one() {
     let cut = marked(&front, &said.garment, "x/front").cut.expect("a cut line");
     assert_eq!(cut.edges.iter().filter(|e| (e.allowance.width - 20.0).abs() < 1e-9).count(), 2);
 }
+
+/// Gathers that are noted as sewn to another length than they have in the picture, by more than the quarter of an inch that a tape may differ.
+#[test]
+fn gathers_of_another_length_are_told() {
+    let told = |sewn: f64| {
+        let text =
+            format!("[piece.front]\n[[piece.front.gather]]\nname = \"waist\"\nedge = \"hem\"\nsewn = \"{sewn} mm\"\nfull = \"300 mm\"\n");
+        draft("front", &half_front(), &notes(&text)).undone
+    };
+    assert!(told(194.0).is_empty() && told(206.0).is_empty(), "{:?}", told(194.0));
+    for sewn in [193.0, 207.0] {
+        let undone = told(sewn);
+        assert!(
+            undone.len() == 1 && undone[0].contains("200.0 mm in the picture") && undone[0].ends_with("(line 2 of the notes)"),
+            "{undone:?}"
+        );
+    }
+}

@@ -200,28 +200,7 @@ fn tell(call: &Call, profile: &LensProfile, solved: &SolvedLens, apart: Option<&
         let error = (a.covariance[(0, 0)] + a.covariance[(1, 1)] - 2.0 * a.covariance[(0, 1)]).max(0.0).sqrt();
         (fx, fy, ((fx - fy) / fx).abs() > SQUARE.0.max(SQUARE.1 * error / fx))
     });
-    let mut doubts = Vec::new();
-    if let Some((fx, fy, true)) = squareness {
-        doubts.push(format!(
-            "Columns and rows differ: {fx:.1} and {fy:.1} px of focal length. If one camera took all pictures, the sheet's pitch differs across and down: measure both and use a sheet profile."
-        ));
-    }
-    if let Some(k) = solved.kept_out.filter(|k| k.rms_px > BENT * solved.rms_px) {
-        doubts.push(format!(
-            "Pictures kept out lie {:.2} px off, those of the fit {:.2} px: too few or too like to trust the lens between them. Take more, from other sides.",
-            k.rms_px, solved.rms_px
-        ));
-    }
-    let occupied: Vec<&str> = seen.iter().filter(|s| bare::occupied(&s.lattice)).map(|s| s.name.as_str()).collect();
-    if !occupied.is_empty() {
-        doubts.push(format!(
-            "Something lies on the sheet in {}: it hides part of the lens's view and may lift the sheet. Take them again with the sheet bare, and solve the lens from those.",
-            occupied.join(", ")
-        ));
-    }
-    if profile.camera.is_none() || profile.tag_focal_px.is_none() {
-        doubts.push("The pictures do not say their camera and focal length, so the profile is never taken by itself. Say --lens FILE when tracing, or use originals.".into());
-    }
+    let doubts = doubts(profile, solved, squareness, seen);
     let kept = file.display().to_string();
     if call.json {
         let number = |value: f64, error: f64| json!({"value": value, "error": error});
@@ -254,6 +233,33 @@ fn tell(call: &Call, profile: &LensProfile, solved: &SolvedLens, apart: Option<&
         }
     }
     doubts.iter().for_each(|d| say::note(d));
+}
+
+/// What speaks against trusting the lens, in words; `squareness` is the focal length of columns and rows, and whether they differ.
+fn doubts(profile: &LensProfile, solved: &SolvedLens, squareness: Option<(f64, f64, bool)>, seen: &[Seen]) -> Vec<String> {
+    let mut doubts = Vec::new();
+    if let Some((fx, fy, true)) = squareness {
+        doubts.push(format!(
+            "Columns and rows differ: {fx:.1} and {fy:.1} px of focal length. If one camera took all pictures, the sheet's pitch differs across and down: measure both and use a sheet profile."
+        ));
+    }
+    if let Some(k) = solved.kept_out.filter(|k| k.rms_px > BENT * solved.rms_px) {
+        doubts.push(format!(
+            "Pictures kept out lie {:.2} px off, those of the fit {:.2} px: too few or too like to trust the lens between them. Take more, from other sides.",
+            k.rms_px, solved.rms_px
+        ));
+    }
+    let occupied: Vec<&str> = seen.iter().filter(|s| bare::occupied(&s.lattice)).map(|s| s.name.as_str()).collect();
+    if !occupied.is_empty() {
+        doubts.push(format!(
+            "Something lies on the sheet in {}: it hides part of the lens's view and may lift the sheet. Take them again with the sheet bare, and solve the lens from those.",
+            occupied.join(", ")
+        ));
+    }
+    if profile.camera.is_none() || profile.tag_focal_px.is_none() {
+        doubts.push("The pictures do not say their camera and focal length, so the profile is never taken by itself. Say --lens FILE when tracing, or use originals.".into());
+    }
+    doubts
 }
 
 fn usual_name(first: &Seen) -> String {

@@ -1,5 +1,6 @@
 //! What a toile showed and a person corrected, dated: changes of the drafted lines, never of what was found.
 
+use super::in_line::InLine;
 use super::values::{Day, some_two};
 use crate::length::Length;
 use serde::Deserialize;
@@ -33,6 +34,9 @@ pub struct Correction {
     /// How far it was moved on the page of the pattern: to the right, and down.
     #[serde(default, rename = "move", deserialize_with = "some_two")]
     pub by_way: Option<[Length; 2]>,
+    /// Where it stands.
+    #[serde(skip)]
+    pub line: InLine,
 }
 
 impl Correction {

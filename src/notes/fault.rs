@@ -55,9 +55,37 @@ fn plainly(message: &str) -> String {
     if words == "duplicate key" {
         return "the same name stands here twice; keep one".to_owned();
     }
-    // Kinds of numbers as programs know them.
-    let whole = ["u8", "u32", "u64", "usize"].iter().find_map(|kind| words.strip_suffix(&format!("expected {kind}")));
-    whole.map_or(words.clone(), |before| format!("{before}expected a whole number, 0 or more"))
+    if let Some((found, wanted)) = words.strip_prefix("invalid type: ").and_then(|w| w.split_once(", expected ")) {
+        return format!("expected {}, not {}", kind(wanted), kind(found));
+    }
+    if let Some((many, wanted)) = words.strip_prefix("invalid length ").and_then(|w| w.split_once(", expected ")) {
+        return format!("expected {}, not of {many}", kind(wanted));
+    }
+    match words.rsplit_once("expected ") {
+        Some((before, wanted)) => format!("{before}expected {}", kind(wanted)),
+        None => words,
+    }
+}
+
+/// Kinds of values as programs know them, in words; what is none stays as it is.
+fn kind(of: &str) -> String {
+    const KINDS: [(&str, &str); 9] = [
+        ("u8", "a whole number, 0 or more"),
+        ("u32", "a whole number, 0 or more"),
+        ("u64", "a whole number, 0 or more"),
+        ("usize", "a whole number, 0 or more"),
+        ("a boolean", "true or false, without quotes"),
+        ("a string", "words in quotes"),
+        ("a map", "a table in braces, like { all = \"10 mm\", hem = \"25 mm\" }"),
+        ("map", "a table"),
+        ("sequence", "a list"),
+    ];
+    if let Some((_, plain)) = KINDS.iter().find(|(own, _)| *own == of) {
+        return (*plain).to_owned();
+    }
+    // Values stand in the message behind their kind.
+    let bare = |of: &str| ["integer ", "floating point ", "boolean "].iter().find_map(|k| of.strip_prefix(k)).map(|v| v.replace('"', ""));
+    of.strip_prefix("string ").map(str::to_owned).or_else(|| bare(of)).unwrap_or_else(|| of.to_owned())
 }
 
 impl fmt::Display for Fault {
@@ -82,7 +110,14 @@ mod tests {
             ("missing field `name`", "\"name\" is missing"),
             ("duplicate key", "the same name stands here twice; keep one"),
             ("invalid value: integer `-1`, expected u32", "invalid value: integer \"-1\", expected a whole number, 0 or more"),
-            ("invalid length 1, expected a list of two", "invalid length 1, expected a list of two"),
+            ("invalid length 1, expected a list of two", "expected a list of two, not of 1"),
+            ("invalid type: string \"yes\", expected a boolean", "expected true or false, without quotes, not \"yes\""),
+            ("invalid type: integer `20`, expected a percentage", "expected a percentage, not 20"),
+            (
+                "invalid type: string \"10 mm\", expected a map",
+                "expected a table in braces, like { all = \"10 mm\", hem = \"25 mm\" }, not \"10 mm\"",
+            ),
+            ("unclosed table, expected `]`", "unclosed table, expected \"]\""),
         ];
         for (said, plain) in cases {
             assert_eq!(plainly(said), plain);

@@ -1,6 +1,6 @@
 //! The garment as an object, and what a tape said of it.
 
-use super::values::{Day, Percent, positive};
+use super::values::{Day, Percent, positive, some_date};
 use crate::length::Length;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -20,6 +20,7 @@ pub struct Garment {
     /// Who made it.
     pub maker: Option<String>,
     /// When it was made, in words.
+    #[serde(deserialize_with = "some_date")]
     pub date: Option<String>,
     /// Not made before.
     pub date_earliest: Option<Day>,
@@ -58,6 +59,7 @@ pub struct Garment {
     /// Who took the record.
     pub recorded_by: Option<String>,
     /// When the record was taken.
+    #[serde(deserialize_with = "some_date")]
     pub recorded_on: Option<String>,
     /// The line that goes with every use of it.
     pub credit: Option<String>,
@@ -133,7 +135,7 @@ pub struct Tape {
     #[serde(default)]
     pub by: Option<String>,
     /// When; the day of the record when left out.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "some_date")]
     pub on: Option<String>,
     /// How it was held, or anything else.
     #[serde(default)]

@@ -31,7 +31,7 @@ impl<'a> Called<'a> {
         let exact = self.names.iter().find_map(|name| given.clone().find(|key| alike(key, name)));
         let by_words = || {
             let own = self.names.iter().filter(|n| !n.contains(" to ")).map(|n| words(n)).collect::<Vec<_>>();
-            let fits = |key: &str| own.iter().any(|own| words(key).iter().all(|w| own.contains(w)));
+            let fits = |key: &str| !words(key).is_empty() && own.iter().any(|own| words(key).iter().all(|w| own.contains(w)));
             given.clone().filter(|key| fits(key)).max_by_key(|key| words(key).len())
         };
         let by_kind = || self.is.and_then(|is| given.clone().find(|key| alike(key, is)));

@@ -2,7 +2,7 @@
 
 use super::given::{self, InnerTable, MarksTable, Names, PlaceTable, RegionTable};
 use super::values::Two;
-use super::{ClothSide, CornerNotes, EdgeIs, EdgeNotes, Face, Fault, Line, MarkName, ShotNotes, Up};
+use super::{ClothSide, CornerNotes, EdgeIs, EdgeNotes, Face, Fault, Line, MarkName, ShotNotes, Up, alike};
 use crate::length::{Length, Px};
 use serde::Deserialize;
 use std::path::{Component, Path};
@@ -137,7 +137,7 @@ pub(super) fn shot(text: &str, table: ShotTable, fragile: bool) -> Result<ShotNo
     let mut corners: Vec<CornerNotes> = Vec::new();
     for t in table.corner {
         let corner = corner(&names, &t)?;
-        if corners.iter().any(|c| c.name == corner.name) {
+        if corners.iter().any(|c| alike(&c.name, &corner.name)) {
             let words = format!("there are two corners called \"{}\" in this picture; give each a name of its own", corner.name);
             return Err(Fault::at(text, t.name.span().start, words));
         }

@@ -3,7 +3,7 @@
 use super::in_line::{PieceLines, Places};
 use super::pictures::{self, ShotTable};
 use super::pieces::{self, PieceTable};
-use super::{Correction, Fault, Garment, Join, Notes, Tape};
+use super::{Correction, Fault, Garment, Join, Notes, Tape, alike};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use toml::Spanned;
@@ -26,6 +26,14 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
     let garment = file.garment.map_or(Ok(Garment::default()), |g| garment(text, &places, g))?;
     pictures::each_once(text, &file.shot)?;
     let shots = file.shot.into_iter().map(|s| pictures::shot(text, s, garment.fragile)).collect::<Result<_, _>>()?;
+    let mut names: Vec<&String> = Vec::new();
+    for name in file.piece.keys() {
+        if let Some(other) = names.iter().find(|n| alike(n, name)) {
+            let words = format!("the piece \"{name}\" has another table as \"{other}\"; put what is known of it into one");
+            return Err(Fault::at(text, places.byte(&["piece", name]).unwrap_or(0), words));
+        }
+        names.push(name);
+    }
     let piece = |(name, table): (String, _)| {
         let piece = pieces::piece(text, (&name, &places), table)?;
         Ok((name, piece))
@@ -37,11 +45,12 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
         None => Ok(Join { line: PieceLines::of(&lines, k), ..j.into_inner() }),
     };
     let joins = file.join.into_iter().enumerate().map(join).collect::<Result<_, _>>()?;
-    let change = |c: Spanned<Correction>| match c.get_ref().wrong() {
+    let lines = places.each(&["change"]);
+    let change = |(k, c): (usize, Spanned<Correction>)| match c.get_ref().wrong() {
         Some(words) => Err(Fault::at(text, c.span().start, words)),
-        None => Ok(c.into_inner()),
+        None => Ok(Correction { line: PieceLines::of(&lines, k), ..c.into_inner() }),
     };
-    let changes = file.change.into_iter().map(change).collect::<Result<_, Fault>>()?;
+    let changes = file.change.into_iter().enumerate().map(change).collect::<Result<_, Fault>>()?;
     Ok(Notes { garment, shots, pieces, joins, tapes: file.tape, changes })
 }
 
@@ -132,17 +141,18 @@ ease = "-2 mm"
             ("\"front.jpg\"", "\"../../etc/passwd\"", 10, "outside the garment's folder"),
             ("\"front.jpg\"", "\"/etc/passwd\"", 10, "outside the garment's folder"),
             ("\"inch-lines\"", "'..\\own.toml'", 14, "outside the garment's folder"),
-            ("fragile = true", "fragile = \"yes\"", 5, "boolean"),
+            ("fragile = true", "fragile = \"yes\"", 5, "true or false"),
             ("thickness = \"1.5 mm\"", "thickness = \"1.5\"", 15, "no unit"),
             ("thickness = \"1.5 mm\"", "thickness = 1.5", 15, "no unit"),
             ("thickness = \"1.5 mm\"", "thickness = \"-1.5 mm\"", 15, "0 mm or more"),
             ("sheet = \"inch-lines\"", "pitch = \"0 in\"", 14, "more than 0"),
             ("name = \"underarm left\"", "name = \"shoulder tip left\"", 24, "two corners"),
+            ("name = \"underarm left\"", "name = \"Shoulder-Tip left\"", 24, "two corners"),
             ("to = \"underarm left\"", "to = \"underarm right\"", 28, "no corner"),
-            ("px = [980, 411.5]", "px = [980]", 22, "length"),
-            ("px = [980, 411.5]", "px = [980, 411.5, 3]", 22, "length 3"),
-            ("mm = [\"0 mm\", \"17 cm\"]", "mm = [\"0 mm\", \"17 cm\", \"1 mm\"]", 19, "length 3"),
-            ("\"back: side left\"]", "\"back: side left\", \"back: hem\"]", 37, "length 3"),
+            ("px = [980, 411.5]", "px = [980]", 22, "not of 1"),
+            ("px = [980, 411.5]", "px = [980, 411.5, 3]", 22, "not of 3"),
+            ("mm = [\"0 mm\", \"17 cm\"]", "mm = [\"0 mm\", \"17 cm\", \"1 mm\"]", 19, "not of 3"),
+            ("\"back: side left\"]", "\"back: side left\", \"back: hem\"]", 37, "not of 3"),
             ("\"back: side left\"]", "\"Front:  side left\"]", 36, "front: side left is sewn to itself"),
             ("is = \"bound edge\"", "is = \"pretty edge\"", 30, "bound edge"),
             ("px = [980, 411.5]", "px = [nan, 2]", 22, "plain numbers"),
@@ -151,6 +161,7 @@ ease = "-2 mm"
             ("mm = [\"312 mm\", \"-1/2 in\"]", "mm = [\"312 px\", \"1 in\"]", 25, "unit"),
             ("side = \"inside out\"", "side = \"inside\"", 12, "inside"),
             ("line = \"seam\"", "line = seam", 29, ""),
+            ("[piece.front]", "[piece.Front]\n[piece.front]", 33, "another table as \"Front\""),
             ("name = \"Pip's waistcoat\"", "name = \"Pip's waistcoat", 3, ""),
         ];
         for (good, bad, line, word) in cases {

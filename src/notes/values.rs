@@ -41,6 +41,31 @@ pub(super) fn some_two<'de, T: Deserialize<'de>, D: Deserializer<'de>>(from: D) 
     two(from).map(Some)
 }
 
+/// Words, or a bare date of TOML's own in their place.
+pub(super) fn some_date<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> {
+    struct Reader;
+    impl<'de> Visitor<'de> for Reader {
+        type Value = String;
+
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str("a date, like \"1911-05-17\", or words")
+        }
+
+        fn visit_str<E: Error>(self, text: &str) -> Result<String, E> {
+            Ok(text.to_owned())
+        }
+
+        fn visit_i64<E: Error>(self, year: i64) -> Result<String, E> {
+            Ok(year.to_string())
+        }
+
+        fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<String, A::Error> {
+            Ok(toml::value::Datetime::deserialize(MapAccessDeserializer::new(map))?.to_string())
+        }
+    }
+    from.deserialize_any(Reader).map(Some)
+}
+
 /// A length of more than nothing.
 pub(super) fn positive<'de, D: Deserializer<'de>>(from: D) -> Result<Length, D::Error> {
     let length = Length::deserialize(from)?;
@@ -249,6 +274,15 @@ mod tests {
         for bad in ["", "11", "1911-5", "1911-13", "1900-02-29", "1911-05-17-1", "17.5.1911", "about 1911", "19é1"] {
             assert!(Day::from_text(bad).is_err(), "{bad}");
         }
+        let notes = |on: &str| {
+            let text = format!("[garment]\nrecorded_on = {on}\n[[tape]]\nwhat = \"chest\"\nreading = \"1 m\"\non = {on}\n");
+            crate::notes::Notes::from_text(&text).map(|n| (n.garment.recorded_on, n.tapes[0].on.clone()))
+        };
+        let said = |text: &str| Ok((Some(text.to_owned()), Some(text.to_owned())));
+        for (on, text) in [("1926-05-17", "1926-05-17"), ("1926", "1926"), ("\"2 March\"", "2 March")] {
+            assert_eq!(notes(on), said(text));
+        }
+        assert!(notes("[1]").is_err_and(|e| e.to_string().contains("a date")));
         let day = |t| Day::from_text(t).expect("good");
         assert!(day("1905").before(&day("1911-05")) && !day("1911").before(&day("1911-05")) && !day("1911-06").before(&day("1911")));
     }

@@ -8,28 +8,11 @@ use kurbo::{Affine, Point};
 
 /// Calls edges in the notes as the piece laid open has them, and adds what `mirror` lays on the other half; nothing where that was seen for itself.
 pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other]: [&str; 2], mirror: Option<Affine>) {
-    let has = |bench: &Bench, edge: &str| bench.piece.drafted().edge(edge).is_some();
-    let on = |bench: &Bench, edge: &mut String, half: &str| {
-        let name = format!("{edge} {half}");
-        if !has(bench, edge) && has(bench, &name) {
-            *edge = name;
-        }
-    };
     let mut more =
         PieceNotes { darts: notes.darts.clone(), pleats: notes.pleats.clone(), gathers: notes.gathers.clone(), ..PieceNotes::default() };
     (more.notches, more.marks) = (notes.notches.clone(), notes.marks.clone());
     for (half, notes) in [(own, &mut *notes), (other, &mut more)] {
-        let fullness = notes
-            .pleats
-            .iter_mut()
-            .map(|p| (&mut p.edge, &mut p.across))
-            .chain(notes.gathers.iter_mut().map(|g| (&mut g.edge, &mut g.across)));
-        fullness.for_each(|(edge, across)| {
-            on(bench, edge, half);
-            across.iter_mut().for_each(|edge| on(bench, edge, half));
-        });
-        notes.notches.iter_mut().for_each(|n| on(bench, &mut n.edge, half));
-        notes.darts.iter_mut().flat_map(|d| &mut d.gives).for_each(|edge| on(bench, edge, half));
+        called_anew(bench, notes, half);
     }
     let Some(mirror) = mirror else { return };
     let lies = |p: &Option<Point>| p.map(|p| mirror * p);
@@ -67,4 +50,22 @@ pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other
         notes.marks.push(mark);
         bench.pins.marks.push(lies(&marks[k]));
     }
+}
+
+/// Calls edges in the notes as one half has them, where the piece has none by their plain name.
+fn called_anew(bench: &Bench, notes: &mut PieceNotes, half: &str) {
+    let has = |edge: &str| bench.piece.drafted().edge(edge).is_some();
+    let on = |edge: &mut String| {
+        let name = format!("{edge} {half}");
+        if !has(edge) && has(&name) {
+            *edge = name;
+        }
+    };
+    let pleats = notes.pleats.iter_mut().map(|p| (&mut p.edge, &mut p.across));
+    for (edge, across) in pleats.chain(notes.gathers.iter_mut().map(|g| (&mut g.edge, &mut g.across))) {
+        on(edge);
+        across.iter_mut().for_each(on);
+    }
+    notes.notches.iter_mut().for_each(|n| on(&mut n.edge));
+    notes.darts.iter_mut().flat_map(|d| &mut d.gives).for_each(on);
 }

@@ -2,46 +2,56 @@
 
 use super::How;
 use super::bench::Bench;
-use super::draft::Change;
+use super::draft::{Change, Piece};
 use super::layer::{Layer, alike, mm, point};
 use super::seam_line;
 use super::share::{displaced, slid};
 use crate::notes::{Correction, Notes};
 use kurbo::Vec2;
 
+/// An open dart's mouth is drawn in so many edges.
+const MOUTH: usize = 2;
+
 /// Makes the corrections of the notes that are of this piece, in the order in which they stand.
 pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
     let own: Vec<&Correction> = notes.changes.iter().filter(|c| alike(&c.piece, &bench.piece.name)).collect();
     for c in own {
         let before = bench.piece.drafted().outline();
-        match corrected(bench.piece.drafted(), c) {
+        match corrected(&bench.piece, c) {
             Ok((lines, what)) => {
                 let outlines = Some([before, lines.outline()]);
                 let on = Some(c.on.text().to_owned());
                 bench.redraft(lines, Change { by: c.by.clone(), on, why: c.why.clone(), outlines, ..Change::new(what, How::Chosen) });
             }
-            Err(why) => bench.undone(format!("the change of {} was not made: {why}", c.on.text())),
+            Err(why) => bench.undone(format!("the change of {} was not made: {why}{}", c.on.text(), c.line)),
         }
     }
 }
 
 /// The lines after a correction, and what was done.
-fn corrected(lines: &Layer, c: &Correction) -> Result<(Layer, String), String> {
+fn corrected(piece: &Piece, c: &Correction) -> Result<(Layer, String), String> {
+    let lines = piece.drafted();
     let n = lines.edges.len();
-    let edge = |name: &str| lines.edge(name).ok_or_else(|| format!("there is no edge called \"{name}\""));
+    let missing = |what: &str, name: &str, all: Vec<&str>| format!("there is no {what} called \"{name}\"; there are {}", all.join(", "));
+    let no_edge = |name: &str| missing("edge", name, lines.edges.iter().map(|e| e.name.as_str()).collect());
     match (&c.edge, c.out, c.longer, &c.corner, c.by_way) {
         (Some(name), Some(out), ..) => {
-            let own = edge(name)?;
-            let inside: Vec<f64> = (0..n).map(|k| if k == own { -out.mm() } else { 0.0 }).collect();
+            let own = with_mouths(piece, name);
+            if own.is_empty() {
+                return Err(no_edge(name));
+            }
+            let inside: Vec<f64> = (0..n).map(|k| if own.contains(&k) { -out.mm() } else { 0.0 }).collect();
             let moved = seam_line(lines, &inside, How::Chosen).map_err(|e| e.to_string())?;
             Ok((moved, format!("{name} moved out by {:+.1} mm", out.mm())))
         }
         (Some(name), None, Some(longer), ..) => {
-            let slid = slid(lines, edge(name)?, longer.mm()).map_err(|e| e.to_string())?;
+            let own = piece.giving(name).ok_or_else(|| no_edge(name))?;
+            let slid = slid(lines, own, longer.mm()).map_err(|e| e.to_string())?;
             Ok((slid.layer, format!("{name} longer by {:+.1} mm, its corner {} moved {:.1} mm", longer.mm(), slid.corner, slid.moved)))
         }
         (.., Some(name), Some([right, down])) => {
-            let k = lines.corner(name).ok_or_else(|| format!("there is no corner called \"{name}\""))?;
+            let none = || missing("corner", name, lines.corners.iter().map(|c| c.name.as_str()).collect());
+            let k = lines.corner(name).ok_or_else(none)?;
             let by = Vec2::new(right.mm(), down.mm());
             let before = (k + n - 1) % n;
             let mut out = lines.clone();
@@ -57,4 +67,16 @@ fn corrected(lines: &Layer, c: &Correction) -> Result<(Layer, String), String> {
         }
         _ => Err("it names nothing to change".into()),
     }
+}
+
+/// Numbers of an edge's stretches and of the mouths of the darts that part it: moved out, they move together.
+fn with_mouths(piece: &Piece, edge: &str) -> Vec<usize> {
+    let n = piece.drafted().edges.len();
+    let own = piece.edges_of(edge).0;
+    let between = own.windows(2).flat_map(|w| {
+        let gap = (w[1] + n - w[0]) % n;
+        (1..gap).filter(move |_| gap <= MOUTH + 1).map(move |k| (w[0] + k) % n)
+    });
+    let mouths: Vec<usize> = between.collect();
+    own.into_iter().chain(mouths).collect()
 }

@@ -6,15 +6,16 @@ use super::bench::{Bench, Pins};
 use super::correcting::correct;
 use super::draft::{Change, NotchAt, Piece};
 use super::drafting::Draft;
-use super::layer::{Corner, Edge, Layer, Line, alike, ends, mm};
+use super::facing::{facing, inner_edge};
+use super::layer::{Layer, Line, alike};
 use super::opening::opened;
 use super::page::Laying;
 use super::propose::ByShape;
 use super::walk::Walk;
-use super::{notching, place, seam_line};
+use super::{notching, place};
 use crate::length::Length;
 use crate::notes::{Notes, PieceNotes, Spot};
-use kurbo::{Affine, BezPath, Point, Shape};
+use kurbo::{Affine, Point, Shape};
 
 /// A notch of the piece lies on an edge of what is derived from it within this, mm; beyond it that edge was cut short of it.
 const ON_EDGE: f64 = 0.01;
@@ -64,7 +65,7 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
         ([], _) => (of.piece.drafted().clone(), format!("the lines of {} as drafted", of.piece.name)),
         (along, Some(width)) => {
             let what = format!("a strip of {:.1} mm along {} of {} as drafted", width.mm(), along.join(", "), of.piece.name);
-            (facing(&of.piece, along, width.mm())?, what)
+            (facing(of, along, width.mm())?, what)
         }
         (_, None) => return Err("its width is not noted".into()),
     };
@@ -167,11 +168,6 @@ fn taken_over(own: &PieceNotes, of: &Draft) -> (PieceNotes, String) {
     (notes, said)
 }
 
-/// What an inner edge of a facing is called, of so many, counted from 1.
-fn inner_edge(of: usize, k: usize) -> String {
-    if of == 1 { "inner edge".to_owned() } else { format!("inner edge {k}") }
-}
-
 /// Notches of a piece that lie on edges of what is derived from it, and where on its lines, `turn` being what lays the piece on them.
 fn notches(of: &Piece, lines: &Layer, turn: Affine) -> Vec<(NotchAt, Point)> {
     let placed = |n: &NotchAt| {
@@ -181,66 +177,4 @@ fn notches(of: &Piece, lines: &Layer, turn: Affine) -> Vec<(NotchAt, Point)> {
         (off < ON_EDGE).then(|| (n.clone(), p))
     };
     of.notches.iter().filter_map(placed).collect()
-}
-
-/// What lies within `width` of edges that follow one another, between the edges beside them.
-fn facing(piece: &Piece, along: &[String], width: f64) -> Result<Layer, String> {
-    let layer = piece.drafted();
-    let n = layer.edges.len();
-    let mut numbers = Vec::new();
-    for name in along {
-        let own = piece.edges_of(name).0;
-        if own.is_empty() {
-            return Err(format!("there is no edge called \"{name}\""));
-        }
-        numbers.extend(own);
-    }
-    let within = |k: usize| numbers.contains(&k);
-    let first = (0..n).find(|&k| within(k) && !within((k + n - 1) % n)).ok_or("it would go all round; leave an edge out")?;
-    let run: Vec<usize> = (0..n).map(|k| (first + k) % n).take_while(|&k| within(k)).collect();
-    if run.len() != numbers.len() {
-        return Err("its edges do not follow one another".into());
-    }
-    let inside: Vec<f64> = (0..n).map(|k| if within(k) { width } else { 0.0 }).collect();
-    let moved = seam_line(layer, &inside, How::Chosen).map_err(|e| e.to_string())?;
-    let last = run[run.len() - 1];
-    let (before, after) = ((first + n - 1) % n, (last + 1) % n);
-    let end = |k: usize, last: bool| ends(&moved.edges[k].path).map_or(Point::ZERO, |e| if last { e.1 } else { e.0 });
-    let mut out = Layer { corners: Vec::new(), edges: Vec::new(), inner: Vec::new(), holes: Vec::new() };
-    let mut put = |corner: Corner, edge: Edge| {
-        out.corners.push(corner);
-        out.edges.push(edge);
-    };
-    for &k in &run {
-        put(layer.corners[k].clone(), layer.edges[k].clone());
-    }
-    // Down the edge after, back along the inner line, up the edge before.
-    let part = |k: usize, from_start: bool, to: Point| {
-        let walk = Walk::of(&layer.edges[k].path);
-        let (far, _) = walk.nearest(to);
-        let path = if from_start { walk.part(0.0, far) } else { walk.part(far, walk.length()) };
-        Edge { path, ..layer.edges[k].clone() }
-    };
-    let corner = |name: &str, at: Point| Corner { name: name.into(), at: mm(at), error: None };
-    let (down, up) = (part(after, true, end(last, true)), part(before, false, end(first, false)));
-    put(layer.corners[after].clone(), down.clone());
-    let mut from = ends(&down.path).map_or(Point::ZERO, |e| e.1);
-    let to = ends(&up.path).map_or(Point::ZERO, |e| e.0);
-    for (i, &k) in run.iter().rev().enumerate() {
-        let name = inner_edge(run.len(), i + 1);
-        let path = pinned(&moved.edges[k].path.reverse_subpaths(), from, (i + 1 == run.len()).then_some(to));
-        let next = ends(&path).map_or(to, |e| e.1);
-        put(corner(&name, from), Edge { name, path, line: Line::Rim, how: How::Chosen, bound: None });
-        from = next;
-    }
-    put(corner("inner corner", to), up);
-    out.check().map_err(|e| e.to_string())?;
-    Ok(out)
-}
-
-/// A path with its ends laid on places they miss by a rounding.
-fn pinned(path: &BezPath, start: Point, end: Option<Point>) -> BezPath {
-    let by = |p: Point| ends(path).map_or(kurbo::Vec2::ZERO, |e| p - e.0);
-    let last = ends(path).map_or(kurbo::Vec2::ZERO, |e| end.map_or(kurbo::Vec2::ZERO, |p| p - e.1));
-    super::share::displaced(path, by(start), last)
 }

@@ -158,6 +158,14 @@ impl Piece {
         if self.stands_for(name) { self.own_edges(&swapped(name)) } else { self.own_edges(name) }
     }
 
+    /// The number of the stretch that gives when an edge is made longer: of one that a dart parts that which reaches the hem, else the last.
+    pub(super) fn giving(&self, name: &str) -> Option<usize> {
+        let (stretches, _) = self.edges_of(name);
+        let n = self.drafted.corners.len().max(1);
+        let hem = |c: usize| self.drafted.corners.get(c % n).is_some_and(|c| c.name.to_lowercase().contains("hem"));
+        stretches.iter().copied().find(|&k| hem(k) || hem(k + 1)).or_else(|| stretches.last().copied())
+    }
+
     /// Whether an edge of that name is the mirror image, beyond the fold, of one that the piece has.
     pub fn stands_for(&self, name: &str) -> bool {
         let half = || self.drafted.edges.iter().any(|e| e.line == Line::Fold);

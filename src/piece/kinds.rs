@@ -46,6 +46,9 @@ pub(super) fn body(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
             out.push(down);
         }
     }
+    if r.corner("yoke left").is_some() {
+        out.extend(r.downward("centre length", r.line.at));
+    }
     r.along("centre length", "centre", out);
     for (side, corner) in [(None, "neck"), (Some("left"), "neck left"), (Some("right"), "neck right")] {
         // From the point down: the line may graze the neckline above it.
@@ -57,6 +60,7 @@ pub(super) fn body(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
     r.along("side length", "side", out);
     r.along("shoulder", "shoulder", out);
     r.both_sides("armhole", "shoulder tip", "underarm", out);
+    r.both_sides("armhole below yoke", "yoke", "underarm", out);
 }
 
 pub(super) fn sleeve(r: &Ruler, out: &mut Vec<Measure>) {

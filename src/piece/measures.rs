@@ -68,7 +68,7 @@ const HALVED: [(&str, &str, bool); 5] = [
 ];
 
 /// What flat measures are called.
-const KNOWN: [&str; 32] = [
+const KNOWN: [&str; 33] = [
     "chest",
     "waist",
     "hem sweep",
@@ -82,6 +82,7 @@ const KNOWN: [&str; 32] = [
     "side length",
     "shoulder",
     "armhole",
+    "armhole below yoke",
     "sleeve length",
     "cap height",
     "underarm length",

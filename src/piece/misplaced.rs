@@ -5,11 +5,13 @@ use super::dart::within;
 use super::layer::{Layer, alike};
 use super::walk::Walk;
 use crate::length::Mm;
-use crate::notes::{Dart, Grain, GrainAlong, PieceLines, PieceNotes, Spot, crowded, legs_off};
+use crate::notes::{Dart, Gather, Grain, GrainAlong, PieceLines, PieceNotes, Spot, crowded, legs_off};
 use kurbo::{Point, Shape};
 
 /// A fold is straight within this share of its length and this, mm; cloth that was moved is bent by less.
 const BENT: (f64, f64) = (0.03, 6.35);
+/// A tape and a picture differ by no more than this, mm: a quarter of an inch, as in `taped`.
+const TAPED: f64 = 6.35;
 
 /// Tells darts and pleats that can't lie where the notes have them, and takes them off the piece.
 pub(super) fn misplaced(bench: &mut Bench, notes: &PieceNotes) {
@@ -29,6 +31,25 @@ pub(super) fn misplaced(bench: &mut Bench, notes: &PieceNotes) {
             bench.pins.folds[k].clear();
         }
     }
+    for (k, gather) in notes.gathers.iter().enumerate() {
+        if let Some(why) = sewn_otherwise(bench, k, gather) {
+            bench.undone(format!("{why}{}", PieceLines::of(&notes.lines.gathers, k)));
+        }
+    }
+}
+
+/// Whether gathers are noted as sewn to another length than they have on the piece as it was seen, by more than a tape may differ.
+fn sewn_otherwise(bench: &Bench, k: usize, gather: &Gather) -> Option<String> {
+    let sewn = gather.sewn?.mm();
+    let [own] = bench.piece.edges_of(&gather.edge).0[..] else { return None };
+    let walk = Walk::of(&bench.piece.drafted().edges[own].path);
+    let seen = match bench.pins.gathers[k] {
+        None => walk.length(),
+        Some([Some(a), Some(b)]) => (walk.nearest(a).0 - walk.nearest(b).0).abs(),
+        Some(_) => return None,
+    };
+    let name = &gather.name;
+    ((sewn - seen).abs() > TAPED).then(|| format!("\"{name}\" is noted as {sewn:.1} mm long where it is sewn, and it is {seen:.1} mm in the picture; what was noted counts: measure it again, or leave sewn out and go by the picture"))
 }
 
 fn dart_wrong(bench: &Bench, k: usize, dart: &Dart) -> Option<String> {

@@ -19,7 +19,7 @@
 //! | `misplaced` | what the notes place where it can't be |
 //! | `noted`, `page`, `sides`, `both_halves`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
 //! | `marked`, `pleated` | what is drawn on a piece beside its stitch line: cut line, notches, darts, pleats, drill marks, grain, label |
-//! | `derived` | facings and linings of trued pieces |
+//! | `derived`, `facing` | facings and linings of trued pieces; the strip along edges, darts folded shut |
 //! | `row`, `sewn` | edges in a row as they are sewn; two rows walked against each other |
 //! | `share`, `sharing`, `evenly` | a small difference between them shared out, notches with it |
 //! | `truing`, `roughness`, `cutting` | every join of a garment walked; what a cutter checks before the cloth is cut |
@@ -44,6 +44,7 @@ mod draft;
 mod double_pointed;
 mod drafting;
 mod evenly;
+mod facing;
 mod fan;
 mod finish;
 mod fitting;

@@ -3,7 +3,7 @@
 use super::How;
 use super::alike;
 use super::bench::{Bench, Pins, REACH};
-use super::dart::{Gave, PressedTo, ShutDart, dart_opened};
+use super::dart::{Gave, Opened, PressedTo, ShutDart, dart_opened};
 use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
 use super::layer::{Edge, Layer, Line, mm, point};
@@ -11,7 +11,7 @@ use super::misplaced::refused;
 use super::pleated::centre_x;
 use super::walk::Walk;
 use super::widening::{open_gather, open_pleat};
-use crate::notes::{Dart, PieceNotes, Pressed};
+use crate::notes::{Dart, PieceLines, PieceNotes, Pressed};
 use kurbo::{Affine, Point, Vec2};
 
 /// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
@@ -30,17 +30,17 @@ pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
         }
         let done = if two_points(dart) { open_double_pointed(bench, k, dart) } else { open_dart(bench, notes, k, dart) };
         if let Err(why) = done {
-            bench.undone(format!("the dart \"{}\" was not opened: {why}", dart.name));
+            bench.undone(format!("the dart \"{}\" was not opened: {why}{}", dart.name, PieceLines::of(&notes.lines.darts, k)));
         }
     }
     for (k, pleat) in notes.pleats.iter().enumerate().filter(|(_, p)| !bench.refused.contains(&p.name)).collect::<Vec<_>>() {
         if let Err(why) = open_pleat(bench, k, pleat) {
-            bench.undone(format!("\"{}\" was not opened: {why}", pleat.name));
+            bench.undone(format!("\"{}\" was not opened: {why}{}", pleat.name, PieceLines::of(&notes.lines.pleats, k)));
         }
     }
     for (k, gather) in notes.gathers.iter().enumerate() {
         if let Err(why) = open_gather(bench, k, gather) {
-            bench.undone(format!("\"{}\" was not opened: {why}", gather.name));
+            bench.undone(format!("\"{}\" was not opened: {why}{}", gather.name, PieceLines::of(&notes.lines.gathers, k)));
         }
     }
 }
@@ -55,6 +55,32 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     let tip = bench.pins.points[k][0].ok_or("where its point is can't be told, or went with the other half")?;
     let (edge, at, _) = bench.nearest(leg).filter(|n| n.2 < REACH).ok_or("its mouth does not lie on an edge")?;
     let layer = bench.piece.drafted().clone();
+    let gives = gives(&layer, edge, dart)?;
+    let (pressed, how) = pressed(bench, dart.pressed, edge, at, tip);
+    let before = |e: &Edge| notes.darts.iter().any(|d| alike(&e.name, &d.name) || alike(&e.name, &format!("{} 2", d.name)));
+    let welded: Vec<usize> = layer.edges.iter().enumerate().filter(|(_, e)| before(e)).map(|(k, _)| k).collect();
+    let shut = ShutDart { name: &dart.name, edge, at, point: mm(tip), intake, pressed, gives, welded: &welded };
+    let open = dart_opened(&layer, &shut).map_err(|e| e.to_string())?;
+    let lines = laid_open(bench, (notes, k), (&layer, &open), &shut);
+    let side = match pressed {
+        PressedTo::First => "towards its first leg",
+        PressedTo::Second => "towards its second leg",
+        PressedTo::Both => "open",
+    };
+    let of = if notes.darts.len() > 1 { format!("the dart \"{}\"", dart.name) } else { "the dart".into() };
+    let (gave, told) = gave(&open.gave);
+    if told {
+        bench.undone(format!(
+            "{of} was opened and {gave}, since a sewn dart does not lie flat; check that, or say in the notes which edge gives"
+        ));
+    }
+    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave}");
+    bench.redraft(lines, Change::new(what, How::Chosen));
+    Ok(())
+}
+
+/// The number of the edge that the notes say gives when a dart in another one is opened.
+fn gives(layer: &Layer, edge: usize, dart: &Dart) -> Result<Option<usize>, String> {
     if layer.edges[edge].line == Line::Fold {
         let own = &layer.edges[edge].name;
         return Err(format!(
@@ -62,18 +88,17 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
              say how the piece is cut without a fold (cut = \"2, mirrored\"), which gives it a seam there"
         ));
     }
-    let gives = match &dart.gives {
-        Some(name) => Some(layer.edge(name).ok_or_else(|| format!("there is no edge called \"{name}\" to give"))?),
-        None => None,
-    };
-    if let Some(fold) = gives.map(|g| &layer.edges[g]).filter(|e| e.line == Line::Fold) {
-        return Err(format!("{} is placed on the fold and stays straight, so it can't give; name another edge, or none", fold.name));
+    let Some(name) = &dart.gives else { return Ok(None) };
+    let k = layer.edge(name).ok_or_else(|| format!("there is no edge called \"{name}\" to give"))?;
+    match layer.edges[k].line {
+        Line::Fold => Err(format!("{name} is placed on the fold and stays straight, so it can't give; name another edge, or none")),
+        _ => Ok(Some(k)),
     }
-    let (pressed, how) = pressed(bench, dart.pressed, edge, at, tip);
-    let before = |e: &Edge| notes.darts.iter().any(|d| alike(&e.name, &d.name) || alike(&e.name, &format!("{} 2", d.name)));
-    let welded: Vec<usize> = layer.edges.iter().enumerate().filter(|(_, e)| before(e)).map(|(k, _)| k).collect();
-    let shut = ShutDart { name: &dart.name, edge, at, point: mm(tip), intake, pressed, gives, welded: &welded };
-    let open = dart_opened(&layer, &shut).map_err(|e| e.to_string())?;
+}
+
+/// The lines with a dart open, lying as before, its own edges named; the places of the notes go along.
+fn laid_open(bench: &mut Bench, (notes, k): (&PieceNotes, usize), (layer, open): (&Layer, &Opened), shut: &ShutDart) -> Layer {
+    let (dart, edge) = (&notes.darts[k], shut.edge);
     let mut pins = bench.pins.clone();
     pins.carry(|p| Some(open.carried(p)));
     // Other darts keep their shape: their points move as their mouths do.
@@ -82,10 +107,10 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
         points[0] = mouth.zip(was).map(|(mouth, was)| open.carried_with(mouth, was)).or(points[0]);
     }
     // Folds, and the grain where it was seen, lie as before, whatever turned.
-    let back = upright([(&layer, &bench.pins), (&open.layer, &pins)], edge);
+    let back = upright([(layer, &bench.pins), (&open.layer, &pins)], edge);
     let own = layer.edges[edge].name.clone();
     let base = sewn_as(bench, &own);
-    let name = next_name(&layer, &base);
+    let name = next_name(layer, &base);
     let mut lines = open.layer.mapped(back);
     let second = format!("{} 2", dart.name);
     lines.edges[2].name.clone_from(&second);
@@ -99,32 +124,21 @@ fn open_dart(bench: &mut Bench, notes: &PieceNotes, k: usize, dart: &Dart) -> Re
     bench.pins = pins;
     bench.pins.carry(|p| Some(back * p));
     bench.pins.legs[k] = vec![Some(point(lines.corners[1].at)), Some(point(lines.corners[3].at))];
-    bench.pins.points[k][0] = Some(back * tip);
-    let side = match pressed {
-        PressedTo::First => "towards its first leg",
-        PressedTo::Second => "towards its second leg",
-        PressedTo::Both => "open",
-    };
-    let of = if notes.darts.len() > 1 { format!("the dart \"{}\"", dart.name) } else { "the dart".into() };
-    let (gave, told) = match &open.gave {
+    bench.pins.points[k][0] = Some(back * point(shut.point));
+    bench.piece.sew(&base, 0.0, Some((&own, &name)));
+    lines
+}
+
+/// What gave when a dart was opened, in words, and whether that is much.
+fn gave(gave: &Gave) -> (String, bool) {
+    match gave {
         Gave::Edge(gave, by) => (format!("{gave} gave {by:+.1} mm"), by.abs() > GIVES),
         Gave::Corners(corner, by) => {
             let way = if *by < 0.0 { "closed" } else { "opened" };
-            (
-                format!("all edges keep their length, and corners give, most of all {corner}, which {way} by {:.1}°", by.abs()),
-                by.abs() > TURNS,
-            )
+            let words = format!("all edges keep their length, and corners give, most of all {corner}, which {way} by {:.1}°", by.abs());
+            (words, by.abs() > TURNS)
         }
-    };
-    let what = format!("{of} opened by {intake:.1} mm, its end shaped to be pressed {side} ({how}); {gave}");
-    bench.piece.sew(&base, 0.0, Some((&own, &name)));
-    if told {
-        bench.undone(format!(
-            "{of} was opened and {gave}, since a sewn dart does not lie flat; check that, or say in the notes which edge gives"
-        ));
     }
-    bench.redraft(lines, Change::new(what, How::Chosen));
-    Ok(())
 }
 
 fn open_double_pointed(bench: &mut Bench, k: usize, dart: &Dart) -> Result<(), String> {

@@ -326,6 +326,29 @@ mod tests {
         assert_eq!(names[3..7], ["side left", "hem 1", "hem 2", "side right"]);
     }
 
+    /// A shirt back below its yoke is symmetrical, and no half of anything, however it lies.
+    #[test]
+    fn a_back_under_a_yoke_is_whole() {
+        let back = drawn(&[
+            (-205.0, 0.0, 0.0),
+            (205.0, 0.0, -0.16),
+            (270.0, 205.0, 0.0),
+            (265.0, 655.0, 0.02),
+            (-265.0, 655.0, 0.0),
+            (-270.0, 205.0, -0.16),
+        ]);
+        let want = ["yoke seam", "armhole right", "side right", "hem", "side left", "armhole left"];
+        for turn in [0.0, 0.3, -1.2] {
+            for seen in [
+                AsSeen { kind: Some(PieceKind::BodyBack), ..AsSeen::default() },
+                AsSeen { name: "back", ..AsSeen::default() },
+                AsSeen { up: Some(Up::Back), ..AsSeen::default() },
+            ] {
+                assert_eq!(edges(&back.mapped(Affine::rotate(turn)), &seen), want, "{seen:?}");
+            }
+        }
+    }
+
     #[test]
     fn a_persons_names_stand() {
         let mut layer = front();

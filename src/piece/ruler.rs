@@ -34,6 +34,7 @@ impl<'a> Ruler<'a> {
         let ways = [
             (between("neck left", "neck right"), between("hem left", "hem right")),
             (corner("neck centre"), corner("hem centre")),
+            (between("yoke left", "yoke right"), between("hem left", "hem right")),
             (between("underarm left", "underarm right"), between("end left", "end right")),
             (between("underarm front", "underarm back"), between("end front", "end back")),
             (corner("cap top"), corner("end fold")),

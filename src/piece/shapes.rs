@@ -93,6 +93,25 @@ const HALF_SIDES: &[Side] = &[
     side("neckline", -0.5, 0.03),
 ];
 
+/// Under a yoke.
+const YOKED: &[(&str, [f64; 2])] = &[
+    ("yoke <", [-0.38, 0.0]),
+    ("yoke >", [0.38, 0.0]),
+    ("underarm >", [0.5, 0.35]),
+    ("hem >", [0.5, 1.15]),
+    ("hem <", [-0.5, 1.15]),
+    ("underarm <", [-0.5, 0.35]),
+];
+
+const YOKED_SIDES: &[Side] = &[
+    side("yoke seam", -0.15, 0.15),
+    side("armhole >", -0.4, 0.0),
+    side("side >", -0.12, 0.12),
+    side("hem", -0.1, 0.15),
+    side("side <", -0.12, 0.12),
+    side("armhole <", -0.4, 0.0),
+];
+
 const LEG: &[(&str, [f64; 2])] = &[
     ("waist centre", [0.2, 0.0]),
     ("waist side", [0.95, 0.0]),
@@ -122,6 +141,8 @@ pub(super) const SHAPES: &[Shape] = &[
     Shape { kind: PieceKind::BodyBack, corners: TOP, sides: TOP_SIDES, either_hand: false },
     Shape { kind: PieceKind::BodyBack, corners: BODY, sides: BODY_SIDES, either_hand: false },
     Shape { kind: PieceKind::BodyBack, corners: HALF, sides: HALF_SIDES, either_hand: true },
+    Shape { kind: PieceKind::BodyFront, corners: YOKED, sides: YOKED_SIDES, either_hand: false },
+    Shape { kind: PieceKind::BodyBack, corners: YOKED, sides: YOKED_SIDES, either_hand: false },
     Shape {
         // Opened out: the whole cap on top.
         kind: PieceKind::Sleeve,

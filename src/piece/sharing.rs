@@ -320,10 +320,7 @@ impl Along {
         let piece = &pieces[number];
         let layer = piece.drafted();
         let (stretches, taken_up) = piece.edges_of(edge);
-        let n = layer.corners.len().max(1);
-        let hem = |c: usize| layer.corners.get(c % n).is_some_and(|c| c.name.to_lowercase().contains("hem"));
-        // Of an edge that a dart parts the stretch that reaches the hem gives, else the last.
-        let k = stretches.iter().copied().find(|&k| hem(k) || hem(k + 1)).or_else(|| stretches.last().copied())?;
+        let k = piece.giving(edge)?;
         let stretch = layer.edges[k].name.clone();
         let mut notches: Vec<(usize, f64)> =
             piece.notches.iter().enumerate().filter(|(_, n)| alike(&n.edge, &stretch)).map(|(i, n)| (i, n.at)).collect();

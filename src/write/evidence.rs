@@ -88,8 +88,9 @@ fn draw_piece(sheet: &mut Canvas, labels: &mut Labels, piece: &Traced, named: Op
         ringed(sheet, labels, corner.at, 5.0, CORNER);
         labels.say(Rank::Corner, sheet.place(corner.at), (8.0, -22.0), name, CORNER);
     }
+    let long = named.map_or_else(Vec::new, lengths_along);
     for (k, (edge, name)) in piece.outline.edges.iter().zip(&names.edges).enumerate() {
-        let long = named.and_then(|p| length_along(p, k)).map_or(String::new(), |mm| format!(", {mm:.0} mm"));
+        let long = long.get(k).copied().flatten().map_or(String::new(), |mm| format!(", {mm:.0} mm"));
         labels.say(Rank::Edge, sheet.place(edge.middle()), (6.0, 4.0), &format!("{name}{long}"), PALE);
     }
     labels.say(Rank::Piece, sheet.place(piece.middle()), (0.0, 0.0), &piece.name, PALE);
@@ -100,9 +101,13 @@ fn ringed(sheet: &mut Canvas, labels: &mut Labels, at: Mm, radius: f64, colour: 
     labels.ring(sheet.place(at), radius);
 }
 
-/// The measure that was taken along an edge and no other.
-fn length_along(piece: &GarmentPiece, edge: usize) -> Option<f64> {
-    piece.measures.iter().find(|m| m.taken == Taken::Along(vec![edge])).map(|m| m.length)
+/// For each edge as found the length that was measured along it alone; they are measured as the piece is laid, which may turn their order round.
+fn lengths_along(piece: &GarmentPiece) -> Vec<Option<f64>> {
+    let found = piece.draft.piece.found();
+    let laid = found.mapped(piece.draft.laying.by);
+    let along =
+        |name: &str| piece.measures.iter().find(|m| matches!(&m.taken, Taken::Along(k) if k.len() == 1 && laid.edges[k[0]].name == name));
+    found.edges.iter().map(|e| along(&e.name).map(|m| m.length)).collect()
 }
 
 /// A picture as JPEG, colour at half the resolution as cameras keep it: a third less to code and to keep.

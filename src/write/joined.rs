@@ -73,12 +73,8 @@ impl GarmentRecord {
                     doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(&c, &name)) }));
                 }
                 let marked = marked(&piece.draft, g, &format!("{id}/{}", slug(&name)));
-                let undone = piece
-                    .draft
-                    .undone
-                    .iter()
-                    .chain(&marked.undone)
-                    .map(|what| Doubt::NotDrafted { piece: name.clone(), what: what.clone() });
+                let undone = piece.draft.undone.iter().chain(&marked.undone);
+                let undone = undone.map(|what| Doubt::NotDrafted { piece: name.clone(), what: what.clone() });
                 doubts.extend(undone.map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(&d) }));
                 pieces.push(who.piece(&id, name, (k, piece), &marked));
             }
@@ -370,11 +366,12 @@ fn balanced(draft: &Draft) -> Option<BalanceOf> {
 
 /// The measures of a piece, where they were taken on it as drafted.
 fn measures(id: &str, p: &GarmentPiece) -> Vec<MeasureOf> {
+    let laid = p.draft.piece.found().mapped(p.draft.laying.by);
     let one = |m: &Measure| {
         let (from_to, along) = match &m.taken {
             Taken::Straight(ends) => (Some(ends.map(|e| [round(e.x), round(e.y)])), None),
             Taken::Along(edges) => {
-                let names: Vec<&str> = edges.iter().filter_map(|&k| p.draft.piece.found().edges.get(k)).map(|e| e.name.as_str()).collect();
+                let names: Vec<&str> = edges.iter().filter_map(|&k| laid.edges.get(k)).map(|e| e.name.as_str()).collect();
                 (None, Some(names.join(" + ")))
             }
             Taken::Hole(_) => (None, Some("hole".to_owned())),

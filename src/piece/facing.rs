@@ -1,0 +1,135 @@
+//! A facing: the strip along some edges of a piece. Where open darts part them, they are folded shut first, as a cutter folds the pattern before the
+//! facing is traced off it (common practice, no source).
+
+use super::drafting::Draft;
+use super::layer::{Corner, Edge, Layer, Line, ends, joined, mm, point};
+use super::walk::Walk;
+use super::{How, seam_line};
+use kurbo::{Affine, BezPath, Point};
+
+/// Legs of a dart end where the stretches beside it do, within this, mm.
+const AT_LEG: f64 = 0.1;
+
+/// What lies within `width` of edges that follow one another, between the edges beside them.
+pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<Layer, String> {
+    let (layer, run) = followed(of, along)?;
+    let n = layer.edges.len();
+    let inside: Vec<f64> = (0..n).map(|k| if run.contains(&k) { width } else { 0.0 }).collect();
+    let moved = seam_line(&layer, &inside, How::Chosen).map_err(|e| e.to_string())?;
+    let (first, last) = (run[0], run[run.len() - 1]);
+    let (before, after) = ((first + n - 1) % n, (last + 1) % n);
+    let end = |k: usize, last: bool| ends(&moved.edges[k].path).map_or(Point::ZERO, |e| if last { e.1 } else { e.0 });
+    let mut out = Layer::default();
+    let mut put = |corner: Corner, edge: Edge| {
+        out.corners.push(corner);
+        out.edges.push(edge);
+    };
+    for &k in &run {
+        put(layer.corners[k].clone(), layer.edges[k].clone());
+    }
+    // Down the edge after, back along the inner line, up the edge before.
+    let part = |k: usize, from_start: bool, to: Point| {
+        let walk = Walk::of(&layer.edges[k].path);
+        let (far, _) = walk.nearest(to);
+        let path = if from_start { walk.part(0.0, far) } else { walk.part(far, walk.length()) };
+        Edge { path, ..layer.edges[k].clone() }
+    };
+    let corner = |name: &str, at: Point| Corner { name: name.into(), at: mm(at), error: None };
+    let (down, up) = (part(after, true, end(last, true)), part(before, false, end(first, false)));
+    put(layer.corners[after].clone(), down.clone());
+    let mut from = ends(&down.path).map_or(Point::ZERO, |e| e.1);
+    let to = ends(&up.path).map_or(Point::ZERO, |e| e.0);
+    for (i, &k) in run.iter().rev().enumerate() {
+        let name = inner_edge(run.len(), i + 1);
+        let path = pinned(&moved.edges[k].path.reverse_subpaths(), from, (i + 1 == run.len()).then_some(to));
+        let next = ends(&path).map_or(to, |e| e.1);
+        put(corner(&name, from), Edge { name, path, line: Line::Rim, how: How::Chosen, bound: None });
+        from = next;
+    }
+    put(corner("inner corner", to), up);
+    out.check().map_err(|e| e.to_string())?;
+    Ok(out)
+}
+
+/// What an inner edge of a facing is called, of so many, counted from 1.
+pub(super) fn inner_edge(of: usize, k: usize) -> String {
+    if of == 1 { "inner edge".to_owned() } else { format!("inner edge {k}") }
+}
+
+/// A path with its ends laid on places they miss by a rounding.
+fn pinned(path: &BezPath, start: Point, end: Option<Point>) -> BezPath {
+    let by = |p: Point| ends(path).map_or(kurbo::Vec2::ZERO, |e| p - e.0);
+    let last = ends(path).map_or(kurbo::Vec2::ZERO, |e| end.map_or(kurbo::Vec2::ZERO, |p| p - e.1));
+    super::share::displaced(path, by(start), last)
+}
+
+/// Lines in which the edges follow one another, and their numbers there.
+fn followed(of: &Draft, along: &[String]) -> Result<(Layer, Vec<usize>), String> {
+    let layer = of.piece.drafted();
+    let n = layer.edges.len();
+    // The name that each edge is asked for by.
+    let mut asked: Vec<Option<&str>> = vec![None; n];
+    for name in along {
+        let own = of.piece.edges_of(name).0;
+        if own.is_empty() {
+            return Err(format!("there is no edge called \"{name}\""));
+        }
+        own.into_iter().for_each(|k| asked[k] = Some(name));
+    }
+    let count = asked.iter().flatten().count();
+    let firsts: Vec<usize> = (0..n).filter(|&k| asked[k].is_some() && asked[(k + n - 1) % n].is_none()).collect();
+    let Some(&one) = firsts.first() else { return Err("it would go all round; leave an edge out".into()) };
+    let run: Vec<usize> = (0..n).map(|k| (one + k) % n).take_while(|&k| asked[k].is_some()).collect();
+    if run.len() == count {
+        return Ok((layer.clone(), run));
+    }
+    firsts.into_iter().find_map(|first| shut(of, &asked, first)).ok_or_else(|| "its edges do not follow one another".into())
+}
+
+/// The stretches from one on, with the edges beside them and darts between them folded shut: what comes after a dart is turned about its point. What
+/// lies across is a straight line, for with its darts shut the piece does not lie flat. Nothing where something else lies between.
+fn shut(of: &Draft, asked: &[Option<&str>], first: usize) -> Option<(Layer, Vec<usize>)> {
+    let layer = of.piece.drafted();
+    let n = layer.edges.len();
+    let before = (first + n - 1) % n;
+    let mut out = Layer { corners: vec![layer.corners[before].clone()], edges: vec![layer.edges[before].clone()], ..Layer::default() };
+    let (mut turn, mut last, mut names) = (Affine::IDENTITY, first, Vec::new());
+    for k in (0..n).map(|k| (first + k) % n).filter(|&k| asked[k].is_some()) {
+        let edge = &layer.edges[k];
+        if k != first && (last + 1) % n != k {
+            turn *= closing(of, ends(&layer.edges[last].path)?.1, ends(&edge.path)?.0)?;
+        }
+        let path = turn * edge.path.clone();
+        if names.last() == Some(&asked[k]) {
+            // Stretches of one edge are one again.
+            let own = out.edges.last_mut()?;
+            let mut both = joined([&own.path, &path]);
+            both.pop();
+            own.path = both;
+        } else {
+            let corner = Corner { at: mm(turn * point(layer.corners[k].at)), ..layer.corners[k].clone() };
+            out.corners.push(corner);
+            out.edges.push(Edge { name: asked[k]?.to_owned(), path, ..edge.clone() });
+            names.push(asked[k]);
+        }
+        last = k;
+    }
+    let after = (last + 1) % n;
+    let path = turn * layer.edges[after].path.clone();
+    let (start, end) = ends(&path)?;
+    out.corners.push(Corner { at: mm(start), ..layer.corners[after].clone() });
+    out.edges.push(Edge { path, ..layer.edges[after].clone() });
+    let across = BezPath::from_vec(vec![kurbo::PathEl::MoveTo(end), kurbo::PathEl::LineTo(point(layer.corners[before].at))]);
+    out.corners.push(Corner { name: "across".into(), at: mm(end), error: None });
+    out.edges.push(Edge { name: "across".into(), path: across, line: Line::Rim, how: How::Chosen, bound: None });
+    (after != before && out.check().is_ok()).then(|| (out, (1..=names.len()).collect()))
+}
+
+/// The turn about a dart's point that lays the second end of its mouth on the first; nothing where no dart lies between them.
+fn closing(of: &Draft, from: Point, to: Point) -> Option<Affine> {
+    let ends_there = |legs: &[Option<Point>], p: Point| legs.iter().flatten().any(|leg| leg.distance(p) < AT_LEG);
+    let k = of.pins.legs.iter().position(|legs| ends_there(legs, from) && ends_there(legs, to))?;
+    let point = of.pins.points[k][0]?;
+    let (a, b) = (from - point, to - point);
+    Some(Affine::rotate_about(b.cross(a).atan2(b.dot(a)), point))
+}

@@ -1,0 +1,52 @@
+//! A toile's corrections on the drafted lines.
+
+mod given;
+mod straight;
+
+use given::{draft, length, notes};
+use ruboff::piece::Walk;
+use straight::lines;
+
+/// A waist that an open dart parts is moved out all along, the dart's mouth with it, and gets longer at its end, not at the dart.
+#[test]
+fn an_edge_that_a_dart_parts_is_corrected_as_one() {
+    let panel = lines(&[
+        ("waist left", "waist", [0.0, 0.0]),
+        ("waist right", "side right", [200.0, 0.0]),
+        ("hem right", "hem", [200.0, 500.0]),
+        ("hem left", "side left", [0.0, 500.0]),
+    ]);
+    let dart = "[piece.panel]\nopen = true\n[[piece.panel.dart]]\nname = \"one\"\nlegs = [{ mm = [\"80 mm\", \"0 mm\"] }]\npoint = { mm = [\"80 mm\", \"100 mm\"] }\nintake = \"20 mm\"\n";
+    let change = |what: &str| notes(&format!("{dart}[[change]]\npiece = \"panel\"\non = \"2026-03-02\"\nedge = \"waist\"\n{what}\n"));
+    let before = draft("panel", &panel, &notes(dart));
+    let before = before.piece.drafted();
+    let out = draft("panel", &panel, &change("out = \"5 mm\""));
+    assert!(out.undone.is_empty(), "{:?}", out.undone);
+    let out = out.piece.drafted();
+    for name in ["waist", "one", "one 2", "waist 2"] {
+        let was = Walk::of(&before.edges[before.edge(name).expect("there")].path);
+        let now = Walk::of(&out.edges[out.edge(name).expect("there")].path);
+        let far = now.nearest(was.at(was.length() / 2.0)).1;
+        assert!((far - 5.0).abs() < 0.05, "{name}: {far}");
+    }
+    let long = draft("panel", &panel, &change("longer = \"4 mm\""));
+    let long = long.piece.drafted();
+    assert!((length(long, "waist 2") - length(before, "waist 2") - 4.0).abs() < 0.01);
+    for name in ["waist", "one", "one 2"] {
+        assert!((length(long, name) - length(before, name)).abs() < 1e-6, "{name}");
+    }
+}
+
+/// What can't be corrected is told with what there is, and its line.
+#[test]
+fn corrections_of_what_is_not_there_are_told() {
+    let panel =
+        lines(&[("a", "top", [0.0, 0.0]), ("b", "right", [200.0, 0.0]), ("c", "bottom", [200.0, 500.0]), ("d", "left", [0.0, 500.0])]);
+    for (what, word) in
+        [("edge = \"waist\"\nout = \"5 mm\"", "top, right, bottom, left"), ("corner = \"nape\"\nmove = [\"1 mm\", \"1 mm\"]", "a, b, c, d")]
+    {
+        let said = notes(&format!("[piece.panel]\n[[change]]\npiece = \"panel\"\non = \"2026-03-02\"\n{what}\n"));
+        let undone = draft("panel", &panel, &said).undone;
+        assert!(undone.len() == 1 && undone[0].contains(word) && undone[0].ends_with("(line 2 of the notes)"), "{undone:?}");
+    }
+}
