@@ -347,3 +347,20 @@ fn half_a_piece_lies_along_its_fold() {
         assert!((top.x - bottom.x).abs() < 1e-6 && top.y < bottom.y && d.laying.down == Down::Centre, "{top:?} {bottom:?}");
     }
 }
+
+/// Cloth that will shrink by 20 % across: a band of 160 mm relaxed is drawn 200 mm long and is not stretched on an edge of as much, and gathers take up their share of what
+/// is drawn: of 200 mm drawn together to 160, drawn 250, 50.
+#[test]
+fn lengths_noted_of_the_garment_are_drawn_for_what_shrinks() {
+    let panel =
+        lines(&[("a", "waist", [0.0, 0.0]), ("b", "right", [160.0, 0.0]), ("c", "hem", [160.0, 500.0]), ("d", "left", [0.0, 500.0])]);
+    let text = "[garment]\nshrinkage = { crosswise = \"20 %\" }\n[piece.panel]\nkind = \"skirt panel\"\nopen = true\n[piece.panel.grain]\nalong = \"left\"\n\
+        [[piece.panel.gather]]\nname = \"gathers\"\nedge = \"waist\"\nsewn = \"160 mm\"\nfull = \"200 mm\"\nacross = \"hem\"\n\
+        [piece.band]\nkind = \"waistband\"\nrelaxed = \"160 mm\"\n[piece.band.grain]\nalong = \"left\"\n[[join]]\nedges = [\"band: waist\", \"panel: waist\"]\n";
+    let said = notes(text);
+    let (skirt, band) = (draft("panel", &panel, &said), draft("band", &panel, &said));
+    assert!((length(skirt.piece.drafted(), "waist") - 250.0).abs() < 0.01);
+    let told = joins(&said, &[&skirt.piece, &band.piece]).remove(0).expect("walked");
+    assert!(told.walked.lengths.iter().all(|l| (l - 200.0).abs() < 0.01), "{:?}", told.walked.lengths);
+    assert!(told.relaxed.is_some_and(|r| (r - 200.0).abs() < 1e-6) && told.stretched().is_none_or(|s| s < 1e-4), "{told:?}");
+}

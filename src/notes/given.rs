@@ -295,7 +295,7 @@ px = [12, 14]
             ("px = [[1, 1], [9, 1], [9, 9]]", "px = [[1, 1], [9, 1]]", 26, "three places"),
             ("px = [[1, 1], [9, 1], [9, 9]]", "px = [[1, 1], [9, 9], [9, 1], [1, 9]]", 26, "crosses itself"),
             ("px = [[1, 1], [9, 1], [9, 9]]", "px = [[1, 1], [9, inf], [9, 9]]", 28, "plain numbers"),
-            ("px = [12, 14]", "px = [12]", 33, "length"),
+            ("px = [12, 14]", "px = [12]", 33, "not of 1"),
         ];
         for (good, bad, line, word) in cases {
             assert!(WHOLE.contains(good), "{good}");

@@ -122,10 +122,22 @@ impl Bench {
 
     /// Drafts new lines; what a person noted or chose has that person's name and day, unless the change names others.
     pub fn redraft(&mut self, lines: Layer, change: Change) {
+        let change = self.signed(change);
+        self.piece.redraft(lines, change);
+    }
+
+    /// The same of lines of another size, which fullness shares in.
+    pub fn resize(&mut self, lines: Layer, change: Change) {
+        let change = self.signed(change);
+        self.piece.resize(lines, change);
+    }
+
+    /// A change with who made the record and when, where nothing else is told.
+    fn signed(&self, change: Change) -> Change {
         let told = matches!(change.how, How::Taped | How::Noted | How::Chosen);
         let by = change.by.or_else(|| self.by.clone().filter(|_| told));
         let on = change.on.or_else(|| self.on.clone().filter(|_| told));
-        self.piece.redraft(lines, Change { by, on, ..change });
+        Change { by, on, ..change }
     }
 
     /// The name that an edge had among the lines as found.

@@ -136,6 +136,18 @@ impl Piece {
         self.redraft(lines, change);
     }
 
+    /// Drafts lines of another size: what fullness takes up of an edge keeps its share of it.
+    pub(super) fn resize(&mut self, lines: Layer, change: Change) {
+        for sewn in &mut self.sewn {
+            let long = |l: &Layer| sewn.stretches.iter().filter_map(|n| l.edge(n)).map(|k| l.edges[k].length()).sum::<f64>();
+            let (before, after) = (long(&self.drafted), long(&lines));
+            if before > 0.0 {
+                sewn.taken_up *= after / before;
+            }
+        }
+        self.redraft(lines, change);
+    }
+
     /// Notes what fullness does to an edge: `taken_up` more before it is sewn, and `parted`, the name of the edge after which one of a new
     /// name goes on.
     pub(super) fn sew(&mut self, edge: &str, taken_up: f64, parted: Option<(&str, &str)>) {

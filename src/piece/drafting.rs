@@ -10,10 +10,11 @@ use super::noted::{noted_edges, sewn_as_one};
 use super::opening::opened;
 use super::page::{Down, Laying, laying};
 use super::propose::{AsSeen, ByShape, proposed};
+use super::shrinking::shrinkage;
 use super::sides::{keep, unfold};
 use super::{Edge, How, Known, Layer, Line, alike, for_shrinkage, notching, place, seam_line};
 use crate::length::Mm;
-use crate::notes::{Directions, EdgeIs, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
+use crate::notes::{EdgeIs, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
 use kurbo::Affine;
 use nalgebra::Vector2;
 
@@ -155,10 +156,7 @@ fn sewn_folds(bench: &mut Bench, noted: &[Option<EdgeNotes>]) {
 
 /// Makes up for what the cloth of the copy will shrink.
 fn size(bench: &mut Bench, laying: &Laying, own: Option<&PieceNotes>, notes: &Notes) {
-    let of = |way: fn(&Directions) -> Option<crate::notes::Percent>| {
-        own.and_then(|p| way(&p.shrinkage)).or_else(|| way(&notes.garment.shrinkage)).map_or(0.0, |p| p.share())
-    };
-    let (long, cross) = (of(|d| d.lengthwise), of(|d| d.crosswise));
+    let [long, cross] = shrinkage(own, &notes.garment);
     if long == 0.0 && cross == 0.0 {
         return;
     }
@@ -171,7 +169,7 @@ fn size(bench: &mut Bench, laying: &Laying, own: Option<&PieceNotes>, notes: &No
     let lines = for_shrinkage(bench.piece.drafted(), down, long, cross);
     let larger = Affine::scale_non_uniform(1.0 / (1.0 - cross), 1.0 / (1.0 - long));
     bench.pins.carry(|p| Some(larger * p));
-    bench.redraft(lines, Change::new(what, How::Chosen));
+    bench.resize(lines, Change::new(what, How::Chosen));
 }
 
 /// Moves edges from what was seen to where they are sewn: by what the notes say of each, else out by what the turn of the cloth takes up at a

@@ -19,6 +19,9 @@ const PROPORTION: f64 = 0.04;
 const TURNED: f64 = 0.03;
 const LEFT_OVER: f64 = 0.05;
 
+/// Sides that answer one another differ by less than this share of their length.
+const EVEN: f64 = 0.05;
+
 /// How a shape lies on a piece: which corner of the piece each of its corners is, and how well that fits.
 pub(super) struct Lay {
     pub corners: Vec<usize>,
@@ -79,6 +82,14 @@ impl Geometry {
             self.choose(&goal, &mut vec![start], 1, &mut best);
         }
         best
+    }
+
+    /// Whether sides that answer one another, left and right, are as long as each other.
+    pub fn even(&self, shape: &Shape, lay: &Lay) -> bool {
+        let k = lay.corners.len();
+        let long = |i: usize| (self.corners[lay.corners[(i + 1) % k]] - self.corners[lay.corners[i]]).norm();
+        let answers = |i: usize| shape.sides.iter().position(|s| s.name == shape.sides[i].name.replace('<', ">")).filter(|&j| j != i);
+        (0..k).filter_map(|i| Some((i, answers(i)?))).all(|(i, j)| (long(i) / long(j)).ln().abs() < EVEN)
     }
 
     /// Every way to go on choosing corners in order, each at most once.

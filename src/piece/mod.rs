@@ -12,7 +12,7 @@
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting`, `circular` | names for corners and edges by the shape, which a person's names overrule; parts of a circle |
 //! | `measures`, `halved`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
-//! | `grain` | the grain as noted, the piece turned to it, sized for shrinkage |
+//! | `grain`, `shrinking` | the grain as noted, the piece turned to it, sized for shrinkage, and lengths that were noted with it |
 //! | `fullness`, `fan`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
@@ -79,6 +79,7 @@ mod shapes;
 mod sides;
 mod share;
 mod sharing;
+mod shrinking;
 mod taped;
 mod through;
 mod together;

@@ -52,7 +52,8 @@ pub fn proposed(layer: &Layer, seen: &AsSeen) -> Option<Proposal> {
     let mut found: Vec<(&Shape, Lay, bool)> = Vec::new();
     for shape in SHAPES.iter().filter(|s| wanted.map_or(s.corners.len() >= TELLING, |kind| s.kind == kind)) {
         for mirrored in [false, true].into_iter().filter(|m| !m || shape.either_hand) {
-            found.extend(geometry.lay(shape, mirrored).map(|lay| (shape, lay, mirrored)));
+            let lay = geometry.lay(shape, mirrored).filter(|lay| !shape.even() || geometry.even(shape, lay));
+            found.extend(lay.map(|lay| (shape, lay, mirrored)));
         }
     }
     found.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit));

@@ -22,6 +22,13 @@ pub(super) struct Shape {
     pub either_hand: bool,
 }
 
+impl Shape {
+    /// Whether it is only taken for what is as long on the left as on the right: stretched aslant, half a body would pass for one below a yoke.
+    pub fn even(&self) -> bool {
+        self.corners[0].0 == YOKED[0].0
+    }
+}
+
 const fn side(name: &'static str, least: f64, most: f64) -> Side {
     Side { name, bow: [least, most] }
 }

@@ -11,6 +11,7 @@ use super::halves::swapped;
 use super::layer::{Layer, Line, alike};
 use super::row::{Part, Row};
 use super::sewn::{Across, Section, Walked, direction, walked};
+use super::shrinking::{drawn_longer, shrinkage};
 use super::{How, Known};
 use crate::notes::{EdgeName, Join, JoinSide, Notes, PieceKind, PieceNotes, cut_of};
 use std::borrow::Borrow;
@@ -146,7 +147,7 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     let ease = join.ease.map_or(Known::new(0.0, How::Assumed), |l| Known::new(sign * l.mm(), How::Noted));
     let tolerance = join.tolerance.map_or(Known::new(TRUE, How::Assumed), |l| Known::new(l.mm(), How::Noted));
     let difference = walked.lengths[0] - walked.lengths[1];
-    let bands = join.edges.each_ref().map(|s| relaxed(notes, s));
+    let bands = join.edges.each_ref().map(|s| relaxed(notes, pieces, s));
     let [first, second] = if swap { [bands[1], bands[0]] } else { bands };
     let band = first.map(|l| l / walked.lengths[1]).or(second.map(|l| l / walked.lengths[0]));
     let stretches = join.edges.iter().filter_map(|s| stretches(notes, s)).reduce(f64::max);
@@ -154,7 +155,7 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     let too_far = band.and_then(more).zip(stretches).is_some_and(|(needed, there)| needed > there);
     // A band is never longer than its edge but by its ease, unless it is drawn up itself.
     let most = if first.is_some() { ease.value } else { -ease.value }.max(0.0) + tolerance.value;
-    let drawn_up = join.edges.iter().any(|s| relaxed(notes, s).is_some() && drawn_up(notes, s));
+    let drawn_up = join.edges.iter().any(|s| relaxed(notes, pieces, s).is_some() && drawn_up(notes, s));
     let over = first.map(|l| l - walked.lengths[1]).or(second.map(|l| l - walked.lengths[0]));
     let loose = !drawn_up && over.is_some_and(|over| over > most);
     let shortest = |edge: f64| stretches.map(|s| edge - edge / (1.0 + s));
@@ -184,10 +185,14 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
     Ok(Joined { sides, walked, ease, tolerance, cap, relaxed, band, stretches, may_be_longer, verdict, sections_off, rough })
 }
 
-/// Length of a band or rib taken off and relaxed, where one edge of such a piece is a side of the join.
-fn relaxed(notes: &Notes, side: &JoinSide) -> Option<f64> {
+/// Length of a band or rib taken off and relaxed, where one edge of such a piece is a side of the join: as long as it is drawn, which makes up for what its cloth
+/// will shrink.
+fn relaxed(notes: &Notes, pieces: &[&Piece], side: &JoinSide) -> Option<f64> {
     let [only] = side.0.as_slice() else { return None };
-    piece_notes(&notes.pieces, &only.piece)?.relaxed.map(|l| l.mm())
+    let own = piece_notes(&notes.pieces, &only.piece)?;
+    let piece = pieces.iter().find(|p| alike(&p.name, &only.piece));
+    let longer = piece.map_or(1.0, |p| drawn_longer(p, &only.edge, shrinkage(Some(own), &notes.garment)));
+    own.relaxed.map(|l| l.mm() * longer)
 }
 
 /// Whether the edge of a band is itself gathered, eased or drawn up by elastic, as its notes have it.
