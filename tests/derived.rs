@@ -165,6 +165,11 @@ fn darts_are_shut_for_a_facing() {
     assert!((Walk::of(waist).length() - 200.0).abs() < 0.01, "{waist:?}");
     let walk = Walk::of(waist);
     assert!((walk.at(0.0).distance(walk.at(walk.length())) - 200.0).abs() < 0.01, "{waist:?}");
+    // The stretch between the darts lies as on the panel; the facing is turned over from left to right.
+    let middle = Walk::of(&of.piece.drafted().edges[of.piece.edges_of("waist").0[1]].path).along(40.0);
+    let (way, along) = (walk.along(100.0), kurbo::Vec2::new(middle.x, -middle.y));
+    assert!(way.cross(along).abs() < 1e-6 && way.dot(along) > 0.0, "{way:?} {along:?}");
+    assert!(facing.piece.changes()[0].what.contains("darts folded shut"), "{:?}", facing.piece.changes()[0]);
     // The corners beside the waist gave by some degrees when the darts were opened, so the ends are not quite square.
     assert!((layer.area() - 10_000.0).abs() < 600.0, "{}", layer.area());
     let inner = Walk::of(&layer.edges[layer.edge("inner edge").expect("an inner edge")].path);

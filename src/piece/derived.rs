@@ -64,8 +64,9 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
     let (lines, what) = match (own.along.as_slice(), own.width) {
         ([], _) => (of.piece.drafted().clone(), format!("the lines of {} as drafted", of.piece.name)),
         (along, Some(width)) => {
-            let what = format!("a strip of {:.1} mm along {} of {} as drafted", width.mm(), along.join(", "), of.piece.name);
-            (facing(of, along, width.mm())?, what)
+            let (strip, were_shut) = facing(of, along, width.mm())?;
+            let shut = if were_shut { ", its darts folded shut" } else { "" };
+            (strip, format!("a strip of {:.1} mm along {} of {} as drafted{shut}", width.mm(), along.join(", "), of.piece.name))
         }
         (_, None) => return Err("its width is not noted".into()),
     };

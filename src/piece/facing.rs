@@ -10,9 +10,10 @@ use kurbo::{Affine, BezPath, Point};
 /// Legs of a dart end where the stretches beside it do, within this, mm.
 const AT_LEG: f64 = 0.1;
 
-/// What lies within `width` of edges that follow one another, between the edges beside them.
-pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<Layer, String> {
+/// What lies within `width` of edges that follow one another, between the edges beside them; and whether darts were shut for it.
+pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<(Layer, bool), String> {
     let (layer, run) = followed(of, along)?;
+    let were_shut = layer != *of.piece.drafted();
     let n = layer.edges.len();
     let inside: Vec<f64> = (0..n).map(|k| if run.contains(&k) { width } else { 0.0 }).collect();
     let moved = seam_line(&layer, &inside, How::Chosen).map_err(|e| e.to_string())?;
@@ -48,7 +49,7 @@ pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<Layer, 
     }
     put(corner("inner corner", to), up);
     out.check().map_err(|e| e.to_string())?;
-    Ok(out)
+    Ok((out, were_shut))
 }
 
 /// What an inner edge of a facing is called, of so many, counted from 1.
@@ -93,13 +94,14 @@ fn shut(of: &Draft, asked: &[Option<&str>], first: usize) -> Option<(Layer, Vec<
     let n = layer.edges.len();
     let before = (first + n - 1) % n;
     let mut out = Layer { corners: vec![layer.corners[before].clone()], edges: vec![layer.edges[before].clone()], ..Layer::default() };
-    let (mut turn, mut last, mut names) = (Affine::IDENTITY, first, Vec::new());
+    let (mut turn, mut last, mut names, mut turns) = (Affine::IDENTITY, first, Vec::new(), Vec::new());
     for k in (0..n).map(|k| (first + k) % n).filter(|&k| asked[k].is_some()) {
         let edge = &layer.edges[k];
         if k != first && (last + 1) % n != k {
             turn *= closing(of, ends(&layer.edges[last].path)?.1, ends(&edge.path)?.0)?;
         }
         let path = turn * edge.path.clone();
+        turns.push((edge.length(), turn));
         if names.last() == Some(&asked[k]) {
             // Stretches of one edge are one again.
             let own = out.edges.last_mut()?;
@@ -122,6 +124,14 @@ fn shut(of: &Draft, asked: &[Option<&str>], first: usize) -> Option<(Layer, Vec<
     let across = BezPath::from_vec(vec![kurbo::PathEl::MoveTo(end), kurbo::PathEl::LineTo(point(layer.corners[before].at))]);
     out.corners.push(Corner { name: "across".into(), at: mm(end), error: None });
     out.edges.push(Edge { name: "across".into(), path: across, line: Line::Rim, how: How::Chosen, bound: None });
+    // The stretch in the middle lies as it does on the piece, and so does the grain there.
+    let half = 0.5 * turns.iter().map(|t| t.0).sum::<f64>();
+    let mut far = 0.0;
+    let middle = turns.iter().find_map(|(long, turn)| {
+        far += long;
+        (far >= half).then_some(*turn)
+    })?;
+    let out = out.mapped(middle.inverse());
     (after != before && out.check().is_ok()).then(|| (out, (1..=names.len()).collect()))
 }
 
