@@ -3,7 +3,8 @@
 //!
 //! Straight legs of a few columns are joined at knots; a state is a knot's row and the leg that led there (a second-order
 //! chain; Amini, Weymouth & Jain 1990 search snakes so). Turns are measured in the sheet, the guide's own bend taken
-//! in, so that a winding guide neither hides nor makes any. A turn costs in proportion up to that of a corner, and no more.
+//! in, so that a winding guide neither hides nor makes any. A turn costs in proportion up to that of a corner, and no more: the least over
+//! all legs before is then a lower envelope of equal cones, found in two passes over them (Felzenszwalb & Huttenlocher 2012).
 
 use std::f64::consts::PI;
 use std::ops::Range;
@@ -122,18 +123,18 @@ impl Field<'_> {
         let mut total = vec![f32::INFINITY; knots.len() * size];
         let start: Vec<f32> = (0..rows).map(|r| if held.is_some_and(|h| h != r) { f32::INFINITY } else { 0.0 }).collect();
         let mut legs = vec![0f32; rows];
-        let mut best = vec![0f32; rows];
+        let mut best = vec![0f32; size];
         let leans = Leans::new(self.slant, knots);
         for k in 1..knots.len() {
             let (before, after) = total.split_at_mut(k * size);
             let before = &before[(k - 1) * size..];
-            let turn = (k > 1).then(|| self.turn(knots, k - 1, &leans));
-            for to in 0..SLOPES {
+            if k > 1 {
+                self.turn(knots, k - 1, &leans).cheapest(&before[..size], turns, &mut best);
+            } else {
+                best.chunks_exact_mut(rows).for_each(|best| best.copy_from_slice(&start));
+            }
+            for (to, best) in best.chunks_exact(rows).enumerate() {
                 let slope = to as i32 - STEEP;
-                match &turn {
-                    Some(turn) => cheapest(&before[..size], &turn.prices(to, turns), &mut best),
-                    None => best.copy_from_slice(&start),
-                }
                 legs.fill(0.0);
                 self.leg(knots[k - 1], knots[k], slope, &mut legs);
                 let arrivals = self.arrivals(slope);
@@ -215,27 +216,53 @@ impl Turn<'_> {
     }
 }
 
-/// Rows taken together: the compiler keeps their costs at hand while it goes through the slopes.
+/// Rows taken together: the compiler takes them side by side.
 const TOGETHER: usize = 16;
 
-/// For each row the least of what it costs with any slope and of going on from there. `before` holds the rows slope by slope.
-fn cheapest(before: &[f32], prices: &[f32; SLOPES], best: &mut [f32]) {
-    let rows = best.len();
-    let whole = rows - rows % TOGETHER;
-    for first in (0..whole).step_by(TOGETHER) {
-        let mut least = [f32::INFINITY; TOGETHER];
-        for (from, price) in prices.iter().enumerate() {
-            let costs: &[f32; TOGETHER] = before[from * rows + first..].first_chunk().unwrap_or(&[f32::INFINITY; TOGETHER]);
-            // No cost is not a number.
-            for (l, v) in least.iter_mut().zip(costs) {
-                let total = v + price;
-                *l = if total < *l { total } else { *l };
+/// Costs of some rows.
+type Rows = [f32; TOGETHER];
+
+/// The lesser of two costs, row by row; no cost is not a number.
+#[inline]
+fn lesser(a: &mut Rows, b: &Rows, more: f32) {
+    a.iter_mut().zip(b).for_each(|(a, b)| {
+        let b = b + more;
+        *a = if b < *a { b } else { *a }
+    });
+}
+
+impl Turn<'_> {
+    /// For each slope and row the least of what it costs with any slope before and of going on from there. `before` holds the rows slope by
+    /// slope, and so does `best`.
+    fn cheapest(&self, before: &[f32], turns: Turns, best: &mut [f32]) {
+        let rows = best.len() / SLOPES;
+        // Slopes grow, and so do the angles they lean by. Which is the first before that turns the other way is the same for all rows.
+        let angle = self.before.map(|v| v as f32 * turns.radian);
+        let wanted = self.after.map(|v| (v - self.bend) as f32 * turns.radian);
+        let split = wanted.map(|w| angle.partition_point(|a| *a < w));
+        for first in (0..rows).step_by(TOGETHER) {
+            // The last few are gone through together with some before them.
+            let (first, count) = (first.min(rows.saturating_sub(TOGETHER)), TOGETHER.min(rows));
+            let mut from = [[f32::INFINITY; TOGETHER]; SLOPES];
+            from.iter_mut().enumerate().for_each(|(s, from)| from[..count].copy_from_slice(&before[s * rows + first..][..count]));
+            // The least with a slope before of those up to each, and of those from each on; the least of all.
+            let (mut below, mut above) = ([[f32::INFINITY; TOGETHER]; SLOPES + 1], [[f32::INFINITY; TOGETHER]; SLOPES + 1]);
+            for s in 0..SLOPES {
+                below[s + 1] = below[s];
+                lesser(&mut below[s + 1], &from[s], -angle[s]);
+                above[SLOPES - 1 - s] = above[SLOPES - s];
+                lesser(&mut above[SLOPES - 1 - s], &from[SLOPES - 1 - s], angle[SLOPES - 1 - s]);
+            }
+            let mut any = [f32::INFINITY; TOGETHER];
+            from.iter().for_each(|from| lesser(&mut any, from, 0.0));
+            for (to, best) in best.chunks_exact_mut(rows).enumerate() {
+                let mut least = [f32::INFINITY; TOGETHER];
+                lesser(&mut least, &any, turns.most);
+                lesser(&mut least, &below[split[to]], wanted[to]);
+                lesser(&mut least, &above[split[to]], -wanted[to]);
+                best[first..][..count].copy_from_slice(&least[..count]);
             }
         }
-        best[first..first + TOGETHER].copy_from_slice(&least);
-    }
-    for (r, b) in best.iter_mut().enumerate().skip(whole) {
-        *b = prices.iter().enumerate().map(|(from, price)| before[from * rows + r] + price).fold(f32::INFINITY, f32::min);
     }
 }
 
@@ -254,6 +281,24 @@ mod tests {
         let cost: Vec<f32> =
             heading.iter().enumerate().flat_map(|(c, _)| (0..rows).map(move |r| (c, r))).map(|(c, r)| cost(c, r)).collect();
         best_course(&Field { cost: &cost, rows, slant: 0.5, heading, closed }, TURNS)
+    }
+
+    /// By the definition: the least over all slopes before.
+    #[test]
+    fn the_envelope_is_the_least_over_all_slopes() {
+        for rows in [7, 16, 41] {
+            let leans = Leans::new(0.5, &[0, 4, 9]);
+            let turn = Turn { bend: 0.3, before: leans.of(4), after: leans.of(5) };
+            let before: Vec<f32> =
+                (0..SLOPES * rows).map(|k| if k % 13 == 5 { f32::INFINITY } else { (k * 7919 % 101) as f32 * 0.2 }).collect();
+            let mut best = vec![0f32; SLOPES * rows];
+            turn.cheapest(&before, TURNS, &mut best);
+            for (k, best) in best.iter().enumerate() {
+                let prices = turn.prices(k / rows, TURNS);
+                let least = (0..SLOPES).map(|s| before[s * rows + k % rows] + prices[s]).fold(f32::INFINITY, f32::min);
+                assert!((best - least).abs() < 1e-4, "{k}: {best} {least}");
+            }
+        }
     }
 
     #[test]
