@@ -14,6 +14,7 @@ use crate::path::SeamPath;
 use crate::proof::Doubt;
 use crate::solve::median;
 use kurbo::{BezPath, Shape as _};
+use rayon::prelude::*;
 
 /// Depths of the strip, mm inside the rim, and the distance of its rows.
 const DEPTH: (f64, f64) = (4.0, 34.0);
@@ -68,17 +69,20 @@ fn find(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Vec<Cr
     if n < 4 * FLANK {
         return Vec::new();
     }
-    let mut seen: Vec<(usize, f64, bool)> = Vec::new();
-    for slant in SLANTS {
+    let along = |slant: f64| {
+        let mut seen: Vec<(usize, f64, bool)> = Vec::new();
         let profile: Vec<[f64; 3]> = (0..n as i64).map(|k| strip.mean(slant, (0, strip.rows), k)).collect();
         for k in 0..n {
-            if let Some(form) = Form::at(&profile, k) {
-                let contrast = form.contrast[1];
-                let good = contrast >= STRONG && form.quiet() && form.tintless() && strip.holds(slant, k, &form);
+            if let Some(contrast) = contrast(&profile, k) {
+                // Most show next to nothing: the rest is asked of few.
+                let form = Some(k).filter(|_| contrast >= STRONG).and_then(|k| Form::at(&profile, k));
+                let good = form.is_some_and(|form| form.quiet() && form.tintless() && strip.holds(slant, k, &form));
                 seen.push((k, contrast, good));
             }
         }
-    }
+        seen
+    };
+    let seen: Vec<(usize, f64, bool)> = SLANTS.into_par_iter().flat_map_iter(along).collect();
     let mut usual: Vec<f64> = seen.iter().map(|s| s.1).collect();
     let usual = median(&mut usual).unwrap_or(0.0);
     let mut good: Vec<(usize, f64)> = seen.iter().filter(|s| s.2 && s.1 > ABOVE * usual).map(|s| (s.0, s.1)).collect();
@@ -118,16 +122,15 @@ impl Strip {
     fn unroll(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Self {
         let rows = ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1;
         let points = stepped(rim, COLUMN);
-        let mut light = Vec::with_capacity(points.len() * rows);
-        for (at, normal) in &points {
+        let mut light = vec![[f64::NAN; 3]; points.len() * rows];
+        light.par_chunks_mut(rows).zip(&points).for_each(|(light, (at, normal))| {
             let held = |d: f64| inside.contains((at.x - normal.x * d, at.y - normal.y * d).into());
             let open = held(DEPTH.0) && held(0.5 * (DEPTH.0 + DEPTH.1)) && held(DEPTH.1 + DEPTH.0);
             let open = open && corners.iter().all(|c| c.distance(*at) > CORNER);
-            for r in 0..rows {
-                let place = *at - *normal * (DEPTH.0 + ROW * r as f64);
-                light.push(if open { look.logarithms(place) } else { [f64::NAN; 3] });
+            for (r, light) in light.iter_mut().enumerate().filter(|_| open) {
+                *light = look.logarithms(*at - *normal * (DEPTH.0 + ROW * r as f64));
             }
-        }
+        });
         Self { at: points.iter().map(|p| p.0).collect(), rows, light }
     }
 
@@ -166,10 +169,42 @@ impl Strip {
     }
 }
 
+/// Columns of a form, and of its core.
+const WHOLE: usize = 2 * FLANK + 1;
+const MIDDLE: usize = 2 * CORE + 1;
+
+/// One channel about column `k`; `None` where some of it was not seen.
+fn about(profile: &[[f64; 3]], k: usize, channel: usize) -> Option<[f64; WHOLE]> {
+    let n = profile.len();
+    let near: [f64; WHOLE] = std::array::from_fn(|i| profile[(k + n + i - FLANK) % n][channel]);
+    near.iter().all(|v| v.is_finite()).then_some(near)
+}
+
+/// The core of a channel without the slope from flank to flank, and how far these are apart.
+fn core(near: &[f64; WHOLE]) -> ([f64; MIDDLE], f64) {
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
+    let (left, right) = (mean(&near[..FLANK - CORE]), mean(&near[FLANK + CORE + 1..]));
+    let slope = (right - left) / (FLANK + CORE + 1) as f64;
+    let level = |i: usize| 0.5 * (left + right) + slope * (i as f64 - CORE as f64);
+    (std::array::from_fn(|i| near[FLANK - CORE + i] - level(i)), right - left)
+}
+
+/// From the least to the greatest.
+fn span(values: &[f64]) -> f64 {
+    let (low, high) =
+        values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (if *v < l { *v } else { l }, if *v > h { *v } else { h }));
+    high - low
+}
+
+/// How strong the form about column `k` is, in the green; `None` where some of it was not seen.
+fn contrast(profile: &[[f64; 3]], k: usize) -> Option<f64> {
+    Some(span(&core(&about(profile, k, 1)?).0))
+}
+
 /// The light about one column, without the slope from flank to flank.
 struct Form {
     /// Of the green, which is seen best.
-    core: Vec<f64>,
+    core: [f64; MIDDLE],
     /// From bright to dark, of each channel.
     contrast: [f64; 3],
     /// The flanks' own variation, and how far apart they are.
@@ -178,26 +213,13 @@ struct Form {
 
 impl Form {
     fn at(profile: &[[f64; 3]], k: usize) -> Option<Self> {
-        let n = profile.len();
-        let column = |off: i64| profile[(k as i64 + off).rem_euclid(n as i64) as usize];
-        let (core, flank) = (CORE as i64, FLANK as i64);
-        if (-flank..=flank).any(|o| !column(o)[1].is_finite()) {
-            return None;
-        }
-        let mean = |from: i64, to: i64, c: usize| (from..=to).map(|o| column(o)[c]).sum::<f64>() / (to - from + 1) as f64;
-        let of = |c: usize| -> (Vec<f64>, f64) {
-            let (left, right) = (mean(-flank, -core - 1, c), mean(core + 1, flank, c));
-            let middle = (flank + core + 1) as f64;
-            let level = |o: i64| 0.5 * (left + right) + (right - left) * o as f64 / middle;
-            ((-core..=core).map(|o| column(o)[c] - level(o)).collect(), right - left)
-        };
-        let span = |v: &[f64]| v.iter().copied().fold(f64::NEG_INFINITY, f64::max) - v.iter().copied().fold(f64::INFINITY, f64::min);
-        let all = [0, 1, 2].map(of);
-        let side = |from: i64, to: i64| span(&(from..=to).map(|o| column(o)[1]).collect::<Vec<_>>());
+        let near = [about(profile, k, 0)?, about(profile, k, 1)?, about(profile, k, 2)?];
+        let all = near.each_ref().map(core);
+        let green = &near[1];
         Some(Self {
-            contrast: [0, 1, 2].map(|c| span(&all[c].0)),
-            flanks: [side(-flank, -core - 1).max(side(core + 1, flank)), all[1].1.abs()],
-            core: all.into_iter().nth(1).map(|a| a.0).unwrap_or_default(),
+            contrast: all.map(|(core, _)| span(&core)),
+            flanks: [span(&green[..FLANK - CORE]).max(span(&green[FLANK + CORE + 1..])), all[1].1.abs()],
+            core: all[1].0,
         })
     }
 

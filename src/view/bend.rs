@@ -7,6 +7,9 @@ use nalgebra::Vector2;
 /// source: paper on a table buckles over a hand's breadth and more).
 const TOLD_OVER: f64 = 100.0;
 
+/// Nodes of which less than this power of e counts are left out: a ten thousand millionth.
+const FAR: f64 = 23.0;
+
 /// The smooth part of what a view leaves of its nodes.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Bend {
@@ -20,16 +23,20 @@ impl Bend {
     /// How far the sheet may be out of flat at a place, mm: as far as it is at the nodes round it, and the more of what it is at most, the
     /// farther they are.
     pub fn at(&self, place: Mm) -> f64 {
-        let Some(nearest) = self.places.iter().map(|p| p.0.distance(place)).min_by(f64::total_cmp) else { return 0.0 };
-        let reach = nearest.max(self.pitch);
-        let (mut sum, mut weights) = (0.0, 0.0);
+        let square = |at: &Mm| (*at - place).norm_squared();
+        let Some(nearest) = self.places.iter().map(|p| square(&p.0)).min_by(f64::total_cmp).map(f64::sqrt) else { return 0.0 };
+        let share = 0.5 / nearest.max(self.pitch).powi(2);
+        let (mut sum, mut weights, mut most) = (0.0, 0.0, 0.0f64);
         for (at, out) in &self.places {
-            let weight = (-0.5 * (at.distance(place) / reach).powi(2)).exp();
-            sum += weight * out.norm_squared();
-            weights += weight;
+            let (far, out) = (share * square(at), out.norm_squared());
+            most = most.max(out);
+            if far < FAR {
+                let weight = (-far).exp();
+                sum += weight * out;
+                weights += weight;
+            }
         }
-        let most = self.places.iter().map(|p| p.1.norm()).fold(0.0, f64::max);
-        let unseen = most * (1.0 - (-nearest / TOLD_OVER).exp());
+        let unseen = most.sqrt() * (1.0 - (-nearest / TOLD_OVER).exp());
         (sum / weights).sqrt().hypot(unseen)
     }
 }

@@ -8,6 +8,7 @@ use super::{Model, View};
 use crate::length::Mm;
 use crate::solve::TWO_SIDED;
 use nalgebra::{DMatrix, Matrix2, Matrix2xX, Vector2};
+use rayon::prelude::*;
 
 /// Errors of a shape's points after the best rigid laying-on, from what all points share.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,6 +70,7 @@ impl View {
         }
         remove_rigid(points, &mut moves);
         let view = (0..n)
+            .into_par_iter()
             .map(|k| {
                 let g = moves.view((2 * k, 0), (2, width));
                 let c = g * &self.covariance * g.transpose();
