@@ -153,6 +153,13 @@ pub(super) fn ratio(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
     std::array::from_fn(|k| ln((seen[k] + 0.002) / (expected[k] + 0.002)))
 }
 
+/// [`ratio`] of a row: channel by channel, so that many are taken at once.
+fn ratios(seen: &[[f32; 3]], expected: &[[f32; 3]], out: &mut Vec<[f32; 3]>) {
+    out.resize(seen.len(), [0.0; 3]);
+    let both = seen.as_flattened().iter().zip(expected.as_flattened());
+    out.as_flattened_mut().iter_mut().zip(both).for_each(|(out, (seen, expected))| *out = ln((seen + 0.002) / (expected + 0.002)));
+}
+
 /// Seen light as a share of expected light, with the same floor.
 #[inline]
 pub(super) fn share_of(seen: [f32; 3], expected: [f32; 3]) -> [f32; 3] {
@@ -188,8 +195,10 @@ pub(super) fn judge(r: [f32; 3], noise: Noise) -> f32 {
     // Light from the side and from the room differ in colour, so shadow may turn a little: 0.06 is allowed it.
     let (u, v, most) = (r[0] - r[1], r[2] - r[1], 0.06 + 3.5 * noise.colour);
     let s = shade(r);
-    let (bright, dark) = ((s - 0.08 - 4.0 * noise.shade) / 0.08, (DEEP - s) / 0.15);
-    ((u * u + v * v) / (most * most) - 1.0).max(bright).max(dark).clamp(0.0, CLEAR)
+    let (bright, dark) = ((s - 0.08 - 4.0 * noise.shade) * (1.0 / 0.08), (DEEP - s) * (1.0 / 0.15));
+    // Spelt out, for of two numbers that are some the greater is one comparison.
+    let greater = |a: f32, b: f32| if a > b { a } else { b };
+    greater(greater((u * u + v * v) / (most * most) - 1.0, bright), dark).clamp(0.0, CLEAR)
 }
 
 /// How much of a pixel on a checker's edge is filled, by its brightness.
@@ -210,14 +219,16 @@ pub(super) fn look(ground: &Ground, bare: &Bare, coarse: f32) -> Evidence {
     let ink = bare.marks.map(|marks| Ink::measured(ground, bare.light, marks)).or(guessed);
     let stains = (coarse > 0.0).then(|| Stains::of(ground, bare.light, coarse));
     let rows = out.lean.par_chunks_mut(width).zip(out.shade.par_chunks_mut(width)).zip(out.tell.par_chunks_mut(width));
-    rows.enumerate().for_each_init(<(Vec<[f32; 4]>, Vec<[f32; 3]>)>::default, |(coords, lights), (y, ((lean, shades), tells))| {
+    let empty = <(Vec<[f32; 4]>, Vec<[f32; 3]>, Vec<[f32; 3]>)>::default;
+    rows.enumerate().for_each_init(empty, |(coords, lights, logs), (y, ((lean, shades), tells))| {
         ground.row(y, coords);
         bare.light.row(y, width, lights);
         let seen = &ground.level.rgb[y * width..][..width];
+        ratios(seen, lights, logs);
         for x in 0..width {
             let at = coords[x];
             let on_mark = ground.on_mark(at) && ground.within(at[0], at[1], 1.0);
-            let (r, mut noise) = bare.compare(seen[x], lights[x], at, on_mark);
+            let (r, mut noise) = if bare.filled.is_some() { bare.compare(seen[x], lights[x], at, on_mark) } else { (logs[x], bare.noise) };
             noise.colour += stains.as_ref().map_or(0.0, |s| s.at(x, y));
             // In units of the plain ground's scatter, so that a checker's noisy black makes no edges.
             shades[x] = shade(r) * (bare.noise.shade / noise.shade.max(1e-4)).min(1.0);
@@ -319,17 +330,33 @@ fn boxed(from: &[u8], w: usize, h: usize, reach: usize) -> Vec<u8> {
 
 /// Sums over `2 reach + 1` pixels of a row.
 fn slide(row: &[u8], out: &mut [u8], reach: usize) {
-    let w = row.len();
-    let mut sum = row.iter().take(reach).fold(0u8, |sum, v| sum.wrapping_add(*v));
-    for x in 0..w {
-        if x + reach < w {
-            sum = sum.wrapping_add(row[x + reach]);
-        }
-        if x > reach {
-            sum = sum.wrapping_sub(row[x - reach - 1]);
-        }
-        out[x] = sum;
+    let (w, mut sum) = (row.len(), row.iter().take(reach).fold(0u8, |sum, v| sum.wrapping_add(*v)));
+    // What comes in and what goes out; nothing of either beyond the row's ends.
+    let comes = row.iter().skip(reach).chain(std::iter::repeat_n(&0, reach.min(w)));
+    let goes = std::iter::repeat_n(&0, reach + 1).chain(row);
+    for ((out, comes), goes) in out.iter_mut().zip(comes).zip(goes) {
+        sum = sum.wrapping_add(*comes).wrapping_sub(*goes);
+        *out = sum;
     }
+}
+
+/// Whether any of `2 reach + 1` pixels of a row is more than nothing, as one or nothing; `spare` is room to work in. Of stretches that grow
+/// twice as long each time, many pixels are taken at once.
+fn any(row: &[bool], out: &mut [u8], reach: usize, spare: &mut [Vec<u8>; 2]) {
+    let (w, long) = (row.len(), 2 * reach + 1);
+    let [now, next] = spare;
+    now.clear();
+    now.resize(reach, 0);
+    now.extend(row.iter().map(|v| u8::from(*v)));
+    now.resize(w + 2 * reach, 0);
+    let mut reached = 1;
+    while 2 * reached <= long {
+        next.clear();
+        next.extend(now.iter().zip(&now[reached..]).map(|(a, b)| a | b));
+        std::mem::swap(now, next);
+        reached *= 2;
+    }
+    out.iter_mut().zip(now.iter().zip(&now[long - reached..])).for_each(|(out, (a, b))| *out = a | b);
 }
 
 /// The same of columns.
@@ -354,11 +381,29 @@ fn down(across: &[u8], w: usize, h: usize, reach: usize) -> Vec<u8> {
 /// True wherever a true pixel lies within `reach` (at most 120) along both axes.
 pub(super) fn spread(mask: &[bool], w: usize, h: usize, reach: usize) -> Vec<bool> {
     let mut across = vec![0u8; w * h];
-    across.par_chunks_mut(w).zip(mask.par_chunks(w)).for_each_init(Vec::new, |bytes, (out, row)| {
-        bytes.clear();
-        bytes.extend(row.iter().map(|&v| u8::from(v)));
-        slide(bytes, out, reach);
-        out.iter_mut().for_each(|v| *v = (*v).min(1));
-    });
+    let rows = across.par_chunks_mut(w).zip(mask.par_chunks(w));
+    rows.for_each_init(<[Vec<u8>; 2]>::default, |spare, (out, row)| any(row, out, reach, spare));
     down(&across, w, h, reach).into_iter().map(|v| v > 0).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against looking at every pixel of the square.
+    #[test]
+    fn squares_are_summed_and_spread() {
+        let (w, h) = (23usize, 11usize);
+        let mask: Vec<bool> = (0..w * h).map(|n| n * 7919 % 31 == 4 || n == 0 || n + 1 == w * h).collect();
+        let bytes: Vec<u8> = mask.iter().map(|v| u8::from(*v)).collect();
+        for reach in [0, 1, 2, 4, 7, 16, 30] {
+            let near = |n: usize| {
+                let (x, y) = (n % w, n / w);
+                let rows = y.saturating_sub(reach)..(y + reach + 1).min(h);
+                rows.flat_map(|v| (x.saturating_sub(reach)..(x + reach + 1).min(w)).map(move |u| v * w + u)).filter(|m| mask[*m]).count()
+            };
+            let (sums, spread) = (boxed(&bytes, w, h, reach), spread(&mask, w, h, reach));
+            assert!((0..w * h).all(|n| usize::from(sums[n]) == near(n) && spread[n] == (near(n) > 0)), "{reach}");
+        }
+    }
 }

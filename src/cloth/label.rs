@@ -28,6 +28,8 @@ const AXIS: f32 = 0.414;
 const DIAGONAL: f32 = 0.293;
 /// Half-width of the band looked at again, in pixels of the full level.
 const BAND: usize = 4;
+/// Pixels of a row whose borders are weighed together.
+const TOGETHER: usize = 32;
 /// The forward half of the eight directions.
 const FORWARD: [usize; 4] = [0, 2, 4, 6];
 
@@ -82,16 +84,25 @@ impl Grid {
                 let (n, m) = (y * width + from, ((y + dy as usize) * width + from).wrapping_add_signed(dx));
                 let count = to - from;
                 let (shades, tells) = (&evidence.shade, &evidence.tell);
-                let pairs = shades[n..n + count].iter().zip(&shades[m..m + count]);
-                let sorts = tells[n..n + count].iter().zip(&tells[m..m + count]);
-                for (x, ((out, (a, b)), (p, q))) in row[from..to].iter_mut().zip(pairs).zip(sorts).enumerate() {
-                    if open.is_some_and(|open| !open[from + x]) {
-                        *out = 0;
-                    } else {
-                        let jump = (a - b) * per_beta;
-                        let least = SHARPEST[*p as usize][*q as usize];
-                        *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as u16;
+                // Some at a time, so that they are taken side by side, and those of which none is open are gone over.
+                for first in (0..count).step_by(TOGETHER) {
+                    let some = first..(first + TOGETHER).min(count);
+                    let out = &mut row[from + first..from + some.end];
+                    let open = open.map(|open| &open[from + first..from + some.end]);
+                    if open.is_some_and(|open| !open.contains(&true)) {
+                        out.fill(0);
+                        continue;
                     }
+                    let [here, there] = [n, m].map(|n| n + some.start..n + some.end);
+                    let mut least = [0f32; TOGETHER];
+                    let sorts = tells[here.clone()].iter().zip(&tells[there.clone()]);
+                    least.iter_mut().zip(sorts).for_each(|(least, (p, q))| *least = SHARPEST[*p as usize][*q as usize]);
+                    let pairs = shades[here].iter().zip(&shades[there]);
+                    for ((out, (a, b)), least) in out.iter_mut().zip(pairs).zip(&least) {
+                        let jump = (a - b) * per_beta;
+                        *out = (length * (least + (1.0 - least) / (1.0 + jump * jump))) as i32 as u16;
+                    }
+                    open.iter().for_each(|open| out.iter_mut().zip(*open).for_each(|(out, open)| *out = if *open { *out } else { 0 }));
                 }
             });
         }
@@ -185,9 +196,9 @@ impl Grid {
         let open: Vec<usize> = (0..settled.len()).filter(|&n| settled[n] == 0).collect();
         let mut cut = Cut::new(&open, settled.len(), self.width);
         for (k, &n) in open.iter().enumerate() {
-            let mut lean = self.lean[n];
+            let (mut lean, at) = (self.lean[n], (n % self.width, n / self.width));
             for d in 0..8 {
-                let Some((m, cost)) = self.border(n, d) else { continue };
+                let Some((m, cost)) = self.border(at, d) else { continue };
                 if settled[m] != 0 {
                     lean += i32::from(settled[m]) * i32::from(cost);
                 } else if d.is_multiple_of(2) {
@@ -205,7 +216,7 @@ impl Grid {
     fn around(&self, x: usize, y: usize) -> i32 {
         let (n, w) = (y * self.width + x, self.width);
         if x == 0 || y == 0 || x + 1 == w || y + 1 == self.height {
-            return (0..8).filter_map(|d| self.border(n, d)).map(|(_, cost)| i32::from(cost)).sum();
+            return (0..8).filter_map(|d| self.border((x, y), d)).map(|(_, cost)| i32::from(cost)).sum();
         }
         let [right, down, slant, other] = &self.join;
         let all = right[n] + right[n - 1] + down[n] + down[n - w] + slant[n] + slant[n - w - 1] + other[n] + other[n - w + 1];
@@ -214,9 +225,9 @@ impl Grid {
 
     /// The neighbour in direction `d` and what the border to it costs; `None` outside.
     #[inline]
-    fn border(&self, n: usize, d: usize) -> Option<(usize, u16)> {
-        let m = step(n % self.width, n / self.width, self.width, self.height, d)?;
-        Some((m, self.join[d / 2][if d.is_multiple_of(2) { n } else { m }]))
+    fn border(&self, (x, y): (usize, usize), d: usize) -> Option<(usize, u16)> {
+        let m = step(x, y, self.width, self.height, d)?;
+        Some((m, self.join[d / 2][if d.is_multiple_of(2) { y * self.width + x } else { m }]))
     }
 }
 

@@ -120,6 +120,9 @@ impl SheetLight {
     }
 }
 
+/// Terms of a polynomial of the third degree.
+const TERMS: usize = 10;
+
 /// A polynomial in the picture's coordinates for each channel's logarithm.
 struct Polynomial {
     degree: usize,
@@ -160,18 +163,19 @@ impl Polynomial {
 
     fn solve(&mut self, rows: &[Vec<f64>], logs: &[[f64; 3]], weights: &[f64]) -> Option<()> {
         let n = rows[0].len();
-        let mut normal = DMatrix::<f64>::zeros(n, n);
-        let mut right = DMatrix::<f64>::zeros(n, 3);
-        for ((row, log), &w) in rows.iter().zip(logs).zip(weights) {
-            for (p, a) in row.iter().enumerate() {
-                for (q, b) in row.iter().enumerate() {
-                    normal[(p, q)] += w * a * b;
-                }
-                for k in 0..3 {
-                    right[(p, k)] += w * a * log[k];
-                }
+        // Each row padded to the most there can be, with the logarithms after it: all products in loops of one length.
+        let mut sums = [[0f64; TERMS + 3]; TERMS];
+        for ((row, log), &w) in rows.iter().zip(logs).zip(weights).filter(|(_, w)| **w > 0.0) {
+            let mut all = [0f64; TERMS + 3];
+            all[..n].copy_from_slice(row);
+            all[TERMS..].copy_from_slice(log);
+            for (a, sums) in row.iter().zip(&mut sums) {
+                let a = w * a;
+                sums.iter_mut().zip(&all).for_each(|(sum, b)| *sum += a * b);
             }
         }
+        let mut normal = DMatrix::<f64>::from_fn(n, n, |p, q| sums[p][q]);
+        let right = DMatrix::<f64>::from_fn(n, 3, |p, k| sums[p][TERMS + k]);
         // A touch of ridge on all but the constant keeps the field calm where nothing is seen.
         let ridge = 1e-3 * normal[(0, 0)].max(1e-9);
         (0..n).for_each(|p| normal[(p, p)] += if p == 0 { 1e-9 } else { ridge });

@@ -82,15 +82,21 @@ fn unbarbed(at: &[Mm], step: f64) -> Vec<Mm> {
         return at.to_vec();
     }
     let p = |k: usize| at[if k < n { k } else { k - n }];
+    let goes_on = |i: usize, j: usize| {
+        let (before, after) = (p(i) - p(i + n - approach), p(j + approach) - p(j));
+        before.dot(&after) > ONWARD * before.norm() * after.norm()
+    };
     let barb = |i: usize| {
-        (4..=longest).rev().find(|d| {
-            let j = i + d;
-            if p(i).distance(p(j)) >= SHORT * step * *d as f64 {
-                return false;
+        let mut d = longest;
+        while d >= 4 {
+            let far = p(i).distance(p(i + d)) / step;
+            if far < SHORT * d as f64 && goes_on(i, i + d) {
+                return Some(d);
             }
-            let (before, after) = (p(i) - p(i + n - approach), p(j + approach) - p(j));
-            before.dot(&after) > ONWARD * before.norm() * after.norm()
-        })
+            // A step back along the path comes nearer by a step at most, so that where it runs on there is nothing to ask for long.
+            d = (d - 1).min(((d as f64 - far) / (1.0 - SHORT) + 1.0).max(0.0) as usize);
+        }
+        None
     };
     let (mut out, mut k) = (Vec::with_capacity(n), 0);
     while k < n {

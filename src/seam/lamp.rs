@@ -60,9 +60,10 @@ impl Asked {
     /// The step at a width, between those measured.
     fn at(&self, width: f64) -> Option<f64> {
         let x = (width - NARROWEST) / STEP;
-        let k = usize::try_from(x.floor() as i64).ok()?;
-        let (a, b) = (*self.steps.get(k)?, *self.steps.get(k + 1)?);
-        let v = a + (b - a) * x.fract();
+        // Rounded down without asking for it, which is a call where the processor has no instruction for it.
+        let k = if x >= 0.0 { x as u32 } else { return None };
+        let [a, b] = self.steps.get(k as usize..)?.first_chunk()?;
+        let v = a + (b - a) * (x - f64::from(k));
         v.is_finite().then_some(v)
     }
 }
