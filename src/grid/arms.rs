@@ -196,10 +196,11 @@ impl Curve {
         }
         let stations = ((FAR - from) * self.pitch).clamp(4.0, STATIONS).round();
         let mut profile = Profile::new(reach);
+        let light = |from: Vector2<f64>, step: Vector2<f64>, count| shot.luminances(Px::from(from), step.into(), count);
         let mut inside = 0.0;
         for k in 0..stations as usize {
             let t = sign * (from + (FAR - from) * (k as f64 + 0.5) / stations);
-            if profile.add(self.at(t), self.normal(t), 2 * k >= stations as usize, |p| light(shot, p)) {
+            if profile.add(self.at(t), self.normal(t), 2 * k >= stations as usize, light) {
                 inside += 1.0;
             }
         }

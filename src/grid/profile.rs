@@ -40,16 +40,21 @@ impl Profile {
         Self { reach, sum: vec![0.0; (2 * reach + 1) as usize], far: vec![0.0; (2 * reach + 1) as usize], count: 0.0, far_count: 0.0 }
     }
 
-    /// Adds the samples along `normal` through `at`; false when some lie outside the picture.
-    pub fn add(&mut self, at: Vector2<f64>, normal: Vector2<f64>, far: bool, light: impl Fn(Vector2<f64>) -> Option<f64>) -> bool {
-        let ends = [-1.0, 1.0].map(|s| light(at + normal * (s * f64::from(self.reach) / FINE)));
-        if ends.iter().any(Option::is_none) {
-            return false;
-        }
-        for (k, (s, f)) in (-self.reach..=self.reach).zip(self.sum.iter_mut().zip(&mut self.far)) {
-            let v = light(at + normal * (f64::from(k) / FINE)).unwrap_or(0.0);
-            *s += v;
-            *f += if far { v } else { 0.0 };
+    /// Adds the samples along `normal` through `at`; false when some lie outside the picture. `light` gives as many as are asked for, one
+    /// step after another from a place on.
+    pub fn add<L: Iterator<Item = f32>>(
+        &mut self,
+        at: Vector2<f64>,
+        normal: Vector2<f64>,
+        far: bool,
+        light: impl Fn(Vector2<f64>, Vector2<f64>, usize) -> Option<L>,
+    ) -> bool {
+        let first = at - normal * (f64::from(self.reach) / FINE);
+        let Some(light) = light(first, normal / FINE, self.sum.len()) else { return false };
+        if far {
+            self.sum.iter_mut().zip(&mut self.far).zip(light).for_each(|((s, f), v)| (*s, *f) = (*s + f64::from(v), *f + f64::from(v)));
+        } else {
+            self.sum.iter_mut().zip(light).for_each(|(s, v)| *s += f64::from(v));
         }
         self.count += 1.0;
         self.far_count += f64::from(u8::from(far));
@@ -125,7 +130,8 @@ mod tests {
     /// A known valley on a slope comes back.
     #[test]
     fn a_valley_on_a_slope_is_met() {
-        let light = |p: Vector2<f64>| Some(0.5 + 0.01 * p.y - 0.2 * (-(p.y - 0.37f64).powi(2) / (2.0 * 1.2 * 1.2)).exp());
+        let at = |p: Vector2<f64>| (0.5 + 0.01 * p.y - 0.2 * (-(p.y - 0.37f64).powi(2) / (2.0 * 1.2 * 1.2)).exp()) as f32;
+        let light = |from: Vector2<f64>, step: Vector2<f64>, count| Some((0..count).map(move |k| at(from + step * k as f64)));
         let mut profile = Profile::new(6.0);
         for x in 0..5 {
             assert!(profile.add(Vector2::new(f64::from(x), 0.0), Vector2::y(), x > 2, light));

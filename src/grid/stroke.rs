@@ -27,12 +27,15 @@ const BACK: usize = 10;
 /// Links all ridge points, strongest first.
 pub fn strokes(ridges: &Ridges) -> Vec<Stroke> {
     let points = &ridges.points;
-    let mut order: Vec<u32> = (0..points.len() as u32).filter(|&k| points[k as usize].strength >= START * ridges.floor).collect();
-    order.sort_by(|&a, &b| points[b as usize].strength.total_cmp(&points[a as usize].strength).then(a.cmp(&b)));
+    // As one number each: strengths are positive, and so in the order of their bits; of equals the first comes first.
+    let key = |(k, strength): (usize, f32)| (u64::from(!strength.to_bits()) << 32) | k as u64;
+    let strong = points.iter().map(|p| p.strength).enumerate().filter(|(_, s)| *s >= START * ridges.floor);
+    let mut order: Vec<u64> = strong.map(key).collect();
+    order.sort_unstable();
     let mut taken = vec![false; points.len()];
     let mut all = Vec::new();
     for k in order {
-        let k = k as usize;
+        let k = k as u32 as usize;
         if taken[k] {
             continue;
         }

@@ -11,7 +11,8 @@
 //! | `written` | what camera or scanner wrote, and what of it is believed |
 //! | `colour` | embedded profiles to sRGB |
 //! | `upright` | the eight orientations |
-//! | `light` | linear light, samples and reduced levels |
+//! | `light` | linear light, and samples of it |
+//! | `levels` | the picture made smaller |
 //! | `area` | a part of a picture |
 
 mod area;
@@ -23,6 +24,7 @@ mod glance;
 mod heic;
 mod jpeg;
 mod kind;
+mod levels;
 mod light;
 mod open;
 mod png;
@@ -35,14 +37,14 @@ mod written;
 pub use area::Area;
 pub use error::ShotError;
 pub use glance::Glance;
-pub use light::{Gray, LINEAR, LUMA, Level, encoded, to_level, to_picture};
+pub use levels::{Gray, Level, to_level, to_picture};
+pub use light::{LINEAR, LUMA, encoded};
 pub use open::Limits;
 
-use light::Base;
+use levels::Base;
 use open::Raw;
 
 use std::path::PathBuf;
-use std::sync::OnceLock;
 
 /// What camera or scanner wrote beside the pixels; a prior, never a measurement.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -79,7 +81,7 @@ pub struct Shot {
     /// What the file says about how it was taken.
     pub tags: Tags,
     /// What coarser levels are made from, once one was asked for.
-    base: OnceLock<Base>,
+    base: Base,
 }
 
 impl Shot {
@@ -90,6 +92,6 @@ impl Shot {
     pub fn from_rgb(width: usize, height: usize, rgb: Vec<u8>) -> Self {
         assert_eq!(rgb.len(), width * height * 3, "three bytes a pixel");
         let blake3 = blake3::hash(&rgb).to_hex().to_string();
-        Self { file: PathBuf::new(), blake3, width, height, rgb, tags: Tags::default(), base: OnceLock::new() }
+        Self { file: PathBuf::new(), blake3, width, height, rgb, tags: Tags::default(), base: Base::default() }
     }
 }
