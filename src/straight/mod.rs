@@ -153,30 +153,34 @@ fn between(shot: &Shot, line: Line, out: &mut [[u8; 3]]) {
 /// the result. What lies outside stays as it is.
 fn means<const N: usize>(shot: &Shot, step: usize, line: Line, out: &mut [[u8; 3]]) {
     const WHOLE: usize = 1 << 16;
-    let (light, table, all) = (&*WHOLE_LIGHT, &*ENCODED, shot.rgb.as_chunks::<3>().0);
-    let (reach, most) = ((N - 1) * step, N * N * WHOLE / STEPS);
-    let first = |v: f64| v - reach as f64 / 2.0 + 0.5;
+    let (light, table, all) = (&*WHOLE_LIGHT, &ENCODED[..], shot.rgb.as_chunks::<3>().0);
+    let (reach, most, down) = ((N - 1) * step, N * N * WHOLE / STEPS, step * shot.width);
+    // From the pixel's middle to the first of those it is the mean of.
+    let shift = 0.5 - reach as f64 / 2.0;
+    let line = Line { from: (line.from.0 + shift, line.from.1 + shift), ..line };
+    let (right, bottom) = (shot.width as f64 - reach as f64, shot.height as f64 - reach as f64);
+    let inside = |p: Px| p.x >= 0.0 && p.y >= 0.0 && p.x < right && p.y < bottom;
+    // What lies between two places inside lies inside.
+    let whole = inside(line.at(0)) && inside(line.at(out.len().max(1) - 1));
     for (k, pixel) in out.iter_mut().enumerate() {
         let at = line.at(k);
-        let (x, y) = (first(at.x), first(at.y));
-        if !(x >= 0.0 && y >= 0.0 && x + (reach as f64) < shot.width as f64 && y + (reach as f64) < shot.height as f64) {
+        if !(whole || inside(at)) {
             continue;
         }
-        let (x, y) = (x as u32 as usize, y as u32 as usize);
+        let mut from = (at.y as u32 as usize) * shot.width + at.x as u32 as usize;
+        // Sixteen bits and at most nine of them: no sum comes near what 32 bits hold.
         let mut sums = [0u32; 3];
-        for v in 0..N {
-            let row = &all[(y + v * step) * shot.width + x..][..=reach];
-            for u in 0..N {
-                let pixel = row[u * step];
-                for c in 0..3 {
-                    // Sixteen bits and at most nine of them: no sum comes near what 32 bits hold.
-                    sums[c] = sums[c].wrapping_add(u32::from(light[usize::from(pixel[c])]));
-                }
+        let mut add = |p: &[u8; 3]| (0..3).for_each(|c| sums[c] = sums[c].wrapping_add(u32::from(light[usize::from(p[c])])));
+        for _ in 0..N {
+            match all.get(from..).map(|row| (row, row.first_chunk::<N>())) {
+                // Side by side, as nearly always.
+                Some((_, Some(near))) if step == 1 => near.iter().for_each(&mut add),
+                Some((row, _)) => row.iter().step_by(step).take(N).for_each(&mut add),
+                None => {}
             }
+            from += down;
         }
-        for c in 0..3 {
-            pixel[c] = table[(sums[c] as usize + most / 2) / most];
-        }
+        *pixel = sums.map(|sum| table[(sum as usize + most / 2) / most]);
     }
 }
 
