@@ -237,6 +237,40 @@ fn a_region_left_out_is_cut_off_by_its_border() {
     assert!(names(&given["pieces"][0]["edges"], "found").contains(&"hand"));
 }
 
+/// Nobody sticks a sticker over the very corner: one 8 mm beside it, along the edge and on the cloth, is still that corner's.
+#[test]
+fn a_sticker_beside_a_corner_shows_that_corner() {
+    let clean = bodice();
+    let corners = clean.outline.corners();
+    let along = clean.outline.points(1.0).into_iter();
+    let off = |p: &Point| (p[0] - corners[2][0]).hypot(p[1] - corners[2][1]);
+    let beside = along.filter(|p| (8.0..10.0).contains(&off(p))).next_back().expect("a place beside the corner");
+    let desk = Desk::new(scene(sticker(clean.clone(), beside, 6.0)));
+    let notes = "[[shot]]\n[[shot.marks]]\nare = \"stickers\"\nnames = [\"a\"]\n[[shot.corner]]\nname = \"marked\"\nmark = \"a\"\n";
+    let (given, _) = desk.traced(notes, &[]);
+    let f = measured(&given, &clean);
+    assert!(f.worst_corner <= 0.8 && f.false_corners == 0, "corners");
+    assert!(names(&given["pieces"][0]["corners"], "name").contains(&"marked"));
+}
+
+/// A seam asked for on the bare sheet is left out and told; a region can't be kept and left out.
+#[test]
+fn what_the_notes_ask_for_in_the_wrong_place_is_told() {
+    let piece = pocket();
+    let [_, [right, _], _, _] = around([&piece.outline], 0.0);
+    let desk = Desk::new(scene(piece));
+    let px = |p: Point| desk.px(p).map(|v| format!("{v:.1}")).join(", ");
+    let bare = [[right + 25.0, -40.0], [right + 25.0, 40.0]].map(px);
+    let (given, talk) = desk.traced(&format!("[[shot]]\n[[shot.inner]]\nname = \"welt\"\npx = [[{}], [{}]]\n", bare[0], bare[1]), &[]);
+    assert!(codes(&given).contains(&"seam-off-cloth") && talk.contains("welt was asked for where no piece lies"), "{talk}");
+    assert_eq!(given["pieces"][0]["inner"].as_array().map(Vec::len), Some(0));
+    let region = |is: &str, by: f64| {
+        let border = [[-20.0 + by, -20.0], [20.0 + by, -20.0], [20.0 + by, 20.0]].map(px).map(|p| format!("[{p}]")).join(", ");
+        format!("[[shot.region]]\nis = \"{is}\"\npx = [{border}]\n")
+    };
+    desk.refused(&format!("[[shot]]\n{}{}", region("kept", 0.0), region("left out", 1.0)), &[], "that it is kept and that it is left out");
+}
+
 /// An armhole that is said to be straight is drawn so, with a doubt; an edge between corners that are no neighbours is a doubt.
 #[test]
 fn an_edge_said_to_be_straight_is_drawn_with_a_ruler() {

@@ -9,7 +9,7 @@ use rendered::{Scene, points, rough, signed};
 use ruboff::length::{Mm, Px};
 use ruboff::path::SeamPath;
 use ruboff::proof::Proof;
-use ruboff::seam::{Settings, between, rim, stitch_line, through};
+use ruboff::seam::{Settings, between, elsewhere, rim, stitch_line, through};
 
 fn follow(scene: &Scene, piece: usize) -> (SeamPath, Vec<Mm>) {
     let height = scene.height(piece);
@@ -133,6 +133,25 @@ fn stitch_lines_inside_their_allowance() {
         let settings = Settings::default();
         let path = stitch_line(&scene.shot, &scene.view, &edge, allowance, scene.height(0), &settings, &mut Proof::off()).expect("a line");
         near(&path, &points(&line, 0.1), &scene.corners(0), 0.35);
+    }
+}
+
+/// Told an allowance that is half or twice what it is, the stitch line is seen where it is; told right, nowhere else is asked.
+#[test]
+fn a_stitch_line_at_another_allowance_is_seen_there() {
+    let name = "B51_band_vest";
+    let Some(scene) = Scene::load(name) else { return eprintln!("skipped: no rendered picture {name}") };
+    let (edge, _) = follow(&scene, 0);
+    let (_, allowance) = scene.stitches(0).expect("a stitch line");
+    let (settings, height) = (Settings::default(), scene.height(0));
+    let seen = |told: f64| {
+        let line = stitch_line(&scene.shot, &scene.view, &edge, told, height, &settings, &mut Proof::off()).expect("a line");
+        elsewhere(&scene.shot, &scene.view, &edge, &line, height, &settings, &mut Proof::off())
+    };
+    assert_eq!(seen(allowance), None);
+    for told in [0.5 * allowance, 2.0 * allowance] {
+        let found = seen(told).expect("seen elsewhere");
+        assert!((found - allowance).abs() < 0.5, "{found} for {allowance}, told {told}");
     }
 }
 

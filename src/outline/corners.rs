@@ -38,6 +38,9 @@ const ITS_OWN: f64 = 6.0;
 /// A given corner takes the place of a found one within this distance, mm.
 pub(super) const HINT_REACH: f64 = 5.0;
 
+/// And of one that a mark was laid beside: a sticker's width and a hand's, mm.
+pub(super) const MARK_REACH: f64 = 12.0;
+
 /// A corner that a person laid elsewhere was found no farther off than this, mm.
 const LAID: f64 = 15.0;
 
@@ -266,10 +269,13 @@ fn row(u: f64, m: f64) -> Vec<f64> {
 
 /// Adds what a person gave: a found corner nearby is taken for it, else the place itself.
 fn add_given(trail: &Trail, noise: &Noise, found: &mut Vec<Found>, hints: &Hints) {
-    for hint in hints.corners.iter().filter(|h| h.is_finite()) {
+    let pointed = hints.corners.iter().map(|h| (h, HINT_REACH));
+    for (hint, reach) in pointed.chain(hints.marked.iter().map(|h| (h, MARK_REACH))).filter(|(h, _)| h.is_finite()) {
         let (s, _) = trail.nearest(*hint);
         let apart = |f: &Found| trail.forward(f.s, s).abs().min(trail.forward(s, f.s).abs());
-        if let Some(near) = found.iter_mut().filter(|f| apart(f) <= HINT_REACH).min_by(|a, b| apart(a).total_cmp(&apart(b))) {
+        // Two marks are not laid for one corner.
+        let near = |f: &Found| apart(f) <= if f.given { HINT_REACH } else { reach };
+        if let Some(near) = found.iter_mut().filter(|f| near(f)).min_by(|a, b| apart(a).total_cmp(&apart(b))) {
             near.given = true;
             continue;
         }

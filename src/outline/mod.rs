@@ -55,6 +55,8 @@ pub struct Corner {
 pub struct Hints {
     /// Corners that are there, however gentle; each is looked for within 5 mm.
     pub corners: Vec<Mm>,
+    /// Corners beside which a mark was laid, as near as cloth allows; one that was found by itself is looked for within 12 mm.
+    pub marked: Vec<Mm>,
     /// Corners that are at these very places.
     pub exact: Vec<Mm>,
     /// Places within 5 mm of which the line only bends, however tightly.

@@ -16,7 +16,9 @@ impl Doubt {
             Self::Crease { .. } => "crease",
             Self::Rolled { .. } => "rolled",
             Self::StitchLineNotSeen { .. } => "stitch-line-not-seen",
+            Self::StitchLineElsewhere { .. } => "stitch-line-elsewhere",
             Self::SeamNotSeen { .. } => "seam-not-seen",
+            Self::SeamOffCloth { .. } => "seam-off-cloth",
             Self::MarksMiscounted { .. } => "marks-miscounted",
             Self::PassedBy { .. } => "passed-by",
             Self::NotStraight { .. } => "not-straight",
@@ -67,6 +69,7 @@ impl Doubt {
             | Self::UnitUnsure { .. }
             | Self::FewPlaces { .. }
             | Self::MarksMiscounted { .. }
+            | Self::StitchLineElsewhere { .. }
             | Self::EdgeNotThere { .. }
             | Self::TapeDisagrees { .. }
             | Self::NotDrafted { .. }
@@ -83,6 +86,7 @@ impl Doubt {
             | Self::Rolled { at, .. }
             | Self::StitchLineNotSeen { at, .. }
             | Self::SeamNotSeen { at, .. }
+            | Self::SeamOffCloth { at, .. }
             | Self::PassedBy { at, .. }
             | Self::CornerNowhere { at, .. }
             | Self::NotStraight { at, .. }

@@ -106,12 +106,24 @@ pub enum Doubt {
         /// About the middle of where it is not seen.
         at: Mm,
     },
+    /// A seam within was asked for where no piece lies, and is left out.
+    SeamOffCloth {
+        /// What it is called.
+        seam: String,
+        /// About its middle.
+        at: Mm,
+    },
     /// Edges whose stitch line could not be seen.
     StitchLineNotSeen {
         /// What they are called.
         edges: Vec<String>,
         /// About the middle of the first.
         at: Mm,
+    },
+    /// Hardly any stitch line is seen about the allowance told, and one is elsewhere.
+    StitchLineElsewhere {
+        /// How far inside the outer edge, mm.
+        allowance: f64,
     },
     /// Marks are told of, and none or fewer were found.
     MarksMiscounted {

@@ -22,6 +22,14 @@ impl Doubt {
                 "Along {:.0} % of {seam} no seam stands out from the cloth; what is drawn there may be the cloth's own. Check its ends, give points between, or light it from the side.",
                 share * 100.0
             ),
+            Self::StitchLineElsewhere { allowance } => format!(
+                "Hardly any stitch line is seen at the allowance told, and a line is about {allowance:.1} mm inside the outer edge. Measure the allowance; if that is the stitch line, trace again with --allowance {allowance:.1}mm."
+            ),
+            Self::SeamOffCloth { seam, .. } => {
+                format!(
+                    "{seam} was asked for where no piece lies, and is left out. Look at its places: pixels count from the upper left-hand corner of the upright picture."
+                )
+            }
             Self::MarksMiscounted { kind, named, found } => marks_miscounted(kind, *named, *found),
             Self::PassedBy { off, .. } => passed_by(*off),
             Self::NotStraight { edge, off, .. } => not_straight(edge, *off),

@@ -13,7 +13,7 @@ use super::stitch::{point, spread};
 use super::valley::{DISTINCT, FAINTEST, Form, Kernel, high, tones, top};
 use super::{SeamError, Settings};
 use crate::length::{Mm, Px};
-use crate::path::SeamPath;
+use crate::path::{SeamPath, SeamPoint};
 use crate::proof::Proof;
 use crate::shot::Shot;
 use crate::solve::median;
@@ -37,6 +37,11 @@ const WIDE_LEAD: f64 = 3.0;
 const BOW: f64 = 0.25;
 const BOW_MOST: f64 = 70.0;
 const BOW_LEAST: f64 = 8.0;
+/// Where nothing is seen there it is sought along arcs so deep to either side, of the join's length: a front neckline's depth is a third to
+/// four fifths of its width (common practice, no source).
+const DEEPER: [f64; 4] = [0.35, -0.35, 0.7, -0.7];
+/// A line that keeps within `RIM` of the rim, or outside it, over more than this part of its way is none within the piece.
+const ALONG_RIM: f64 = 0.25;
 /// Light that differs by less than this, as square roots, is noise and grain.
 const NOISE: f32 = 0.004;
 /// Evidence at which a valley counts half.
@@ -100,25 +105,37 @@ pub fn between(
         Pass { along: 0.5, across: 0.15, reach: 2.5, average: 4.0, smooth: 2.0, price: 0.05 },
     ];
     let strip = Strip { shot, view, height, settings, rims, ends: [points[0], points[points.len() - 1]] };
-    let follow = |width: f64| -> Result<Found, SeamError> {
+    let follow = |width: f64, from: &[Mm]| -> Result<Found, SeamError> {
         let form = form(width, settings.fold);
-        let mut path = points.clone();
+        let mut path = from.to_vec();
         for pass in &passes {
             path = pass.run(&strip, form, &path)?;
         }
         strip.place(form, &path)
     };
-    let mut found = follow(USUAL)?;
+    let mut found = follow(USUAL, &points)?;
+    if let [from, to] = points[..]
+        && (found.clear < CLEAR || !strip.within_rims(&found.path))
+    {
+        // Nothing lies in the strip, or the rim does: a neckline bows out farther than that.
+        let mut least = CLEAR;
+        for deep in DEEPER {
+            let other = follow(USUAL, &arc(from, to, deep))?;
+            if other.clear > least && strip.within_rims(&other.path) {
+                (least, found) = (other.clear, other);
+            }
+        }
+    }
     if found.clear < CLEAR {
         for width in NARROW {
-            let other = follow(width)?;
+            let other = follow(width, &points)?;
             if other.clear > NARROW_CLEAR && other.lead > found.lead {
                 found = other;
             }
         }
         let least = found.lead + WIDE_LEAD;
         for width in WIDE {
-            let other = follow(width)?;
+            let other = follow(width, &points)?;
             if other.clear > WIDE_CLEAR && other.lead > found.lead.max(least) {
                 found = other;
             }
@@ -133,6 +150,28 @@ pub fn between(
 fn form(width: f64, bright: bool) -> Form {
     const WINDOW: f64 = 13.0 / 3.0;
     Form { width, window: [WINDOW * width; 2], step: true, thread: None, bright }
+}
+
+/// Whether a place lies within closed lines (even-odd rule: not in their holes).
+fn holds(rims: &[SeamPath], at: Mm) -> bool {
+    let crossed = |r: &SeamPath| {
+        let n = r.points.len();
+        let sides = (0..n).map(|k| (r.points[k].at, r.points[(k + 1) % n].at));
+        sides.filter(|(a, b)| (a.y > at.y) != (b.y > at.y) && at.x < a.x + (b.x - a.x) * (at.y - a.y) / (b.y - a.y)).count()
+    };
+    rims.iter().map(crossed).sum::<usize>() % 2 == 1
+}
+
+/// An arc from one end to the other, deepest in its middle: `deep` is its depth to the left of the way, of the join's length.
+fn arc(from: Mm, to: Mm, deep: f64) -> Vec<Mm> {
+    const LEGS: usize = 40;
+    let (join, left) = (to - from, nalgebra::Vector2::new((to - from).y, -(to - from).x));
+    // An ellipse's half leaves its ends square to the join, as necklines and armholes do.
+    let at = |k: usize| {
+        let (across, along) = (std::f64::consts::PI * k as f64 / LEGS as f64).sin_cos();
+        from + join * (0.5 - 0.5 * along) + left * (deep * across)
+    };
+    (0..=LEGS).map(at).collect()
 }
 
 /// A line as it was found with one width of valley.
@@ -157,6 +196,13 @@ struct Strip<'a> {
 }
 
 impl Strip<'_> {
+    /// Whether a line runs over the cloth, and has neither run to the rim for want of one of its own nor found a line of the bare sheet.
+    fn within_rims(&self, path: &SeamPath) -> bool {
+        let near = Near::of(self.rims, RIM);
+        let along = |p: &&SeamPoint| near.holds(p.at) || !self.rims.is_empty() && !holds(self.rims, p.at);
+        path.points.iter().filter(along).count() as f64 <= ALONG_RIM * path.points.len() as f64
+    }
+
     /// The picture unrolled along a guide, `reach` mm either way.
     fn band(&self, guide: &Guide, reach: f64, across: f64) -> Band {
         Band::unroll(self.shot, self.view, guide, self.height, reach, across, &self.settings.hidden)

@@ -17,6 +17,7 @@
 //! | `search`, `course` | the best path through a table of costs; the same with a price on turning |
 //! | `shapes`, `edge`, `factor` | the model of a blurred edge, its fit, and the equations of that |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
+//! | `sides` | what the colours on either side say against each place the precise answer tries |
 //! | `edges` | where the first answer sees an edge rather than a smooth change |
 //! | `drawn` | the check picture of a search |
 //! | `bridge` | the line led on where a mark laid by hand hides it |
@@ -51,6 +52,7 @@ mod samples;
 mod search;
 mod shade;
 mod shapes;
+mod sides;
 mod stitch;
 mod through;
 mod tones;
@@ -62,7 +64,7 @@ use crate::shot::Area;
 pub use between::between;
 pub use marks::Marks;
 pub use rim::rim;
-pub use stitch::stitch_line;
+pub use stitch::{elsewhere, stitch_line};
 pub use through::through;
 
 /// What can be chosen about the search.

@@ -131,14 +131,19 @@ impl Tones {
         std::array::from_fn(|c| paper[c] * self.ink[c])
     }
 
-    /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
+    /// The column beside column `k` of another band of `columns` columns along nearly the same path.
+    pub fn column(&self, k: usize, columns: usize) -> usize {
+        (k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)
+    }
+
+    /// Light of bare paper beside column `k` of such a band.
     pub fn paper_at(&self, k: usize, columns: usize) -> Light {
-        self.paper[(k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)]
+        self.paper[self.column(k, columns)]
     }
 
     /// The same as it would be out of the cloth's shadow.
     pub fn lit_at(&self, k: usize, columns: usize) -> Light {
-        self.lit[(k * self.lit.len() / columns.max(1)).min(self.lit.len() - 1)]
+        self.lit[self.column(k, columns)]
     }
 }
 

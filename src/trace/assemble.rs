@@ -74,6 +74,8 @@ pub(super) fn tracing(
     told.extend(passed_by(&lines.through, &pieces, wanted));
     told.extend(edges_not_there(&pieces, wanted));
     told.extend(nowhere(&named, lines));
+    told.extend(lines.stitched_at.iter().map(|allowance| Doubt::StitchLineElsewhere { allowance: *allowance }));
+    told.extend(lines.off_cloth.iter().map(|(seam, at)| Doubt::SeamOffCloth { seam: seam.clone(), at: *at }));
     let outlines: Vec<&Outline> = pieces.iter().map(|p: &Traced| &p.outline).collect();
     let unknown = Unknown::of(lattice, wanted).oblong(&solved.doubts);
     let budget = budget(&outlines, &solved.view, wanted.height_of_each(lines.pieces.len()), unknown);
@@ -123,7 +125,8 @@ impl Scene<'_> {
         let named: &[&Named] = &own.iter().collect::<Vec<_>>();
         let near = |n: &Named| lines_of(lines).flat_map(|l| &l.points).any(|p| p.at.distance(n.at) <= OFF);
         let saying = |says: Says| named.iter().filter(|n| n.says == says && near(n)).map(|n| n.at).collect();
-        let hints = Hints { corners: saying(Says::Corner), exact: saying(Says::Exact), round: saying(Says::Round) };
+        let hints =
+            Hints { corners: saying(Says::Corner), marked: saying(Says::Marked), exact: saying(Says::Exact), round: saying(Says::Round) };
         let outline = draw(&lines.outer, &hints, self.ruled(named))?;
         let holes = lines.holes.iter().map(|h| draw(h, &Hints::default(), Vec::new())).collect::<Result<Vec<_>, _>>()?;
         let (height, height_error) = self.wanted.height_of_each(of);

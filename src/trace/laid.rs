@@ -56,6 +56,14 @@ pub enum NotesError {
     /// A region of the notes has no extent.
     #[error("a region in the notes has no extent on the sheet; give its border by three places or more that are not in one line")]
     NoRegion,
+    /// A region is said to belong to a piece and not to.
+    #[error("the notes say of one region, about {x:.0}, {y:.0} px, that it is kept and that it is left out; say one of them")]
+    RegionBoth {
+        /// Across, px.
+        x: f64,
+        /// Down, px.
+        y: f64,
+    },
 }
 
 /// Where marks were found, for a message.
@@ -194,8 +202,28 @@ impl Places<'_> {
             let area = Area::new(border).ok_or(NotesError::NoRegion)?;
             out[usize::from(region.is == Belongs::LeftOut)].push(area);
         }
-        Ok(out)
+        let [kept, left] = &out;
+        match kept.iter().find(|k| left.iter().any(|l| same(k, l))).map(|k| k.extent()) {
+            Some([low, high]) => Err(NotesError::RegionBoth { x: (low.x + high.x) / 2.0, y: (low.y + high.y) / 2.0 }),
+            None => Ok(out),
+        }
     }
+}
+
+/// Whether two areas are about the same: they share this part of what both cover together. (One may well lie within the other.)
+fn same(a: &Area, b: &Area) -> bool {
+    const SHARED: f64 = 0.8;
+    const LOOKS: usize = 24;
+    let ([low, high], [other_low, other_high]) = (a.extent(), b.extent());
+    let (low, high) =
+        (Px::new(low.x.min(other_low.x), low.y.min(other_low.y)), Px::new(high.x.max(other_high.x), high.y.max(other_high.y)));
+    let place = |k: usize| {
+        let part = |k: usize| (k as f64 + 0.5) / LOOKS as f64;
+        Px::new(low.x + (high.x - low.x) * part(k % LOOKS), low.y + (high.y - low.y) * part(k / LOOKS))
+    };
+    let held = (0..LOOKS * LOOKS).map(place).map(|p| (a.holds(p), b.holds(p)));
+    let (both, either) = held.fold((0u32, 0u32), |(both, either), (a, b)| (both + u32::from(a && b), either + u32::from(a || b)));
+    f64::from(both) > SHARED * f64::from(either)
 }
 
 /// What may be wrong with the marks: none where some are told of, or another number than there are names.

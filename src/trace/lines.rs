@@ -18,12 +18,19 @@ use kurbo::Shape as _;
 /// Reach on a plain ground, mm: a millimetre more than the light of either side is read at.
 const PLAIN_REACH: f64 = 3.5;
 
+/// A seam within lies on a piece when more than this part of it does.
+const ON_CLOTH: f64 = 0.5;
+
 /// The lines found for each piece.
 pub(super) struct Lines {
     /// Pieces in the order of the cloth's regions.
     pub pieces: Vec<PieceLines>,
     /// Through-points, and how far off the nearest rim is, mm.
     pub through: Vec<(Mm, f64)>,
+    /// Seams within that lie on no piece, by name, and about where: they are left out.
+    pub off_cloth: Vec<(String, Mm)>,
+    /// How far inside the rim a stitch line is seen, where hardly any is about the allowance told, mm.
+    pub stitched_at: Vec<f64>,
 }
 
 impl Lines {
@@ -83,21 +90,27 @@ pub(super) fn find(lattice: &Lattice, rims: &[Rims], places: &Places, wanted: &W
     };
     let mut pieces: Vec<PieceLines> = rims.iter().map(piece).collect();
     let through = through(&settings, places, &pieces);
+    let mut stitched_at = Vec::new();
     if let (Line::Seam, Some(allowance)) = (wanted.line, wanted.allowance) {
         for piece in &mut pieces {
-            piece.outer = seam::stitch_line(shot, view, &piece.outer, allowance, height, &settings, proof)?;
+            let line = seam::stitch_line(shot, view, &piece.outer, allowance, height, &settings, proof)?;
+            stitched_at.extend(seam::elsewhere(shot, view, &piece.outer, &line, height, &settings, proof));
+            piece.outer = line;
         }
     }
     put_together(&mut pieces, places, wanted, &settings, proof)?;
     let rims: Vec<SeamPath> = pieces.iter().flat_map(|p| std::iter::once(&p.outer).chain(&p.holes)).cloned().collect();
+    let mut off_cloth = Vec::new();
     for (k, (name, ends)) in inner(places, wanted)?.into_iter().enumerate() {
         let found = seam::between(shot, view, &ends, height, &rims, &settings, proof)?;
-        let owner = (0..pieces.len()).find(|&p| holds(&pieces[p].outer, &found)).unwrap_or(0);
-        if let Some(piece) = pieces.get_mut(owner) {
-            piece.inner.push((name.unwrap_or_else(|| format!("seam {}", k + 1)), found));
+        let name = name.unwrap_or_else(|| format!("seam {}", k + 1));
+        let on = |p: &PieceLines| on_piece(&p.outer, &found);
+        match pieces.iter_mut().map(|p| (on(p), p)).max_by(|a, b| a.0.total_cmp(&b.0)) {
+            Some((on, piece)) if on > ON_CLOTH => piece.inner.push((name, found)),
+            _ => off_cloth.extend(found.points.get(found.points.len() / 2).map(|p| (name, p.at))),
         }
     }
-    Ok(Lines { pieces, through })
+    Ok(Lines { pieces, through, off_cloth, stitched_at })
 }
 
 /// Lays the edges that the notes call seams or folds across the pieces that they run in.
@@ -177,8 +190,9 @@ fn reach(lattice: &Lattice) -> seam::Settings {
     if lattice.kind == SheetKind::Plain { seam::Settings { reach_mm: PLAIN_REACH, ..usual } } else { usual }
 }
 
-/// Whether the middle of a seam lies inside a rim.
-fn holds(rim: &SeamPath, seam: &SeamPath) -> bool {
+/// Share of a seam that lies inside a rim.
+fn on_piece(rim: &SeamPath, seam: &SeamPath) -> f64 {
     let polygon = composite::polygon(rim);
-    seam.points.get(seam.points.len() / 2).is_some_and(|m| polygon.contains((m.at.x, m.at.y).into()))
+    let inside = seam.points.iter().filter(|p| polygon.contains((p.at.x, p.at.y).into())).count();
+    inside as f64 / seam.points.len().max(1) as f64
 }

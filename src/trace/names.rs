@@ -2,12 +2,14 @@
 
 use super::laid::{NotesError, Places};
 use crate::length::Mm;
-use crate::notes::{CornerNotes, EdgeNotes};
+use crate::notes::{CornerNotes, EdgeNotes, Place};
 use crate::outline::Outline;
 use crate::path::SeamPath;
 
 /// A named corner belongs to the corner found within this distance, mm: a person points to a few px.
 const REACH: f64 = 5.0;
+/// And within this where a mark lies beside it.
+const MARK_REACH: f64 = 13.0;
 
 /// What a person says of a place of an outline.
 #[derive(Clone, Debug)]
@@ -24,6 +26,8 @@ pub(super) struct Named {
 pub(super) enum Says {
     /// There is a corner, however gentle.
     Corner,
+    /// There is one, and a mark lies beside it.
+    Marked,
     /// There is one at this very place.
     Exact,
     /// There is none.
@@ -50,6 +54,8 @@ pub(super) fn placed(named: &[CornerNotes], places: &Places, rims: &[&SeamPath])
                 match c {
                     CornerNotes { round: true, .. } => Says::Round,
                     CornerNotes { exact: true, .. } => Says::Exact,
+                    // A pointer's tip shows the very place.
+                    CornerNotes { at: Place::Mark(mark), .. } if places.mark(mark)?.shows.is_none() => Says::Marked,
                     _ => Says::Corner,
                 },
             );
@@ -70,10 +76,11 @@ pub(super) fn placed(named: &[CornerNotes], places: &Places, rims: &[&SeamPath])
 /// A name for each corner of an outline. A number that the notes give to some corner of the picture is none that another gets by itself.
 pub(super) fn corners(outline: &Outline, named: &[&Named], noted: &[CornerNotes]) -> Vec<String> {
     let mut names: Vec<Option<&str>> = vec![None; outline.corners.len()];
-    for Named { name, at, .. } in named.iter().filter(|n| n.says != Says::Round) {
+    for Named { name, at, says, .. } in named.iter().filter(|n| n.says != Says::Round) {
         let far = |k: usize| outline.corners[k].at.distance(*at);
         let nearest = (0..names.len()).filter(|&k| names[k].is_none()).min_by(|&a, &b| far(a).total_cmp(&far(b)));
-        if let Some(k) = nearest.filter(|&k| far(k) <= REACH) {
+        let reach = if *says == Says::Marked { MARK_REACH } else { REACH };
+        if let Some(k) = nearest.filter(|&k| far(k) <= reach) {
             names[k] = Some(name);
         }
     }

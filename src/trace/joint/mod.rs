@@ -248,7 +248,8 @@ impl<'a> Whole<'a> {
     fn piece(&self, k: usize, of: usize, own: &Merged, named: &[&Named], told: &mut Vec<Doubt>) -> Result<(Traced, Known), JoinError> {
         let notes = &self.wanted.notes;
         let saying = |says: Says| named.iter().filter(|n| n.says == says).map(|n| n.at).collect();
-        let hints = Hints { corners: saying(Says::Corner), exact: saying(Says::Exact), round: saying(Says::Round) };
+        let hints =
+            Hints { corners: saying(Says::Corner), marked: saying(Says::Marked), exact: saying(Says::Exact), round: saying(Says::Round) };
         let at = |name: &str| named.iter().find(|n| n.name == name).map(|n| n.at);
         let ruled = notes.edges.iter().filter(|e| e.straight).filter_map(|e| Some([at(&e.from)?, at(&e.to)?])).collect();
         let outline = draw(&own.path, &hints, ruled).map_err(JoinError::Outline)?;
