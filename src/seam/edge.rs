@@ -13,16 +13,10 @@
 //! paper's own proportions, so that a stripe of cloth can't pass for shadowed sheet. The cloth may be anything: its rows
 //! count less the farther they are inside, and rows that stand out are discounted.
 
-use super::factor::{Factor, Normal, TERMS, Terms};
+use super::factor::{Normal, TERMS, Terms};
 use super::shapes::{Shape, Table};
+use super::strengths::{Belief, INK, Prior, SHEET, Settled, settle};
 use crate::solve::median;
-use nalgebra::{Matrix3, Vector3};
-
-/// Strengths per channel: cloth, roll, slope of cloth, ruling, sheet, shadow, slope of sheet. Those that the channels share come last, so
-/// that they are eliminated last and cost least.
-const ROLL: usize = 1;
-const INK: usize = 3;
-const SHEET: usize = 4;
 
 /// Offsets at which the edge is tried, mm: from minus to plus this, in steps a parabola bridges.
 const NODE_MOST: f64 = 1.2;
@@ -60,7 +54,7 @@ impl Plan {
                 .map(|o| {
                     let x = o - node(k);
                     let [cloth, roll, slope, shadow] = table.at(x);
-                    [cloth, roll, slope, 0.0, 1.0 - cloth, shadow, x - slope, 0.0]
+                    [0.0, cloth, roll, slope, 1.0 - cloth, shadow, x - slope, 0.0]
                 })
                 .collect();
             let mut normal = [[0.0; TERMS]; TERMS];
@@ -124,23 +118,6 @@ impl Profile {
     }
 }
 
-/// What is known of a place before it is fitted.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Prior {
-    /// Light of the cloth a little inside.
-    pub cloth: [f64; 3],
-    /// Light of the bare paper near here.
-    pub paper: [f64; 3],
-    /// Light of ink over that of paper.
-    pub ink: [f64; 3],
-    /// Variance of a row's light, per channel.
-    pub noise: [f64; 3],
-    /// Light the rolled rim gains, of the cloth's, and its standard deviation.
-    pub roll: (f64, f64),
-    /// Light the contact shadow gains (less than nothing), of the paper's, and its standard deviation.
-    pub shadow: (f64, f64),
-}
-
 /// What is believed of any rim: most are darker than the cloth by some tenths, never by more than all of it.
 pub(super) const ANY_ROLL: (f64, f64) = (-0.25, 0.3);
 /// What is believed of any contact shadow: it takes a sixth, give or take a quarter.
@@ -158,14 +135,13 @@ pub(super) struct Fit {
     strengths: [Terms; 3],
 }
 
-/// Terms whose strengths the channels share in the paper's proportions: sheet, shadow, slope of the sheet.
-const SHARED: [usize; 3] = [SHEET, 5, 6];
-/// Beliefs about the sheet beside the cloth: its level is nearly the paper's; it brightens away from the cloth by some
-/// hundredths a millimetre.
-const LEVEL: (f64, f64) = (0.9, 0.3);
-const SLOPE: (f64, f64) = (0.02, 0.06);
-/// How far a channel may depart from the shared strengths, of paper: cloth throws some of its own colour on the sheet.
-const APART: [f64; 3] = [0.03, 0.03, 0.008];
+impl Fit {
+    fn of(settled: Settled, prior: &Prior) -> Self {
+        let strengths = settled.strengths();
+        Self { misfit: settled.misfit, roll: Settled::roll(&strengths, prior), shadow: settled.shared[1], strengths }
+    }
+}
+
 /// Misfit per row and channel, of noise, from which on it is worth asking which rows stand out.
 const POOR: f64 = 3.0;
 /// Rows farther inside than this are cloth of any colour, mm.
@@ -177,19 +153,19 @@ const OUT_SHEET: f64 = 5.0;
 
 impl Profile {
     /// The best model with its edge at a node of the plan; `robust` when rows may stand out.
-    pub fn fit(&self, plan: &Plan, prior: &Prior, at: usize, robust: bool) -> Fit {
-        let plain = self.plain(plan, prior, at).fit(prior);
+    pub fn fit(&self, plan: &Plan, belief: &Belief, at: usize, robust: bool) -> Fit {
+        let plain = Fit::of(self.plain(plan, belief, at), &belief.prior);
         if !robust {
             return plain;
         }
-        let calm = self.robust(plan, prior, at);
+        let calm = self.robust(plan, belief, at);
         if calm.misfit < plain.misfit { calm } else { plain }
     }
 
     /// What that model leaves, without its strengths.
-    pub fn misfit(&self, plan: &Plan, prior: &Prior, at: usize, robust: bool) -> f64 {
-        let plain = self.plain(plan, prior, at).misfit;
-        if robust { self.robust(plan, prior, at).misfit.min(plain) } else { plain }
+    pub fn misfit(&self, plan: &Plan, belief: &Belief, at: usize, robust: bool) -> f64 {
+        let plain = self.plain(plan, belief, at).misfit;
+        if robust { self.robust(plan, belief, at).misfit.min(plain) } else { plain }
     }
 
     /// Whether a misfit is so large that it is worth asking which rows stand out.
@@ -199,7 +175,7 @@ impl Profile {
 
     /// The best model when every row counts as it is.
     #[inline(always)]
-    fn plain(&self, plan: &Plan, prior: &Prior, at: usize) -> Settled {
+    fn plain(&self, plan: &Plan, belief: &Belief, at: usize) -> Settled {
         let spot = &plan.nodes[at];
         let mut right = [[0.0; TERMS + 1]; 3];
         for (b, y) in spot.terms.iter().zip(&self.heavy) {
@@ -218,26 +194,25 @@ impl Profile {
             for (i, b) in spot.terms.iter().enumerate() {
                 let ink = b[SHEET] * self.cover[i];
                 let w = self.weight[i] * ink;
-                (0..INK).for_each(|c| normal[INK][c] += w * b[c]);
                 normal[INK][INK] += w * ink;
                 (INK + 1..TERMS).for_each(|r| normal[r][INK] += w * b[r]);
                 (0..3).for_each(|k| right[k][INK] += ink * self.heavy[i][k]);
             }
         }
-        settle(&normal, &right, &self.squares, prior)
+        settle(&normal, &right, &self.squares, belief, self.ruled)
     }
 
     /// The best model when rows that stand out count less, their cost bounded.
-    fn robust(&self, plan: &Plan, prior: &Prior, at: usize) -> Fit {
+    fn robust(&self, plan: &Plan, belief: &Belief, at: usize) -> Fit {
         let terms = self.terms(plan, at);
         // Ask the rows next to the edge first, then discount what does not go with them.
         let inner = |i: usize| plan.offset[i] < node(at) - NEAR;
         let weight: Vec<f64> = (0..terms.len()).map(|i| self.weight[i] * if inner(i) { 0.05 } else { 1.0 }).collect();
-        let mut fit = self.weighted(&terms, &weight, prior);
+        let mut fit = self.weighted(&terms, &weight, belief);
         for _ in 0..2 {
             let (mut weight, mut bounded) = (self.weight.clone(), 0.0);
             for (i, w) in weight.iter_mut().enumerate() {
-                let size = self.stands_out(&terms[i], i, &fit, prior);
+                let size = self.stands_out(&terms[i], i, &fit, &belief.prior);
                 if inner(i) {
                     let keep = 1.0 / (1.0 + (size / OUT_CLOTH).powi(2));
                     bounded += 3.0 * *w * size * size * keep * (1.0 - keep);
@@ -247,7 +222,7 @@ impl Profile {
                     *w *= OUT_SHEET / size;
                 }
             }
-            fit = self.weighted(&terms, &weight, prior);
+            fit = self.weighted(&terms, &weight, belief);
             fit.misfit += bounded;
         }
         fit
@@ -255,11 +230,11 @@ impl Profile {
 
     /// All terms of every row, ruling included.
     fn terms(&self, plan: &Plan, at: usize) -> Vec<Terms> {
-        let ruled = |(b, c): (&Terms, &f64)| [b[0], b[1], b[2], b[SHEET] * c, b[4], b[5], b[6], 0.0];
+        let ruled = |(b, c): (&Terms, &f64)| [b[SHEET] * c, b[1], b[2], b[3], b[4], b[5], b[6], 0.0];
         plan.nodes[at].terms.iter().zip(&self.cover).map(ruled).collect()
     }
 
-    fn weighted(&self, terms: &[Terms], weight: &[f64], prior: &Prior) -> Fit {
+    fn weighted(&self, terms: &[Terms], weight: &[f64], belief: &Belief) -> Fit {
         let (mut normal, mut right, mut squares) = ([[0.0; TERMS]; TERMS], [[0.0; TERMS + 1]; 3], [0.0; 3]);
         for ((b, w), y) in terms.iter().zip(weight).zip(&self.light) {
             add(&mut normal, b, *w);
@@ -268,7 +243,7 @@ impl Profile {
                 squares[k] += w * y[k] * y[k];
             }
         }
-        settle(&normal, &right, &squares, prior).fit(prior)
+        Fit::of(settle(&normal, &right, &squares, belief, true), &belief.prior)
     }
 
     /// Size of a row's residual, in standard deviations.
@@ -291,76 +266,4 @@ impl Profile {
 
 fn dot(a: &Terms, b: &Terms) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
-}
-
-/// What is left over, and how to come by the strengths.
-struct Settled {
-    misfit: f64,
-    shared: Vector3<f64>,
-    /// Of each channel: its equations, its own part, and what each shared strength adds to that.
-    parts: [(Factor, Terms, [Terms; 3]); 3],
-}
-
-impl Settled {
-    fn fit(self, prior: &Prior) -> Fit {
-        let strengths = self.parts.map(|(factor, mut form, by)| {
-            (0..3).for_each(|j| (SHARED[j]..TERMS).for_each(|r| form[r] += by[j][r] * self.shared[j]));
-            factor.backward(form)
-        });
-        let roll = strengths[1][ROLL] / prior.cloth[1].max(1e-3);
-        Fit { misfit: self.misfit, roll, shadow: self.shared[1], strengths }
-    }
-}
-
-/// Weighted least squares, the shared strengths eliminated last. Most who ask want to know the misfit alone: inlined, so that the rest is not
-/// made for them.
-#[inline(always)]
-fn settle(normal: &Normal, right: &[Terms; 3], squares: &[f64; 3], prior: &Prior) -> Settled {
-    // With the shared strengths u: p = p0 + P u, misfit = uᵀ Q u - 2 qᵀ u + const, summed over the channels.
-    let belief = [LEVEL, prior.shadow, SLOPE].map(|(mean, sd)| (mean, 1.0 / (sd * sd)));
-    let mut q2 = Matrix3::from_diagonal(&Vector3::from(belief.map(|b| b.1)));
-    let mut q1 = Vector3::from(belief.map(|b| b.0 * b.1));
-    let mut total: f64 = belief.iter().map(|b| b.0 * b.0 * b.1).sum();
-    let parts: [(Factor, Terms, [Terms; 3]); 3] = std::array::from_fn(|k| {
-        let (mean, tie) = expect(prior, k);
-        let (mut ridge, mut rhs, mut fixed) = ([0.0; TERMS + 1], right[k], squares[k]);
-        for r in 0..TERMS {
-            ridge[r] = prior.noise[k] * tie[r];
-            rhs[r] += ridge[r] * mean[r];
-            fixed += ridge[r] * mean[r] * mean[r];
-        }
-        // With A = L D Lᵀ all that the misfit needs are products of the forms L⁻¹ x: half the way to a solution.
-        let factor = Factor::of(normal, &ridge);
-        let own = factor.forward(rhs, 0);
-        let pull: [f64; 3] = std::array::from_fn(|j| prior.noise[k] * tie[SHARED[j]] * prior.paper[k].max(1e-3));
-        let by_shared: [Terms; 3] = std::array::from_fn(|j| {
-            let mut unit = [0.0; TERMS + 1];
-            unit[SHARED[j]] = pull[j];
-            factor.forward(unit, SHARED[j])
-        });
-        let scale = 1.0 / prior.noise[k];
-        for j in 0..3 {
-            q2[(j, j)] += scale * pull[j] * prior.paper[k].max(1e-3);
-            q1[j] += scale * factor.product(&by_shared[j], &own, SHARED[j]);
-            (0..3).for_each(|i| q2[(i, j)] -= scale * factor.product(&by_shared[i], &by_shared[j], SHARED[i.max(j)]));
-        }
-        total += scale * (fixed - factor.product(&own, &own, 0));
-        (factor, own, by_shared)
-    });
-    let shared = q2.try_inverse().map_or(Vector3::from(belief.map(|b| b.0)), |inverse| inverse * q1);
-    Settled { misfit: (total - q1.dot(&shared)).max(0.0), shared, parts }
-}
-
-/// Means and inverse variances of a channel's own strengths, the shared ones apart (their means are added later).
-///
-/// Cloth changes by some hundredths a millimetre; ink is known from elsewhere to a quarter.
-fn expect(prior: &Prior, k: usize) -> (Terms, Terms) {
-    let (c, s) = (prior.cloth[k].max(1e-3), prior.paper[k].max(1e-3));
-    let ink = s * (prior.ink[k] - 1.0);
-    let tie = |sd: f64| 1.0 / (sd * sd);
-    let apart = APART.map(|a| tie(a * s));
-    (
-        [c, prior.roll.0 * c, 0.0, ink, 0.0, 0.0, 0.0, 0.0],
-        [0.0, tie(prior.roll.1 * c + 0.003), tie(0.05 * c + 0.001), tie(0.25 * ink.abs() + 0.02 * s), apart[0], apart[1], apart[2], 0.0],
-    )
 }

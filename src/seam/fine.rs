@@ -3,13 +3,14 @@
 use super::Settings;
 use super::band::Band;
 use super::cast;
-use super::edge::{Fit, NODES, Plan, Prior, Profile, node};
+use super::edge::{Fit, NODES, Plan, Profile, node};
 use super::guide::Guide;
 use super::lamp::Lamp;
 use super::learn::{Rows, light_rims, measure_shape};
 use super::samples::Samples;
 use super::search::{Moves, best_path};
 use super::shapes::{Shadow, Shape};
+use super::strengths::{Belief, Prior};
 use super::tones::{Cover, Tones};
 use crate::solve::median;
 use crate::view::View;
@@ -238,7 +239,8 @@ impl Tries {
 impl Place {
     /// Misfits at the nodes tried first; where even the best is poor, rows that stand out are discounted.
     pub fn tries(&self, plan: &Plan) -> Tries {
-        let at = |robust: bool| std::array::from_fn(|i| self.profile.misfit(plan, &self.prior, tried(i), robust));
+        let belief = Belief::of(self.prior);
+        let at = |robust: bool| std::array::from_fn(|i| self.profile.misfit(plan, &belief, tried(i), robust));
         let misfit: [f64; TRIES] = at(false);
         let robust = self.profile.poor(misfit.iter().copied().fold(f64::INFINITY, f64::min));
         Tries { misfit: if robust { at(true) } else { misfit }, sides: self.sides, robust }
@@ -254,13 +256,14 @@ impl Place {
     pub fn best(&self, plan: &Plan) -> (usize, Fit) {
         let tries = self.tries(plan);
         let at = self.descend(plan, &tries, tries.least()).0;
-        (at, self.profile.fit(plan, &self.prior, at, tries.robust))
+        (at, self.profile.fit(plan, &Belief::of(self.prior), at, tries.robust))
     }
 
     /// The node of least misfit near a try, with the misfits there and on either side.
     fn descend(&self, plan: &Plan, tries: &Tries, row: usize) -> (usize, [f64; 3]) {
         let mut at = tried(row);
-        let f = |k: usize| self.profile.misfit(plan, &self.prior, k, tries.robust);
+        let belief = Belief::of(self.prior);
+        let f = |k: usize| self.profile.misfit(plan, &belief, k, tries.robust);
         let mut near = [f(at - 1), tries.misfit[row], f(at + 1)];
         for _ in 0..4 {
             if near[0] < near[1] && near[0] <= near[2] && at > 1 {

@@ -54,6 +54,7 @@ mod shade;
 mod shapes;
 mod sides;
 mod stitch;
+mod strengths;
 mod through;
 mod tones;
 mod valley;

@@ -3,25 +3,29 @@
 use super::Settings;
 use super::band::Band;
 use super::cast;
-use super::edge::{ANY_ROLL, ANY_SHADOW, Prior, Profile};
+use super::edge::{ANY_ROLL, ANY_SHADOW, Profile};
 use super::fine::{Alike, Place, SCALE_STEP, TRY_MOST, sharpest};
 use super::guide::Guide;
 use super::learn::Rows;
 use super::sides;
+use super::strengths::Prior;
 use super::tones::{Cover, Tones};
 use rayon::prelude::*;
 
 /// What the places are averaged from: rows of every column, column by column.
 pub(super) struct Samples<'a> {
-    tones: Vec<[f32; 3]>,
-    ink: Vec<f32>,
+    /// The channels of the fit and the share of ink; nothing where nothing was seen.
+    light: Vec<[f32; 4]>,
+    /// Whether something was: 1 or 0.
+    seen: Vec<f32>,
     rows: &'a Rows,
 }
 
 impl<'a> Samples<'a> {
     /// Of the `kept` rows of a band, which are `rows`.
     pub fn of(band: &Band, guide: &Guide, cover: &Cover<'_>, kept: &[usize], rows: &'a Rows) -> Self {
-        Self { tones: seen(band, kept), ink: inked(band, guide, cover, kept), rows }
+        let (light, seen) = seen(band, guide, cover, kept);
+        Self { light, seen, rows }
     }
 
     /// The places along a guide; `pixel` is the size of one at a column, mm.
@@ -47,7 +51,7 @@ impl<'a> Samples<'a> {
                     sides,
                     alike: Alike { scale: (pixel(column).ln() / SCALE_STEP).round() as i32, cast: strip },
                     seen,
-                    cut: !self.tones[column * self.rows.offset.len() + middle][0].is_finite(),
+                    cut: self.seen[column * self.rows.offset.len() + middle] == 0.0,
                 }
             })
             .collect()
@@ -56,7 +60,7 @@ impl<'a> Samples<'a> {
     /// The rows about `column`, averaged over `reach` columns either way (triangle), and whether enough was seen to fit.
     fn profile(&self, guide: &Guide, column: usize, reach: isize) -> (Profile, bool) {
         let (n, rows) = (guide.len() as isize, self.rows.offset.len());
-        let mut sums = vec![[0f32; 5]; rows];
+        let (mut sums, mut counts) = (vec![[0f32; 4]; rows], vec![0f32; rows]);
         let mut full = 0.0;
         for d in -reach..=reach {
             let k = column as isize + d;
@@ -66,20 +70,17 @@ impl<'a> Samples<'a> {
             let k = k.rem_euclid(n) as usize * rows;
             let w = 1.0 - d.unsigned_abs() as f32 / (reach + 1) as f32;
             full += w;
-            for ((s, v), ink) in sums.iter_mut().zip(&self.tones[k..k + rows]).zip(&self.ink[k..k + rows]) {
-                if v[0].is_finite() {
-                    (0..3).for_each(|c| s[c] += w * v[c]);
-                    s[3] += w * ink;
-                    s[4] += w;
-                }
+            for (sum, light) in sums.iter_mut().zip(&self.light[k..k + rows]) {
+                (0..4).for_each(|c| sum[c] += w * light[c]);
             }
+            counts.iter_mut().zip(&self.seen[k..k + rows]).for_each(|(count, seen)| *count += w * seen);
         }
         // A row seen by under a third of the columns says nothing of this place.
-        let share = |s: &[f32; 5]| if s[4] > 0.3 * full { f64::from(s[4] / full) } else { 0.0 };
-        let mean = |s: &[f32; 5], c: usize| if share(s) > 0.0 { f64::from(s[c] / s[4]) } else { 0.0 };
-        let light = sums.iter().map(|s| [0, 1, 2].map(|c| mean(s, c))).collect();
-        let cover = sums.iter().map(|s| mean(s, 3)).collect();
-        let shares: Vec<f64> = sums.iter().map(share).collect();
+        let share = |count: f32| if count > 0.3 * full { f64::from(count / full) } else { 0.0 };
+        let shares: Vec<f64> = counts.iter().map(|count| share(*count)).collect();
+        let means = sums.iter().zip(&counts).zip(&shares);
+        let means = means.map(|((sum, count), share)| if *share > 0.0 { sum.map(|s| f64::from(s / count)) } else { [0.0; 4] });
+        let (light, cover) = means.map(|[a, b, c, ink]| ([a, b, c], ink)).unzip();
         let weight = shares.iter().zip(&self.rows.trust).map(|(s, t)| s * t).collect();
         let near = self.rows.offset.iter().zip(&shares).filter(|(o, _)| o.abs() < 1.2);
         let (all, some) = near.fold((0.0, 0.0), |(a, b), (_, s)| (a + 1.0, b + s));
@@ -113,25 +114,19 @@ fn beside(tones: &Tones, guide: &Guide, column: usize) -> ([f32; 3], i32) {
     if width > cast::WIDEST { (std::array::from_fn(|c| lit[c] * lamp.left[c]), 0) } else { (lit, cast::steps(width)) }
 }
 
-/// The channels of the fit at the given rows of every column.
-fn seen(band: &Band, rows: &[usize]) -> Vec<[f32; 3]> {
-    let mut out = vec![[0f32; 3]; band.columns() * rows.len()];
-    out.par_chunks_mut(rows.len()).enumerate().for_each(|(k, out)| {
+/// The channels of the fit and the share of ink at the given rows of every column, and whether they were seen. Inside the cloth, where no
+/// sheet can be seen, there is no ink.
+fn seen(band: &Band, guide: &Guide, cover: &Cover<'_>, rows: &[usize]) -> (Vec<[f32; 4]>, Vec<f32>) {
+    let (mut light, mut seen) = (vec![[0f32; 4]; band.columns() * rows.len()], vec![0f32; band.columns() * rows.len()]);
+    light.par_chunks_mut(rows.len()).zip(seen.par_chunks_mut(rows.len())).enumerate().for_each(|(k, (light, seen))| {
         let column = band.column(k);
-        rows.iter().zip(out).for_each(|(r, o)| *o = tones_of(column[*r]));
-    });
-    out
-}
-
-/// Share of ink at the given rows of every column; inside the cloth, where no sheet can be seen, nothing.
-fn inked(band: &Band, guide: &Guide, cover: &Cover<'_>, rows: &[usize]) -> Vec<f32> {
-    let mut out = vec![0f32; guide.len() * rows.len()];
-    out.par_chunks_mut(rows.len()).enumerate().for_each(|(k, out)| {
-        for (r, o) in rows.iter().zip(out).filter(|(r, _)| band.offset(**r) > -TRY_MOST - 0.6) {
-            *o = cover.at(guide.at[k] + guide.normal[k] * band.offset(*r));
+        for ((row, light), seen) in rows.iter().zip(light).zip(seen).filter(|((row, _), _)| column[**row][0].is_finite()) {
+            let ([a, b, c], offset) = (tones_of(column[*row]), band.offset(*row));
+            let ink = if offset > -TRY_MOST - 0.6 { cover.at(guide.at[k] + guide.normal[k] * offset) } else { 0.0 };
+            (*light, *seen) = ([a, b, c, ink], 1.0);
         }
     });
-    out
+    (light, seen)
 }
 
 /// Red, brightness and blue: what the fit sees as channels.
