@@ -16,6 +16,7 @@ use crate::proof::Doubt;
 use crate::solve::{linear, median};
 use kurbo::{BezPath, Shape as _};
 use nalgebra::Vector2;
+use rayon::prelude::*;
 
 /// Depths of the strip, mm inside the rim (nearer the rim's own blur and darkening are seen), and the distance of its rows.
 const DEPTH: (f64, f64) = (0.8, 16.0);
@@ -85,17 +86,18 @@ fn hidden(thick: f64) -> f64 {
 /// The rolls along a rim; `inside` is the same line in few curves.
 fn find(look: &Look, rim: &SeamPath, inside: &BezPath, corners: &[Mm]) -> Vec<Roll> {
     let columns = stepped(rim, COLUMN);
-    let strip: Vec<Vec<[f64; 3]>> = columns.iter().map(|(at, normal)| column(look, inside, corners, *at, *normal)).collect();
+    let strip: Vec<Vec<[f64; 3]>> = columns.par_iter().map(|(at, normal)| column(look, inside, corners, *at, *normal)).collect();
     let n = columns.len();
     let half = TOGETHER / 2;
     if n < 2 * TOGETHER {
         return Vec::new();
     }
-    let count = n / half;
+    let (count, forms) = (n / half, Forms::new());
     let seen: Vec<Option<f64>> = (0..count)
+        .into_par_iter()
         .map(|w| {
             let near: Vec<&Vec<[f64; 3]>> = (0..TOGETHER).map(|k| &strip[(w * half + k) % n]).collect();
-            thickness(&near)
+            thickness(&near, &forms)
         })
         .collect();
     let like = |a: usize, b: usize| matches!((seen[a], seen[b]), (Some(x), Some(y)) if (x - y).abs() < ALIKE);
@@ -134,9 +136,75 @@ fn roll(columns: &[(Mm, Vector2<f64>)], seen: &[Option<f64>], run: &[usize]) -> 
     Some(Roll { at: columns[(middle * half + half) % columns.len()].0, thick, long })
 }
 
+/// What may be seen from the rim inwards, each as directions at right angles over the rows (Gram & Schmidt): what a form leaves of a profile
+/// is what is left of its square when its parts along them are taken off.
+struct Forms {
+    /// A roll of each thickness, mm.
+    rolls: Vec<(f64, Directions)>,
+    /// What else may run along a rim at any distance: a step with a narrow line.
+    bands: Vec<Directions>,
+}
+
+type Directions = Vec<Vec<f64>>;
+
+/// Rows of the strip.
+fn rows() -> usize {
+    ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1
+}
+
+/// Depth of a row, mm.
+fn depth(row: usize) -> f64 {
+    DEPTH.0 + ROW * row as f64
+}
+
+impl Forms {
+    fn new() -> Self {
+        let steps = ((THICK.1 - THICK.0) / STEP) as usize + 1;
+        let rolls = (0..steps).map(|k| THICK.0 + STEP * k as f64);
+        let bands = (0..2 * steps).map(|k| 1.0 + 0.5 * STEP * k as f64);
+        Self {
+            rolls: rolls.filter_map(|d| Some((d, directions(|s| cylinder(s, d))?))).collect(),
+            bands: bands.filter_map(|d| directions(|s| band(s, d))).collect(),
+        }
+    }
+}
+
+/// A form's directions; `None` where its parts are no different ones.
+fn directions<const N: usize>(model: impl Fn(f64) -> [f64; N]) -> Option<Directions> {
+    let shapes: Vec<[f64; N]> = (0..rows()).map(|r| model(depth(r))).collect();
+    let mut out: Directions = Vec::with_capacity(N);
+    for part in 0..N {
+        let mut shape: Vec<f64> = shapes.iter().map(|s| s[part]).collect();
+        let whole = dot(&shape, &shape);
+        // Twice, so that rounding leaves nothing of the others.
+        for _ in 0..2 {
+            for other in &out {
+                let share = dot(&shape, other);
+                shape.iter_mut().zip(other).for_each(|(v, o)| *v -= share * o);
+            }
+        }
+        let square = dot(&shape, &shape);
+        if square <= 1e-12 * whole {
+            return None;
+        }
+        shape.iter_mut().for_each(|v| *v /= square.sqrt());
+        out.push(shape);
+    }
+    Some(out)
+}
+
+/// The squares a form leaves of a profile, of which `square` is the sum of all.
+fn left(profile: &[f64], square: f64, directions: &Directions) -> f64 {
+    (square - directions.iter().map(|d| dot(d, profile).powi(2)).sum::<f64>()).max(0.0)
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
 /// Thickness of the roll that some columns show together; none where they show none.
-fn thickness(near: &[&Vec<[f64; 3]>]) -> Option<f64> {
-    let rows = ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1;
+fn thickness(near: &[&Vec<[f64; 3]>], forms: &Forms) -> Option<f64> {
+    let rows = rows();
     let mut light = [Vec::new(), Vec::new(), Vec::new()];
     for r in 0..rows {
         for (c, light) in light.iter_mut().enumerate() {
@@ -149,26 +217,29 @@ fn thickness(near: &[&Vec<[f64; 3]>]) -> Option<f64> {
     }
     let mean: Vec<f64> = (0..rows).map(|r| light.iter().map(|l| l[r]).sum::<f64>() / 3.0).collect();
     let level = mean.iter().sum::<f64>() / rows as f64;
-    let varies: f64 = mean.iter().map(|v| (v - level).powi(2)).sum();
-    let steps = ((THICK.1 - THICK.0) / STEP) as usize + 1;
-    let tried = (0..steps).map(|k| THICK.0 + STEP * k as f64).filter_map(|d| Some((d, fit(&mean, |s| cylinder(s, d))?)));
-    let (thick, best) = tried.min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
-    // What else may run along a rim at any distance: a step with a narrow line.
-    let flat = (0..2 * steps).map(|k| 1.0 + 0.5 * STEP * k as f64).filter_map(|d| fit(&mean, |s| band(s, d)));
-    let flat = flat.map(|f| f.1).min_by(f64::total_cmp)?;
-    let parts = [0, 1, 2].map(|c| fit(&light[c], |s| cylinder(s, thick)).map_or(0.0, |f| swing(&f.0, thick)));
+    // A constant is part of every form: without it the squares are small, and what is left of them is told exactly.
+    let mean: Vec<f64> = mean.iter().map(|v| v - level).collect();
+    let varies = dot(&mean, &mean);
+    let tried = forms.rolls.iter().map(|(thick, form)| (*thick, left(&mean, varies, form)));
+    let (thick, rest) = tried.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    if rest >= (1.0 - EXPLAINS) * varies {
+        return None;
+    }
+    let flat = forms.bands.iter().map(|form| left(&mean, varies, form)).min_by(f64::total_cmp)?;
+    let best = fit(&mean, thick)?;
+    let parts = [0, 1, 2].map(|c| fit(&light[c], thick).map_or(0.0, |found| swing(&found, thick)));
     let all = parts.iter().sum::<f64>() / 3.0;
     let shade = parts.iter().all(|p| (p - all).abs() < TINT * all);
     // Flat on top and dark where it meets the cloth.
-    let lies = best.0[1] > 0.0 && best.0[3] < -DARK;
-    (lies && shade && all > STRONG && best.1 < (1.0 - EXPLAINS) * varies && flat > BETTER * best.1).then_some(thick)
+    let lies = best[1] > 0.0 && best[3] < -DARK;
+    (lies && shade && all > STRONG && flat > BETTER * rest).then_some(thick)
 }
 
-/// The parameters that fit a profile best, and the squares left.
-fn fit<const N: usize>(profile: &[f64], model: impl Fn(f64) -> [f64; N]) -> Option<(Vec<f64>, f64)> {
-    let rows: Vec<Vec<f64>> = (0..profile.len()).map(|r| model(DEPTH.0 + ROW * r as f64).to_vec()).collect();
+/// The parameters with which a roll of a thickness fits a profile best.
+fn fit(profile: &[f64], thick: f64) -> Option<Vec<f64>> {
+    let rows: Vec<Vec<f64>> = (0..profile.len()).map(|r| cylinder(depth(r), thick).to_vec()).collect();
     let found = linear(&rows, profile, &vec![1.0; profile.len()])?;
-    Some((found.values.as_slice().to_vec(), found.square))
+    Some(found.values.as_slice().to_vec())
 }
 
 /// A cylinder `thick` mm across, and cloth from there on: flat light, that of the top, what the flanks take and give, the shadow where it
@@ -206,6 +277,5 @@ fn column(look: &Look, inside: &BezPath, corners: &[Mm], at: Mm, normal: Vector2
     if !(held(DEPTH.0) && held(0.5 * DEPTH.1) && held(1.3 * DEPTH.1)) || corners.iter().any(|c| c.distance(at) < CORNER) {
         return Vec::new();
     }
-    let rows = ((DEPTH.1 - DEPTH.0) / ROW) as usize + 1;
-    (0..rows).map(|r| look.logarithms(at - normal * (DEPTH.0 + ROW * r as f64))).collect()
+    (0..rows()).map(|r| look.logarithms(at - normal * depth(r))).collect()
 }
