@@ -41,7 +41,7 @@ impl<'a> Samples<'a> {
                 let (profile, seen) = self.profile(guide, column, reach);
                 let (paper, strip) = beside(tones, guide, column);
                 let prior = self.expect(&profile, paper, tones.ink);
-                let sides = sides::prices(self.seen(&profile), &tones.beside(tones.column(column, n)), pixel(column));
+                let sides = sides::prices(self.shown(&profile), &tones.beside(tones.column(column, n)), pixel(column));
                 Place {
                     column,
                     profile,
@@ -88,7 +88,7 @@ impl<'a> Samples<'a> {
     }
 
     /// The rows of a place that were seen, with their light as it was.
-    fn seen<'p>(&'p self, profile: &'p Profile) -> impl Iterator<Item = sides::Row> + 'p {
+    fn shown<'p>(&'p self, profile: &'p Profile) -> impl Iterator<Item = sides::Row> + 'p {
         let rows = self.rows.offset.iter().zip(profile.rows());
         rows.filter(|(_, (_, _, weight))| *weight > 0.0).map(|(o, (light, ink, _))| (*o, light_of(light.map(|v| v as f32)), ink as f32))
     }
