@@ -242,9 +242,9 @@ fn a_region_left_out_is_cut_off_by_its_border() {
 fn a_sticker_beside_a_corner_shows_that_corner() {
     let clean = bodice();
     let corners = clean.outline.corners();
-    let along = clean.outline.points(1.0).into_iter();
+    let mut along = clean.outline.points(1.0).into_iter();
     let off = |p: &Point| (p[0] - corners[2][0]).hypot(p[1] - corners[2][1]);
-    let beside = along.filter(|p| (8.0..10.0).contains(&off(p))).next_back().expect("a place beside the corner");
+    let beside = along.rfind(|p| (8.0..10.0).contains(&off(p))).expect("a place beside the corner");
     let desk = Desk::new(scene(sticker(clean.clone(), beside, 6.0)));
     let notes = "[[shot]]\n[[shot.marks]]\nare = \"stickers\"\nnames = [\"a\"]\n[[shot.corner]]\nname = \"marked\"\nmark = \"a\"\n";
     let (given, _) = desk.traced(notes, &[]);

@@ -105,11 +105,6 @@ impl Profile {
         Self { light, cover, weight, heavy, squares, whole, ruled }
     }
 
-    /// Light, share of ink and weight of each row.
-    pub fn rows(&self) -> impl Iterator<Item = ([f64; 3], f64, f64)> + '_ {
-        self.light.iter().zip(&self.cover).zip(&self.weight).map(|((light, cover), weight)| (*light, *cover, *weight))
-    }
-
     /// The median light of rows that pass, per channel.
     pub fn middle(&self, keep: impl Fn(usize) -> bool) -> Option<[f64; 3]> {
         let rows: Vec<usize> = (0..self.light.len()).filter(|i| self.weight[*i] > 0.0 && keep(*i)).collect();

@@ -39,7 +39,7 @@ pub(super) struct Found {
 /// Nodes tried at first, every third from -0.9 to 0.9 mm: steps well under the blur.
 pub(super) const TRY_EVERY: usize = 3;
 const TRY_FIRST: usize = 6;
-pub(super) const TRIES: usize = 13;
+const TRIES: usize = 13;
 /// The most that a try may cost the path, as a negative logarithm of likelihood.
 const DEAREST: f64 = 12.0;
 /// The farthest offset tried, mm.
@@ -84,8 +84,6 @@ pub(super) struct Place {
     pub bend: f64,
     pub sharpest: f64,
     pub alike: Alike,
-    /// What the colours on either side say against each try, as a negative logarithm of likelihood.
-    pub sides: [f64; TRIES],
     pub seen: bool,
     pub cut: bool,
 }
@@ -210,7 +208,7 @@ fn settle(tries: &[Tries], closed: bool) -> Vec<usize> {
         .iter()
         .flat_map(|t| {
             let low = t.misfit.iter().fold(f64::INFINITY, |a, b| a.min(*b));
-            t.misfit.iter().zip(&t.sides).map(move |(v, s)| (((v - low) * 0.5 * ROW_WORTH).min(DEAREST) + s) as f32).collect::<Vec<_>>()
+            t.misfit.iter().map(move |v| ((v - low) * 0.5 * ROW_WORTH).min(DEAREST) as f32).collect::<Vec<_>>()
         })
         .collect();
     best_path(&cost, TRIES, closed, Moves { most: 3, price: 0.8, slant: 0.0 })
@@ -219,20 +217,13 @@ fn settle(tries: &[Tries], closed: bool) -> Vec<usize> {
 /// Misfits of one place at the nodes tried first, and how they were made.
 pub(super) struct Tries {
     pub misfit: [f64; TRIES],
-    /// What the colours on either side say against each.
-    sides: [f64; TRIES],
     robust: bool,
 }
 
 impl Tries {
-    /// The likeliest try.
+    /// The try of least misfit.
     pub fn least(&self) -> usize {
-        (0..TRIES).min_by(|a, b| self.price(*a).total_cmp(&self.price(*b))).unwrap_or(TRIES / 2)
-    }
-
-    /// What a try costs, as a negative logarithm of likelihood.
-    fn price(&self, i: usize) -> f64 {
-        0.5 * ROW_WORTH * self.misfit[i] + self.sides[i]
+        (0..TRIES).min_by(|a, b| self.misfit[*a].total_cmp(&self.misfit[*b])).unwrap_or(TRIES / 2)
     }
 }
 
@@ -243,7 +234,7 @@ impl Place {
         let at = |robust: bool| std::array::from_fn(|i| self.profile.misfit(plan, &belief, tried(i), robust));
         let misfit: [f64; TRIES] = at(false);
         let robust = self.profile.poor(misfit.iter().copied().fold(f64::INFINITY, f64::min));
-        Tries { misfit: if robust { at(true) } else { misfit }, sides: self.sides, robust }
+        Tries { misfit: if robust { at(true) } else { misfit }, robust }
     }
 
     /// Mean square of what the best fit leaves, per channel.
@@ -293,11 +284,12 @@ impl Place {
         let corner = CORNER_ERROR * (self.sharpest - PLAIN_BEND).max(0.0);
         let mut variance = 2.0 / (ROW_WORTH * bend.max(1e-3)) + ERROR_FLOOR * ERROR_FLOOR + corner * corner;
         // Another valley among the tries, nearly as deep: it may be the right one.
-        let (mut rival, own, valley) = (false, tries.price(row), &tries.misfit);
+        let tries = &tries.misfit;
+        let (mut rival, own) = (false, tries[row]);
         for i in 1..TRIES - 1 {
             let away = node(tried(i)) - d;
-            if away.abs() > 0.3 && valley[i] <= valley[i - 1] && valley[i] <= valley[i + 1] {
-                let odds = (own - tries.price(i)).min(0.0).exp();
+            if away.abs() > 0.3 && tries[i] <= tries[i - 1] && tries[i] <= tries[i + 1] {
+                let odds = (-0.5 * ROW_WORTH * (tries[i] - own)).min(0.0).exp();
                 let chance = odds / (1.0 + odds);
                 variance += chance * away * away;
                 rival |= chance > 0.1;
@@ -308,6 +300,6 @@ impl Place {
 }
 
 /// The node of the `i`-th try.
-pub(super) fn tried(i: usize) -> usize {
+fn tried(i: usize) -> usize {
     TRY_FIRST + TRY_EVERY * i
 }

@@ -17,7 +17,6 @@
 //! | `search`, `course` | the best path through a table of costs; the same with a price on turning |
 //! | `shapes`, `edge`, `factor` | the model of a blurred edge, its fit, and the equations of that |
 //! | `rough`, `fine`, `rim` | the outer edge of a piece or hole: first answer, precise answer, both |
-//! | `sides` | what the colours on either side say against each place the precise answer tries |
 //! | `edges` | where the first answer sees an edge rather than a smooth change |
 //! | `drawn` | the check picture of a search |
 //! | `bridge` | the line led on where a mark laid by hand hides it |
@@ -52,7 +51,6 @@ mod samples;
 mod search;
 mod shade;
 mod shapes;
-mod sides;
 mod stitch;
 mod strengths;
 mod through;

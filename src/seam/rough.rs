@@ -67,8 +67,7 @@ pub(super) fn find(
 ) -> (Vec<f64>, Option<f32>) {
     let cells = Cells::of(band, guide);
     let Seen { sides, tone, ruled } = Seen::of(&cells, guide, tones, cover);
-    let (mut edge, noise) = edges(&cells, guide.closed, &tone, &ruled, known.noise);
-    within_one_side(&cells, &sides, &mut edge);
+    let (edge, noise) = edges(&cells, guide.closed, &tone, &ruled, known.noise);
     let mut cost = costs(&cells, &sides, &edge, &ruled);
     known.held.iter().for_each(|(point, offset)| cells.hold(&mut cost, *point, *offset));
     let heading: Vec<f64> =
@@ -189,24 +188,6 @@ fn costs(cells: &Cells, sides: &[f32], edge: &[f32], ruled: &[f32]) -> Vec<f32> 
         }
     });
     cost
-}
-
-/// Weakens edges beyond which the cloth goes on, or before which the sheet does: a pale stripe's that runs along the rim, print's.
-fn within_one_side(cells: &Cells, sides: &[f32], edge: &mut [f32]) {
-    /// From the second cell on, for the first is mixed.
-    const LOOKED_AT: std::ops::Range<usize> = 1..4;
-    /// What leads by less is cloth and sheet that look alike.
-    const DEAF: f32 = 0.5;
-    let (rows, places) = (cells.rows, cells.rows + 1);
-    edge.par_chunks_mut(places).enumerate().for_each(|(c, edge)| {
-        let sides = &sides[c * rows..][..rows];
-        for (r, edge) in edge.iter_mut().enumerate().filter(|(_, e)| **e > 0.0) {
-            let mean = |part: &[f32]| part.iter().sum::<f32>() / part.len().max(1) as f32;
-            let beyond = mean(&sides[(r + LOOKED_AT.start).min(rows)..(r + LOOKED_AT.end).min(rows)]);
-            let before = mean(&sides[r.saturating_sub(LOOKED_AT.end)..r.saturating_sub(LOOKED_AT.start)]);
-            *edge /= 1.0 + (beyond.max(-before) - DEAF).max(0.0);
-        }
-    });
 }
 
 /// The most ruling in the window of each place of a column and its neighbours: an edge there may be ink that lies beside its

@@ -7,7 +7,6 @@ use super::edge::{ANY_ROLL, ANY_SHADOW, Profile};
 use super::fine::{Alike, Place, SCALE_STEP, TRY_MOST, sharpest};
 use super::guide::Guide;
 use super::learn::Rows;
-use super::sides;
 use super::strengths::Prior;
 use super::tones::{Cover, Tones};
 use rayon::prelude::*;
@@ -41,14 +40,12 @@ impl<'a> Samples<'a> {
                 let (profile, seen) = self.profile(guide, column, reach);
                 let (paper, strip) = beside(tones, guide, column);
                 let prior = self.expect(&profile, paper, tones.ink);
-                let sides = sides::prices(self.shown(&profile), &tones.beside(tones.column(column, n)), pixel(column));
                 Place {
                     column,
                     profile,
                     prior,
                     bend: guide.bend[column],
                     sharpest: sharpest(guide, column),
-                    sides,
                     alike: Alike { scale: (pixel(column).ln() / SCALE_STEP).round() as i32, cast: strip },
                     seen,
                     cut: self.seen[column * self.rows.offset.len() + middle] == 0.0,
@@ -85,12 +82,6 @@ impl<'a> Samples<'a> {
         let near = self.rows.offset.iter().zip(&shares).filter(|(o, _)| o.abs() < 1.2);
         let (all, some) = near.fold((0.0, 0.0), |(a, b), (_, s)| (a + 1.0, b + s));
         (Profile::new(light, cover, weight, shares.iter().all(|s| *s > 0.999)), some > 0.75 * all)
-    }
-
-    /// The rows of a place that were seen, with their light as it was.
-    fn shown<'p>(&'p self, profile: &'p Profile) -> impl Iterator<Item = sides::Row> + 'p {
-        let rows = self.rows.offset.iter().zip(profile.rows());
-        rows.filter(|(_, (_, _, weight))| *weight > 0.0).map(|(o, (light, ink, _))| (*o, light_of(light.map(|v| v as f32)), ink as f32))
     }
 
     /// What a place expects: the cloth from the profile's own inner end, the paper from beside it.
@@ -136,23 +127,4 @@ fn seen(band: &Band, guide: &Guide, cover: &Cover<'_>, rows: &[usize]) -> (Vec<[
 fn tones_of(v: [f32; 3]) -> [f32; 3] {
     let luma = 0.299 * v[0].max(0.0).sqrt() + 0.587 * v[1].max(0.0).sqrt() + 0.114 * v[2].max(0.0).sqrt();
     [v[0], luma * luma, v[2]]
-}
-
-/// The light that has these tones.
-fn light_of([red, luma, blue]: [f32; 3]) -> [f32; 3] {
-    let green = (luma.max(0.0).sqrt() - 0.299 * red.max(0.0).sqrt() - 0.114 * blue.max(0.0).sqrt()) / 0.587;
-    [red, green.max(0.0).powi(2), blue]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn tones_are_of_one_light() {
-        for light in [[0.8, 0.1, 0.3], [0.02, 0.9, 0.5], [0.0, 0.0, 0.0f32]] {
-            let back = light_of(tones_of(light));
-            assert!((0..3).all(|c| (back[c] - light[c]).abs() < 1e-5), "{back:?}");
-        }
-    }
 }

@@ -139,19 +139,14 @@ impl Tones {
         std::array::from_fn(|c| paper[c] * self.ink[c])
     }
 
-    /// The column beside column `k` of another band of `columns` columns along nearly the same path.
-    pub fn column(&self, k: usize, columns: usize) -> usize {
-        (k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)
-    }
-
-    /// Light of bare paper beside column `k` of such a band.
+    /// Light of bare paper beside column `k` of another band of `columns` columns along nearly the same path.
     pub fn paper_at(&self, k: usize, columns: usize) -> Light {
-        self.paper[self.column(k, columns)]
+        self.paper[(k * self.paper.len() / columns.max(1)).min(self.paper.len() - 1)]
     }
 
     /// The same as it would be out of the cloth's shadow.
     pub fn lit_at(&self, k: usize, columns: usize) -> Light {
-        self.lit[self.column(k, columns)]
+        self.lit[(k * self.lit.len() / columns.max(1)).min(self.lit.len() - 1)]
     }
 }
 
