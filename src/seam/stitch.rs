@@ -65,7 +65,7 @@ pub fn stitch_line(
     let start = Instant::now();
     let along = (1.0 / view.px_per_mm(rim.points.first().ok_or(SeamError::NoPath)?.at).max(1e-3)).clamp(0.1, 0.5);
     let guide = Guide::new(&inset(rim, allowance), true, along, 1.5).ok_or(SeamError::NoPath)?;
-    let reach = REACH.min(REACH_SHARE * allowance);
+    let reach = reach(allowance);
     let band = Band::unroll(shot, view, &guide, height, reach + INNER[1] + FORM.window[0] + 0.2, ACROSS, &settings.hidden);
     let step = ((settings.step_mm / guide.step).round() as usize).max(1);
     let tone = tones(&band, &guide, step, (ALONG / guide.step) as usize);
@@ -111,6 +111,8 @@ const OTHERS: [f64; 7] = [4.0, 6.5, 9.5, 12.7, 16.0, 19.5, 23.0];
 /// A line is seen elsewhere when more than this part of it is, and it is seen so many times as well as where it was told.
 const SEEN: f64 = 0.6;
 const BETTER: f64 = 1.5;
+/// And its middle lies within this part of the search's reach.
+const WITHIN: f64 = 0.8;
 
 /// How far inside the rim a stitch line is seen where `told`, found about the allowance told, hardly is: the middle of its distances, mm.
 pub fn elsewhere(
@@ -127,11 +129,20 @@ pub fn elsewhere(
     if own > SEEN {
         return None;
     }
-    let all = OTHERS.iter().filter_map(|a| stitch_line(shot, view, rim, *a, height, settings, proof).ok());
-    let (seen, line) = all.map(|l| (share(&l), l)).max_by(|a, b| a.0.total_cmp(&b.0))?;
     let far = |p: &SeamPoint| rim.points.iter().map(|q| q.at.distance(p.at)).fold(f64::INFINITY, f64::min);
-    let mut distances: Vec<f64> = line.points.iter().filter(|p| !p.flags.unseen).map(far).collect();
-    median(&mut distances).filter(|_| seen > SEEN && seen > BETTER * own)
+    let all = OTHERS.iter().filter_map(|allowance| {
+        let line = stitch_line(shot, view, rim, *allowance, height, settings, proof).ok()?;
+        let distance = median(&mut line.points.iter().filter(|p| !p.flags.unseen).map(far).collect::<Vec<_>>())?;
+        // What lies at the limit of the search is a line's flank, and the line is another's.
+        ((distance - allowance).abs() < WITHIN * reach(*allowance)).then(|| (share(&line), distance))
+    });
+    let (seen, distance) = all.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    (seen > SEEN && seen > BETTER * own).then_some(distance)
+}
+
+/// How far from an allowance its line is sought, mm.
+fn reach(allowance: f64) -> f64 {
+    REACH.min(REACH_SHARE * allowance)
 }
 
 /// Evidence at a row, less what a line so many rows further in has of it. Rows grow outwards.
