@@ -142,7 +142,12 @@ fn a_stitch_line_at_another_allowance_is_seen_there() {
     let name = "B51_band_vest";
     let Some(scene) = Scene::load(name) else { return eprintln!("skipped: no rendered picture {name}") };
     let (edge, _) = follow(&scene, 0);
-    let (_, allowance) = scene.stitches(0).expect("a stitch line");
+    let (drawn, allowance) = scene.stitches(0).expect("a stitch line");
+    // Makers are out by a millimetre: it is drawn so far inside the rim, most of it.
+    let far = |at: &Mm| edge.points.iter().map(|p| p.at.distance(*at)).fold(f64::INFINITY, f64::min);
+    let mut inside: Vec<f64> = points(&drawn, 0.1).iter().step_by(40).map(far).collect();
+    inside.sort_by(f64::total_cmp);
+    let truth = inside[inside.len() / 2];
     let (settings, height) = (Settings::default(), scene.height(0));
     let seen = |told: f64| {
         let line = stitch_line(&scene.shot, &scene.view, &edge, told, height, &settings, &mut Proof::off()).expect("a line");
@@ -151,7 +156,7 @@ fn a_stitch_line_at_another_allowance_is_seen_there() {
     assert_eq!(seen(allowance), None);
     for told in [0.5 * allowance, 2.0 * allowance] {
         let found = seen(told).expect("seen elsewhere");
-        assert!((found - allowance).abs() < 0.5, "{found} for {allowance}, told {told}");
+        assert!((found - truth).abs() < 0.3, "{found} for {truth}, told {told}");
     }
 }
 
