@@ -5,9 +5,10 @@
 //! colour is found nowhere in the depths of the cloth. A binding or a hem is as wide whichever way it faces. Goes wrong: cloth
 //! narrower than a few centimetres, which has no depths; a shadow of the cloth's own look.
 
-use super::evidence::{Bare, Evidence, ratio, shade, spread};
+use super::evidence::{Bare, Evidence, ratio, shade};
 use super::ground::Ground;
 use super::learn::{Counts, cell};
+use super::squares::spread;
 use crate::solve::median;
 use nalgebra::{Matrix2, Vector2};
 

@@ -4,11 +4,12 @@
 //! depth belongs; where both share colours, so is roughness, since cloth is seldom as smooth as paper. What either makes of
 //! a pixel is added up as logarithms of likelihood (as in Rother, Kolmogorov and Blake 2004, with counts for mixtures).
 
-use super::evidence::{Bare, Evidence, Noise, Tell, ln, ratio, shade, spread};
+use super::evidence::{Bare, Evidence, Noise, Tell, ln, ratio, shade};
 use super::ground::Ground;
 use super::lamps;
 use super::penumbra::{Turn, fades};
 use super::roughness::by_roughness;
+use super::squares::spread;
 use rayon::prelude::*;
 
 /// Distance from the first answer's border, level px, from which on pixels are counted.

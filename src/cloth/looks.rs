@@ -3,12 +3,13 @@
 //!
 //! The border is ground, whatever it looks like: a fold of the bed, a joint of the floor, a lamp's bright side.
 
-use super::evidence::{Evidence, Noise, Tell, apart, ln, ratio, spread};
+use super::evidence::{Evidence, Noise, Tell, apart, ln, ratio};
 use super::ground::Ground;
 use super::label::{self, Grid};
 use super::learn::{Counts, cell};
 use super::light::SheetLight;
 use super::plain::FLOOR;
+use super::squares::spread;
 use super::told::Told;
 use rayon::prelude::*;
 use std::collections::VecDeque;

@@ -26,6 +26,7 @@ mod plain;
 mod quarters;
 mod roughness;
 mod runs;
+mod squares;
 mod stains;
 mod table;
 mod tissue;

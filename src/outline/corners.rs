@@ -39,7 +39,7 @@ const ITS_OWN: f64 = 6.0;
 pub(super) const HINT_REACH: f64 = 5.0;
 
 /// And of one that a mark was laid beside: a sticker's width and a hand's, mm.
-pub(super) const MARK_REACH: f64 = 12.0;
+const MARK_REACH: f64 = 12.0;
 
 /// A corner that a person laid elsewhere was found no farther off than this, mm.
 const LAID: f64 = 15.0;

@@ -15,7 +15,7 @@ use super::{SeamError, Settings};
 use crate::length::{Mm, Px};
 use crate::path::{SeamPath, SeamPoint};
 use crate::proof::Proof;
-use crate::shot::Shot;
+use crate::shot::{Area, Shot};
 use crate::solve::median;
 use crate::view::View;
 use std::time::Instant;
@@ -152,16 +152,6 @@ fn form(width: f64, bright: bool) -> Form {
     Form { width, window: [WINDOW * width; 2], step: true, thread: None, bright }
 }
 
-/// Whether a place lies within closed lines (even-odd rule: not in their holes).
-fn holds(rims: &[SeamPath], at: Mm) -> bool {
-    let crossed = |r: &SeamPath| {
-        let n = r.points.len();
-        let sides = (0..n).map(|k| (r.points[k].at, r.points[(k + 1) % n].at));
-        sides.filter(|(a, b)| (a.y > at.y) != (b.y > at.y) && at.x < a.x + (b.x - a.x) * (at.y - a.y) / (b.y - a.y)).count()
-    };
-    rims.iter().map(crossed).sum::<usize>() % 2 == 1
-}
-
 /// An arc from one end to the other, deepest in its middle: `deep` is its depth to the left of the way, of the join's length.
 fn arc(from: Mm, to: Mm, deep: f64) -> Vec<Mm> {
     const LEGS: usize = 40;
@@ -199,7 +189,10 @@ impl Strip<'_> {
     /// Whether a line runs over the cloth, and has neither run to the rim for want of one of its own nor found a line of the bare sheet.
     fn within_rims(&self, path: &SeamPath) -> bool {
         let near = Near::of(self.rims, RIM);
-        let along = |p: &&SeamPoint| near.holds(p.at) || !self.rims.is_empty() && !holds(self.rims, p.at);
+        let areas: Vec<Area> = self.rims.iter().filter_map(|r| Area::new(r.points.iter().map(|p| p.px).collect())).collect();
+        // Not in their holes.
+        let outside = |p: &SeamPoint| areas.iter().filter(|a| a.holds(p.px)).count() % 2 == 0;
+        let along = |p: &&SeamPoint| near.holds(p.at) || !areas.is_empty() && outside(p);
         path.points.iter().filter(along).count() as f64 <= ALONG_RIM * path.points.len() as f64
     }
 

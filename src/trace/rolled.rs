@@ -66,10 +66,7 @@ pub(super) fn doubts(tracing: &Tracing, lines: &Lines, look: &Look) -> Vec<Doubt
         let corners: Vec<Mm> = piece.outline.corners.iter().map(|c| c.at).collect();
         let places = places(&piece.outline);
         // A stitch line lies within the cloth, whose edge may roll elsewhere.
-        let seam = |at: Mm| {
-            let nearest = places.iter().min_by(|a, b| a.at.distance(at).total_cmp(&b.at.distance(at)));
-            nearest.and_then(|p| piece.edges.get(p.edge)).is_some_and(|e| e.line == Line::Seam)
-        };
+        let seam = |at: Mm| whereabouts::nearest(&places, at).and_then(|p| piece.edges.get(p.edge)).is_some_and(|e| e.line == Line::Seam);
         for roll in find(look, &found.outer, &piece.outline.path, &corners).into_iter().filter(|r| !seam(r.at)) {
             let place = whereabouts::near(piece, tracing.pieces.len() > 1, &places, roll.at);
             out.extend(place.map(|place| Doubt::Rolled { place, long: roll.long, cost: hidden(roll.thick), at: roll.at }));

@@ -21,9 +21,14 @@ pub(super) fn words(piece: &Traced, several: bool, k: usize, along: f64, at: Mm,
     if words.contains("-hand") { format!("{words} as seen") } else { words }
 }
 
+/// The place that is nearest to `at`.
+pub(super) fn nearest(places: &[Place], at: Mm) -> Option<&Place> {
+    places.iter().min_by(|a, b| a.at.distance(at).total_cmp(&b.at.distance(at)))
+}
+
 /// The words for the place of an outline that is nearest to `at`.
 pub(super) fn near(piece: &Traced, several: bool, places: &[Place], at: Mm) -> Option<String> {
-    let nearest = places.iter().min_by(|a, b| a.at.distance(at).total_cmp(&b.at.distance(at)))?;
+    let nearest = nearest(places, at)?;
     Some(words(piece, several, nearest.edge, nearest.along, nearest.at, nearest.normal))
 }
 
