@@ -5,6 +5,7 @@ mod straight;
 
 use given::{DART, draft, length, notes};
 use kurbo::ParamCurve;
+use ruboff::length::Mm;
 use ruboff::piece::{How, Marked, Verdict, Walk, joins, marked};
 use straight::{half_front, lines};
 
@@ -214,6 +215,10 @@ fn pleats_are_drawn() {
     assert!(told(&left).1.contains(&(110, 70)) && told(&left).1.contains(&(210, 250)), "{:?}", told(&left));
     let centre = told(&drawn(&text("to centre", true)));
     assert!(centre.1.contains(&(70, 110)) && centre.1.contains(&(250, 210)), "{centre:?}");
+    // Half a front has its centre at its edge, as the notes mark it.
+    let marked_centre = "kind = \"skirt panel\"\ncentre = [\"waist left\", \"hem left\"]";
+    let centre = told(&drawn(&text("to centre", true).replace("kind = \"skirt panel\"", marked_centre)));
+    assert!([(110, 70), (180, 140), (250, 210)].iter().all(|arrow| centre.1.contains(arrow)), "{centre:?}");
     let inverted = told(&drawn(&text("inverted", true)));
     assert!(inverted.1.contains(&(70, 90)) && inverted.1.contains(&(110, 90)), "{inverted:?}");
     let boxed = told(&drawn(&text("box", true)));
@@ -376,6 +381,15 @@ fn another_edge_is_not_across() {
         assert!(out.undone.iter().any(|u| u.contains(word)), "{:?}", out.undone);
         assert_eq!(out.piece.drafted().area(), panel().area());
     }
+    // Nor does anything on the piece move when it is refused.
+    let said = notes(
+        "[piece.panel]\nopen = true\n[[piece.panel.pleat]]\nname = \"p\"\nedge = \"waist\"\ndepth = \"10 mm\"\ncount = 2\nacross = \"side left\"\n\
+         between = [{ edge = \"waist\", at = \"40 mm\" }, { edge = \"waist\", at = \"120 mm\" }]\n\
+         [[piece.panel.mark]]\nname = \"pocket\"\nat = { mm = [\"150 mm\", \"300 mm\"] }\n",
+    );
+    let out = draft("panel", &panel(), &said);
+    assert!(out.undone.iter().any(|u| u.contains("does not lie across")), "{:?}", out.undone);
+    assert_eq!(marked(&out, &said.garment, "x/panel").marks[0].at, Mm::new(150.0, 300.0));
 }
 
 /// Half a sleeve laid open about its fold: what is noted on the half that was seen lies on the other too, mirrored, as its edges are called there; what is

@@ -11,7 +11,7 @@ use super::misplaced::refused;
 use super::pleated::centre_x;
 use super::walk::Walk;
 use super::widening::{open_gather, open_pleat};
-use crate::notes::{Dart, PieceLines, PieceNotes, Pressed};
+use crate::notes::{Dart, InLine, PieceLines, PieceNotes, Pressed};
 use kurbo::{Affine, Point, Vec2};
 
 /// An edge that gives more than this when a dart is opened is told, mm (1/4 in, as flat widths are tolerated; propercloth.com).
@@ -28,20 +28,23 @@ pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
         if refused(bench, &dart.name) {
             continue;
         }
-        let done = if two_points(dart) { open_double_pointed(bench, k, dart) } else { open_dart(bench, notes, k, dart) };
-        if let Err(why) = done {
-            bench.undone(format!("the dart \"{}\" was not opened: {why}{}", dart.name, PieceLines::of(&notes.lines.darts, k)));
-        }
+        let open = |b: &mut Bench| if two_points(dart) { open_double_pointed(b, k, dart) } else { open_dart(b, notes, k, dart) };
+        open_or_tell(bench, &format!("the dart \"{}\"", dart.name), PieceLines::of(&notes.lines.darts, k), open);
     }
     for (k, pleat) in notes.pleats.iter().enumerate().filter(|(_, p)| !bench.refused.contains(&p.name)).collect::<Vec<_>>() {
-        if let Err(why) = open_pleat(bench, k, pleat) {
-            bench.undone(format!("\"{}\" was not opened: {why}{}", pleat.name, PieceLines::of(&notes.lines.pleats, k)));
-        }
+        open_or_tell(bench, &format!("\"{}\"", pleat.name), PieceLines::of(&notes.lines.pleats, k), |b| open_pleat(b, k, pleat));
     }
     for (k, gather) in notes.gathers.iter().enumerate() {
-        if let Err(why) = open_gather(bench, k, gather) {
-            bench.undone(format!("\"{}\" was not opened: {why}{}", gather.name, PieceLines::of(&notes.lines.gathers, k)));
-        }
+        open_or_tell(bench, &format!("\"{}\"", gather.name), PieceLines::of(&notes.lines.gathers, k), |b| open_gather(b, k, gather));
+    }
+}
+
+/// Opens one thing; where that can't be, all places of the notes stay where they were, and why is told.
+fn open_or_tell(bench: &mut Bench, what: &str, line: InLine, open: impl FnOnce(&mut Bench) -> Result<(), String>) {
+    let pins = bench.pins.clone();
+    if let Err(why) = open(bench) {
+        bench.pins = pins;
+        bench.undone(format!("{what} was not opened: {why}{line}"));
     }
 }
 
@@ -147,7 +150,7 @@ fn open_double_pointed(bench: &mut Bench, k: usize, dart: &Dart) -> Result<(), S
     let [Some(a), Some(b)] = bench.pins.points[k] else {
         return Err("where its points are can't be told, or they went with the other half".into());
     };
-    let away = Vec2::new(wide.x - centre_x(bench.piece.drafted()), 0.0);
+    let away = Vec2::new(wide.x - centre_x(bench.piece.drafted(), &bench.pins), 0.0);
     let shut = DoublePointed { name: &dart.name, points: [mm(a), mm(b)], wide: mm(wide), intake, away };
     let open = double_pointed_opened(bench.piece.drafted(), &shut).map_err(|e| e.to_string())?;
     bench.pins.carry(|p| Some(open.carried(p)));
@@ -173,7 +176,7 @@ fn pressed(bench: &Bench, noted: Option<Pressed>, edge: usize, at: f64, tip: Poi
         Some(way) => (way, How::Noted),
         None => (if level { Pressed::Down } else { Pressed::ToCentre }, How::Assumed),
     };
-    let middle = centre_x(bench.piece.drafted()) - walk.at(at).x;
+    let middle = centre_x(bench.piece.drafted(), &bench.pins) - walk.at(at).x;
     let to = match way {
         Pressed::Up => Vec2::new(0.0, -1.0),
         Pressed::Down => Vec2::new(0.0, 1.0),

@@ -4,6 +4,7 @@
 //! A pleat is two lines, and an arrow from the one that is folded to the one it is laid on; a box pleat is folded outwards on both sides of what is
 //! seen of it, an inverted one inwards until both folds meet (common practice, no source). One that lies closed is one line, its arrow as long as it is deep.
 
+use super::bench::Pins;
 use super::drafting::Draft;
 use super::layer::{Layer, Line, alike};
 use super::sides::left_lies_right;
@@ -118,7 +119,7 @@ fn toward(draft: &Draft, laid: Laid) -> Option<Way> {
     let layer = draft.piece.drafted();
     let right = || left_lies_right(layer, draft.kind.map(|k| k.value), draft.up);
     let still = |x: f64, y: f64| -> Option<Way> { Some(Box::new(move |_| Vec2::new(x, y))) };
-    let centre = centre_x(layer);
+    let centre = centre_x(layer, &draft.pins);
     match laid {
         Laid::Up => still(0.0, -1.0),
         Laid::Down => still(0.0, 1.0),
@@ -130,10 +131,14 @@ fn toward(draft: &Draft, laid: Laid) -> Option<Way> {
     }
 }
 
-/// Where the centre of a piece lies across the page: its fold, or the middle of its width.
-pub(super) fn centre_x(layer: &Layer) -> f64 {
+/// Where the centre of a piece lies across the page: its fold, the centre that the notes mark, or the middle of its width.
+pub(super) fn centre_x(layer: &Layer, pins: &Pins) -> f64 {
     let fold = layer.edges.iter().find(|e| e.line == Line::Fold || alike(&e.name, "centre"));
-    fold.map_or_else(|| layer.outline().bounding_box().center().x, |e| e.path.bounding_box().center().x)
+    match (fold, pins.centre) {
+        (Some(fold), _) => fold.path.bounding_box().center().x,
+        (None, [Some(a), Some(b)]) => a.midpoint(b).x,
+        _ => layer.outline().bounding_box().center().x,
+    }
 }
 
 /// Straight into the piece: across a pleat that was opened, else off its edge.
