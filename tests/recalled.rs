@@ -6,7 +6,7 @@ mod drawn_pieces;
 use assert_cmd::Command;
 use drawn_pieces::{boxed, garment};
 use ruboff::notes::Notes;
-use ruboff::piece::joins;
+use ruboff::piece::{Piece, joins};
 use ruboff::write::pattern::{Choices, pattern_of_drafted, pattern_of_garment, pattern_of_outline, tables_of_garment};
 use ruboff::write::{DraftedRecord, GarmentRecord, Record, drafted_text};
 use std::path::Path;
@@ -102,6 +102,21 @@ fn sections_are_the_same_from_the_record_alone() {
     let (code, lines, _) = told(dir.path(), &["alone"]);
     assert!(code == Some(1) && lines.contains("between notches: 150.0/152.0, 450.0/448.0 mm"), "{lines}");
     assert_eq!(told(dir.path(), &["alone"]).1, told(dir.path(), &["whole"]).1);
+}
+
+/// A dart that lay open is closed from the record alone, and from lines as drafted: a waist of 400 mm less its 20.
+#[test]
+fn what_lay_open_is_closed_from_the_record_alone() {
+    let legs = "legs = [{ edge = \"e0\", at = \"190 mm\" }, { edge = \"e0\", at = \"210 mm\" }]";
+    let dart = format!("[[piece.band.dart]]\nname = \"dart\"\n{legs}\npoint = {{ edge = \"e2\", at = \"200 mm\" }}\nintake = \"20 mm\"\n");
+    let notes = format!("{NOTES}[[join]]\nedges = [\"band: e0\", \"band: e2\"]\n{dart}");
+    let (record, _) = garment(&notes, &[("skirt", &boxed(400.0, 600.0)), ("band", &boxed(400.0, 40.0))]);
+    let back = GarmentRecord::from_text(&record.to_text()).expect("read back");
+    let (said, pieces) = (back.noted().expect("notes"), back.recalled().expect("pieces"));
+    let long = |pieces: &[Piece]| joins(&said, pieces)[2].as_ref().expect("walked").walked.lengths;
+    assert_eq!(long(&pieces), [380.0, 400.0]);
+    let drafted = drafted_text(&pieces.iter().collect::<Vec<_>>(), &back.notes.as_written);
+    assert_eq!(long(&DraftedRecord::from_text(&drafted).expect("read back").recalled().expect("pieces")), [380.0, 400.0]);
 }
 
 #[test]

@@ -81,6 +81,15 @@ impl Pins {
         }
     }
 
+    /// Both legs' ends of each dart that lies open, or both sides of the widest place of one with two points.
+    pub fn mouths(&self) -> Vec<Option<[Point; 2]>> {
+        let both = |legs: &Vec<Option<Point>>| match legs[..] {
+            [Some(a), Some(b)] => Some([a, b]),
+            _ => None,
+        };
+        self.legs.iter().map(both).collect()
+    }
+
     /// Moves all of them.
     pub fn carry(&mut self, by: impl Fn(Point) -> Option<Point>) {
         let legs = self.legs.iter_mut().flatten().chain(self.points.iter_mut().flatten());

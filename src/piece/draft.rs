@@ -40,6 +40,17 @@ pub struct AsSewn {
     pub stretches: Vec<String>,
     /// What pleats and gathers take up before it is sewn, mm.
     pub taken_up: f64,
+    /// Darts that lie open and are sewn shut first.
+    pub open: Vec<LiesOpen>,
+}
+
+/// Where a dart lies open that no edge stands for: between its legs the edge runs on as it lay flat.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LiesOpen {
+    /// The stretch of its edge.
+    pub stretch: String,
+    /// How far along that its legs end, clockwise, mm.
+    pub legs: [f64; 2],
 }
 
 /// A notch in an edge of a piece as drafted.
@@ -133,6 +144,12 @@ impl Piece {
                 notch.at *= after / before;
             }
         }
+        for open in self.sewn.iter_mut().flat_map(|s| &mut s.open) {
+            let long = |l: &Layer| l.edge(&open.stretch).map(|k| l.edges[k].length());
+            if let (Some(before), Some(after)) = (long(&self.drafted), long(&lines)) {
+                open.legs = open.legs.map(|at| at * after / before);
+            }
+        }
         self.redraft(lines, change);
     }
 
@@ -151,17 +168,37 @@ impl Piece {
     /// Notes what fullness does to an edge: `taken_up` more before it is sewn, and `parted`, the name of the edge after which one of a new
     /// name goes on.
     pub(super) fn sew(&mut self, edge: &str, taken_up: f64, parted: Option<(&str, &str)>) {
-        let own = self.sewn.iter().position(|s| alike(&s.edge, edge) || s.stretches.iter().any(|n| alike(n, edge)));
-        let k = own.unwrap_or_else(|| {
-            self.sewn.push(AsSewn { edge: edge.to_owned(), stretches: vec![edge.to_owned()], taken_up: 0.0 });
-            self.sewn.len() - 1
-        });
-        self.sewn[k].taken_up += taken_up;
+        let own = self.sewn_as(edge);
+        own.taken_up += taken_up;
         if let Some((before, name)) = parted {
-            let all = &mut self.sewn[k].stretches;
+            let all = &mut own.stretches;
             let at = all.iter().position(|n| alike(n, before)).map_or(all.len(), |p| p + 1);
             all.insert(at, name.to_owned());
         }
+    }
+
+    /// Notes a dart that lies open in an edge, or in a stretch of one.
+    pub(super) fn lies_open(&mut self, open: LiesOpen) {
+        self.sewn_as(&open.stretch.clone()).open.push(open);
+    }
+
+    /// How an edge is sewn that an edge is, or is a stretch of; of one that nothing was done to, a new one.
+    fn sewn_as(&mut self, edge: &str) -> &mut AsSewn {
+        let own = self.sewn.iter().position(|s| alike(&s.edge, edge) || s.stretches.iter().any(|n| alike(n, edge)));
+        let k = own.unwrap_or_else(|| {
+            self.sewn.push(AsSewn { edge: edge.to_owned(), stretches: vec![edge.to_owned()], taken_up: 0.0, open: Vec::new() });
+            self.sewn.len() - 1
+        });
+        &mut self.sewn[k]
+    }
+
+    /// Where darts lie open along a drafted edge, mm, from its start on.
+    pub fn open_along(&self, edge: usize) -> Vec<[f64; 2]> {
+        let name = &self.drafted.edges[edge].name;
+        let own = self.sewn.iter().flat_map(|s| &s.open).filter(|o| alike(&o.stretch, name));
+        let mut all: Vec<[f64; 2]> = own.map(|o| o.legs).collect();
+        all.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        all
     }
 
     /// Numbers of the drafted edges that are sewn as the edge of a name, clockwise, and what is taken up of them, mm. Of a half on the fold

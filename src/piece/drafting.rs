@@ -12,7 +12,7 @@ use super::page::{Down, Laying, laying};
 use super::propose::{AsSeen, ByShape, proposed};
 use super::shrinking::shrinkage;
 use super::sides::{keep, unfold};
-use super::{Edge, How, Known, Layer, Line, alike, for_shrinkage, notching, place, seam_line};
+use super::{Edge, How, Known, Layer, Line, alike, for_shrinkage, lying_open, notching, place, seam_line};
 use crate::length::Mm;
 use crate::notes::{EdgeIs, EdgeNotes, Notes, PieceKind, PieceNotes, ShotNotes, Spot, Up};
 use kurbo::Affine;
@@ -97,9 +97,11 @@ pub fn drafted(given: &Given) -> Draft {
             opened(&mut bench, notes);
         }
     }
+    let lying_open = own.as_ref().map_or_else(Vec::new, |n| lying_open::found(&mut bench, n));
     size(&mut bench, &laying, own.as_ref(), given.notes);
     true_seam(&mut bench, &edges, own.as_ref());
     correct(&mut bench, given.notes);
+    lying_open::noted(&mut bench, lying_open);
     own.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
     let names = bench.names();
     let Bench { piece, pins, undone, .. } = bench;

@@ -132,69 +132,85 @@ pub fn spread(layer: &Layer, at: Mm, along: Vec2, by: f64) -> Result<Layer, Full
     Ok(out)
 }
 
-/// Stretches a piece by `by` mm between two lines across it, straight through two places and at right angles to `away`, which is of length 1 and
-/// points from the first to the second: what spreading it at ever more lines between them comes to, with edges as smooth as they were. What lies
-/// before the first line stays, what lies beyond the second moves off.
-///
-/// # Errors
-/// The places do not lie one beyond the other; the result is no piece.
-pub fn stretched(layer: &Layer, [from, to]: [Mm; 2], away: Vec2, by: f64) -> Result<Layer, FullnessError> {
-    let stretch = Stretch::of([from, to], away, by).ok_or(FullnessError::Spread { x: from.x, y: from.y, found: 0 })?;
-    let mut out = layer.clone();
-    for e in &mut out.edges {
-        let (path, within) = stretch.path(&e.path);
-        if within {
-            e.how = e.how.drafted();
-        }
-        e.path = path;
-    }
-    out.corners.iter_mut().for_each(|c| c.at = mm(stretch.moved(point(c.at))));
-    out.inner.iter_mut().for_each(|i| i.path = stretch.path(&i.path).0);
-    out.holes.iter_mut().for_each(|h| *h = stretch.path(h).0);
-    out.check()?;
-    Ok(out)
-}
-
-/// A strip that is stretched across.
-#[derive(Clone, Copy, Debug)]
+/// A strip across a piece that is stretched by `by` mm between two lines straight through two places, at right angles to `away`, which is of length 1
+/// and points from the first to the second: what spreading it at ever more lines between them comes to, with edges as smooth as they were. What lies
+/// before the first line stays, what lies beyond the second moves off, and what lies between two places of `rigid` keeps its width.
+#[derive(Clone, Debug)]
 pub(super) struct Stretch {
     from: Point,
     away: Vec2,
     wide: f64,
     by: f64,
+    /// From where to where across it nothing is stretched, mm, one after the other.
+    rigid: Vec<[f64; 2]>,
 }
 
 impl Stretch {
-    pub fn of([from, to]: [Mm; 2], away: Vec2, by: f64) -> Option<Self> {
-        let wide = away.dot(point(to) - point(from));
-        (wide > 1e-6).then_some(Self { from: point(from), away, wide, by })
+    /// Nothing where the places do not lie one beyond the other, or all between them is rigid.
+    pub fn of([from, to]: [Mm; 2], away: Vec2, by: f64, rigid: &[[Mm; 2]]) -> Option<Self> {
+        let across = |p: Mm| away.dot(point(p) - point(from));
+        let wide = across(to);
+        let mut parts: Vec<[f64; 2]> = Vec::new();
+        let mut told: Vec<[f64; 2]> = rigid.iter().map(|r| r.map(|p| across(p).clamp(0.0, wide.max(0.0)))).collect();
+        told.iter_mut().for_each(|r| r.sort_by(f64::total_cmp));
+        told.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        for [a, b] in told {
+            match parts.last_mut() {
+                Some(last) if a <= last[1] => last[1] = last[1].max(b),
+                _ => parts.push([a, b]),
+            }
+        }
+        let out = Self { from: point(from), away, wide, by, rigid: parts };
+        (out.free(wide) > 1e-6).then_some(out)
+    }
+
+    /// How much of it is stretched before a place so far across, mm.
+    fn free(&self, across: f64) -> f64 {
+        let across = across.clamp(0.0, self.wide.max(0.0));
+        across - self.rigid.iter().map(|[a, b]| (across.min(*b) - a).max(0.0)).sum::<f64>()
     }
 
     /// Where a place comes to lie.
     pub fn moved(&self, p: Point) -> Point {
-        let share = (self.away.dot(p - self.from) / self.wide).clamp(0.0, 1.0);
-        p + self.away * (self.by * share)
+        p + self.away * (self.by * self.free(self.away.dot(p - self.from)) / self.free(self.wide))
     }
 
-    /// A line stretched with it, and whether any of it lies within the strip.
+    /// A piece stretched with it.
+    pub fn layer(&self, layer: &Layer) -> Result<Layer, LayerError> {
+        let mut out = layer.clone();
+        for e in &mut out.edges {
+            let (path, within) = self.path(&e.path);
+            if within {
+                e.how = e.how.drafted();
+            }
+            e.path = path;
+        }
+        out.corners.iter_mut().for_each(|c| c.at = mm(self.moved(point(c.at))));
+        out.inner.iter_mut().for_each(|i| i.path = self.path(&i.path).0);
+        out.holes.iter_mut().for_each(|h| *h = self.path(h).0);
+        out.check()?;
+        Ok(out)
+    }
+
+    /// A line stretched with it, and whether any of it lies where it is stretched.
     fn path(&self, path: &BezPath) -> (BezPath, bool) {
         let across = |s: f64| {
             let at = self.from + self.away * s;
             kurbo::Line::new(at - self.away.turn_90() * 1e4, at + self.away.turn_90() * 1e4)
         };
+        let stops = || self.rigid.iter().flatten().copied().chain([0.0, self.wide]);
         let mut out: Vec<kurbo::PathSeg> = Vec::new();
         let mut within = false;
         for segment in path.segments() {
-            let mut cuts: Vec<f64> =
-                [0.0, self.wide].iter().flat_map(|s| segment.intersect_line(across(*s))).map(|hit| hit.segment_t).collect();
+            let mut cuts: Vec<f64> = stops().flat_map(|s| segment.intersect_line(across(s))).map(|hit| hit.segment_t).collect();
             cuts.retain(|t| *t > 1e-9 && *t < 1.0 - 1e-9);
             cuts.extend([0.0, 1.0]);
             cuts.sort_by(f64::total_cmp);
             for w in cuts.windows(2).filter(|w| w[1] - w[0] > 1e-9) {
                 let part = segment.subsegment(w[0]..w[1]);
-                let middle = self.away.dot(part.eval(0.5) - self.from) / self.wide;
-                within |= middle > 0.0 && middle < 1.0;
-                out.push(self.motion(middle) * part);
+                let (motion, stretches) = self.motion(self.away.dot(part.eval(0.5) - self.from));
+                within |= stretches;
+                out.push(motion * part);
             }
         }
         let mut joined = BezPath::from_path_segments(out.into_iter());
@@ -204,18 +220,15 @@ impl Stretch {
         (joined, within)
     }
 
-    /// What moves places of which one lies so far across the strip, as a share of it.
-    fn motion(&self, share: f64) -> Affine {
-        let a = self.away;
-        match share {
-            s if s <= 0.0 => Affine::IDENTITY,
-            s if s >= 1.0 => Affine::translate(a * self.by),
-            _ => {
-                let k = self.by / self.wide;
-                let back = a * (-k * a.dot(self.from.to_vec2()));
-                Affine::new([1.0 + k * a.x * a.x, k * a.x * a.y, k * a.x * a.y, 1.0 + k * a.y * a.y, back.x, back.y])
-            }
+    /// What moves places of which one lies so far across the strip, mm, and whether they are stretched.
+    fn motion(&self, across: f64) -> (Affine, bool) {
+        let (a, k) = (self.away, self.by / self.free(self.wide));
+        let rigid = across <= 0.0 || across >= self.wide || self.rigid.iter().any(|[p, q]| (*p..=*q).contains(&across));
+        if rigid {
+            return (Affine::translate(a * (k * self.free(across))), false);
         }
+        let back = a * (k * (self.free(across) - across - a.dot(self.from.to_vec2())));
+        (Affine::new([1.0 + k * a.x * a.x, k * a.x * a.y, k * a.x * a.y, 1.0 + k * a.y * a.y, back.x, back.y]), true)
     }
 }
 

@@ -17,7 +17,7 @@
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
 //! | `misplaced` | what the notes place where it can't be |
-//! | `noted`, `page`, `sides`, `both_halves`, `opening`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, a toile's corrections, notches |
+//! | `noted`, `page`, `sides`, `both_halves`, `opening`, `lying_open`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, darts that lay open, a toile's corrections, notches |
 //! | `marked`, `pleated` | what is drawn on a piece beside its stitch line: cut line, notches, darts, pleats, drill marks, grain, label |
 //! | `derived`, `facing` | facings and linings of trued pieces; the strip along edges, darts folded shut |
 //! | `row`, `sewn` | edges in a row as they are sewn; two rows walked against each other |
@@ -58,6 +58,7 @@ mod laid_line;
 mod layer;
 mod layings;
 mod linkage;
+mod lying_open;
 mod marked;
 mod measures;
 mod middle;
@@ -95,9 +96,9 @@ pub use cutting::{Check, Outcome, checks};
 pub use dart::{Gave, Opened, PressedTo, ShutDart, dart_opened};
 pub use derived::{NotDerived, derived};
 pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
-pub use draft::{AsSewn, Change, NotchAt, Piece};
+pub use draft::{AsSewn, Change, LiesOpen, NotchAt, Piece};
 pub use drafting::{Draft, Given, drafted};
-pub use fullness::{FullnessError, spread, stretched, unfolded};
+pub use fullness::{FullnessError, spread, unfolded};
 pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
 pub use known::{How, Known};

@@ -32,10 +32,10 @@ pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
         open_or_tell(bench, &format!("the dart \"{}\"", dart.name), PieceLines::of(&notes.lines.darts, k), open);
     }
     for (k, pleat) in notes.pleats.iter().enumerate().filter(|(_, p)| !bench.refused.contains(&p.name)).collect::<Vec<_>>() {
-        open_or_tell(bench, &format!("\"{}\"", pleat.name), PieceLines::of(&notes.lines.pleats, k), |b| open_pleat(b, k, pleat));
+        open_or_tell(bench, &format!("\"{}\"", pleat.name), PieceLines::of(&notes.lines.pleats, k), |b| open_pleat(b, notes, k));
     }
     for (k, gather) in notes.gathers.iter().enumerate() {
-        open_or_tell(bench, &format!("\"{}\"", gather.name), PieceLines::of(&notes.lines.gathers, k), |b| open_gather(b, k, gather));
+        open_or_tell(bench, &format!("\"{}\"", gather.name), PieceLines::of(&notes.lines.gathers, k), |b| open_gather(b, notes, k));
     }
 }
 

@@ -22,8 +22,10 @@ pub struct Part<'a> {
     pub edge: Option<usize>,
     /// Its line.
     pub path: &'a BezPath,
-    /// Length taken up before it is sewn (open darts, pleats), mm.
+    /// Length that pleats and gathers take up before it is sewn, mm.
     pub taken_up: f64,
+    /// From where to where, clockwise, darts lie open that are closed first, mm, one after the other.
+    pub open: Vec<[f64; 2]>,
     /// Notches by their distance along the edge as it runs clockwise, mm.
     pub notches: Vec<f64>,
     /// Of half a piece an edge that stands for its mirror image.
@@ -192,24 +194,33 @@ fn outer(edge: &[Part]) -> Names {
 impl<'a> Part<'a> {
     /// An edge, or else a seam within, of a piece by its name.
     pub fn named(piece: &'a str, layer: &'a Layer, name: &str) -> Option<Self> {
-        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, notches: Vec::new(), mirrored: false };
+        let part = |edge, path| Self { piece, layer, edge, path, taken_up: 0.0, open: Vec::new(), notches: Vec::new(), mirrored: false };
         let edge = layer.edge(name).map(|k| part(Some(k), &layer.edges[k].path));
         edge.or_else(|| layer.inner.iter().find(|i| alike(&i.name, name)).map(|i| part(None, &i.path)))
     }
 
     /// Length as sewn, mm.
     pub fn length(&self) -> f64 {
-        (Walk::of(self.path).length() - self.taken_up).max(0.0)
+        let darts: f64 = self.open.iter().map(|[a, b]| b - a).sum();
+        (Walk::of(self.path).length() - self.taken_up - darts).max(0.0)
     }
 
-    /// How far along the edge itself a place along it, clockwise, lies, and the other way round, mm.
+    /// How far along the edge as it lies a place along it as sewn, clockwise, is, mm: before a dart that lies open there.
     fn own(&self, s: f64) -> f64 {
-        if self.mirrored { self.length() - s } else { s }
+        let sewn = if self.mirrored { self.length() - s } else { s };
+        self.open.iter().fold(sewn, |far, [a, b]| if far > *a { far + b - a } else { far })
+    }
+
+    /// How far along it as sewn, clockwise, a place on the edge as it lies is, mm.
+    fn sewn(&self, far: f64) -> f64 {
+        let closed: f64 = self.open.iter().map(|[a, b]| (far.min(*b) - a).max(0.0)).sum();
+        let sewn = (far - closed).clamp(0.0, self.length());
+        if self.mirrored { self.length() - sewn } else { sewn }
     }
 
     /// Notches along it, clockwise, mm.
     fn all_notches(&self) -> Vec<f64> {
-        self.notches.iter().map(|n| self.own(n.clamp(0.0, self.length()))).collect()
+        self.notches.iter().map(|n| self.sewn(*n)).collect()
     }
 
     /// Names of the corners it runs between, clockwise.

@@ -326,7 +326,8 @@ impl Along {
             piece.notches.iter().enumerate().filter(|(_, n)| alike(&n.edge, &stretch)).map(|(i, n)| (i, n.at)).collect();
         notches.sort_by(|a, b| a.1.total_cmp(&b.1));
         let folded = is_both_sides(notes, &piece.name, edge) && stretches.iter().any(|&k| ends_at_fold(layer, k).is_some());
-        let whole = stretches.len() == 1 && taken_up == 0.0 && !folded;
+        let open = stretches.iter().any(|&k| !piece.open_along(k).is_empty());
+        let whole = stretches.len() == 1 && taken_up == 0.0 && !open && !folded;
         let half = layer.edges.iter().any(|e| e.line == Line::Fold);
         let edge = if piece.stands_for(edge) { swapped(edge) } else { edge.clone() };
         Some(Self { number, piece: piece.name.clone(), edge, folded, half, whole, long: layer.edges[k].length(), stretch, notches })

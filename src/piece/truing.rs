@@ -278,15 +278,14 @@ fn parts<'a>(notes: &Notes, pieces: &[&'a Piece], name: &EdgeName) -> Result<Vec
         return Err(format!("{} has no edge called \"{}\"; it has {}", piece.name, name.edge, list(&mut edges.chain(inner))));
     }
     let whole: f64 = found.iter().map(Part::length).sum();
-    let known = piece_notes(&notes.pieces, &piece.name);
     let (on_fold, mirrored) = (is_both_sides(notes, &piece.name, &name.edge), piece.stands_for(&name.edge));
     for part in &mut found {
         part.mirrored = mirrored;
         let own = part.edge.map_or(name.edge.as_str(), |k| layer.edges[k].name.as_str());
         part.notches = piece.notches.iter().filter(|n| alike(&n.edge, own)).map(|n| n.at).collect();
-        let open = known.map_or(0.0, |known| self::taken_up(known, part, &name.edge));
+        part.open = part.edge.map_or_else(Vec::new, |k| piece.open_along(k));
         // What pleats take up is spread over all stretches.
-        part.taken_up = open + taken_up * part.length() / whole.max(1e-9);
+        part.taken_up = taken_up * part.length() / whole.max(1e-9);
     }
     if mirrored {
         found.reverse();
@@ -339,31 +338,4 @@ fn between<'a>(notes: &Notes, piece: &'a Piece, edge: &str) -> Option<Part<'a>> 
     let joins = |k: usize| told.joins(&layer.corners[k].name, &layer.corners[(k + 1) % n].name);
     let k = (0..n).find(|&k| joins(k))?;
     Part::named(&piece.name, layer, &layer.edges[k].name)
-}
-
-/// A place told from the start of an edge, or from the corner of a name.
-fn along(part: &Part, at: f64, from: Option<&str>) -> f64 {
-    let n = part.layer.corners.len().max(1);
-    let end = part.edge.and_then(|k| part.layer.corners.get((k + 1) % n));
-    match (from, end) {
-        (Some(from), Some(end)) if alike(&end.name, from) => super::Walk::of(part.path).length() - at,
-        _ => at,
-    }
-}
-
-/// What darts that lie open take out of an edge.
-fn taken_up(known: &PieceNotes, part: &Part, edge: &str) -> f64 {
-    use crate::notes::Spot;
-    let place = |s: &Spot| match s {
-        Spot::OnEdge(on) if alike(&on.edge, edge) => Some(along(part, on.at.mm(), on.from.as_deref())),
-        Spot::Named(name) => part
-            .edge
-            .and_then(|_| part.layer.corner(name))
-            .map(|c| super::Walk::of(part.path).nearest(super::layer::point(part.layer.corners[c].at)))
-            .filter(|p| p.1 < 1.0)
-            .map(|p| p.0),
-        _ => None,
-    };
-    let open = known.darts.iter().filter(|d| d.legs.len() == 2);
-    open.filter_map(|d| Some((place(&d.legs[0])? - place(&d.legs[1])?).abs())).sum()
 }

@@ -2,22 +2,27 @@
 
 use super::How;
 use super::alike;
-use super::bench::{Bench, shares};
+use super::bench::{Bench, Pins, REACH, shares};
 use super::draft::Change;
 use super::fan::{self, Slashes};
-use super::fullness::{Stretch, spread, stretched};
+use super::fullness::{Stretch, spread};
 use super::layer::{Edge, Layer, Line, mm};
 use super::walk::Walk;
-use crate::notes::{Gather, Pleat};
-use kurbo::{ParamCurve, Point, Vec2};
+use crate::length::Mm;
+use crate::notes::PieceNotes;
+use kurbo::{Affine, ParamCurve, Point, Vec2};
 
 /// An edge this much longer than straight, mm, is bent; and a length that changes by this, mm, is told.
 const BENT: f64 = 0.05;
 const TOLD: f64 = 0.5;
+/// A dart that is as wide as it was within this, mm, is.
+const WIDER: f64 = 0.01;
 /// A line across the piece that would lean from the page's upright by less than this, degrees, is laid upright: along the grain.
 const LEANS: f64 = 15.0;
 
-pub(super) fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(), String> {
+pub(super) fn open_pleat(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Result<(), String> {
+    let pleat = &notes.pleats[k];
+    let before = bench.pins.clone();
     let [a, b] = along(bench, &pleat.edge, Some(bench.pins.pleats[k]))?;
     let shares = shares(pleat, a.distance(b));
     let count = shares.len() as f64;
@@ -41,6 +46,7 @@ pub(super) fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(
         bench.pins.pivots[k] = slits.iter().map(|(_, to)| Some(*to)).collect();
         (open.layer, to_nothing(bench.piece.drafted(), &at))
     };
+    darts_keep(bench, notes, &before)?;
     let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
     let what =
         format!("\"{}\" opened: {many} of {:.1} mm, {:.1} mm in all along {}{too}", pleat.name, pleat.depth.mm(), each * count, pleat.edge);
@@ -49,10 +55,15 @@ pub(super) fn open_pleat(bench: &mut Bench, k: usize, pleat: &Pleat) -> Result<(
     Ok(())
 }
 
-pub(super) fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Result<(), String> {
+pub(super) fn open_gather(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Result<(), String> {
+    let gather = &notes.gathers[k];
+    let before = bench.pins.clone();
     let [a, b] = along(bench, &gather.edge, bench.pins.gathers[k])?;
     let full = gather.full.ok_or("its full length, drawn out flat, is not noted")?.mm();
-    let sewn = gather.sewn.map_or_else(|| a.distance(b), |l| l.mm());
+    let sewn = match gather.sewn {
+        Some(sewn) => sewn.mm(),
+        None => long_as_sewn(bench, &gather.edge, [a, b])?,
+    };
     if full <= sewn {
         return Err(format!("it is {full:.1} mm long drawn out and {sewn:.1} mm as found, so there is nothing to spread"));
     }
@@ -67,6 +78,7 @@ pub(super) fn open_gather(bench: &mut Bench, k: usize, gather: &Gather) -> Resul
         bench.pins.carry(|p| Some(open.carried(p)));
         (open.layer, to_nothing(bench.piece.drafted(), &at))
     };
+    darts_keep(bench, notes, &before)?;
     let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly{how}", gather.name, gather.edge);
     bench.piece.sew(&gather.edge, full - sewn, None);
     bench.redraft(lines, Change::new(what, How::Chosen));
@@ -86,11 +98,14 @@ fn gathered(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], more: f64) -> Res
     let (own, _) = bench.piece.edges_of(edge);
     let long = |l: &Layer| own.iter().map(|&k| l.edges[k].length()).sum::<f64>();
     let before = long(layer);
+    // A dart is as wide between gathers as it is anywhere.
+    let darts: Vec<[Mm; 2]> = bench.pins.mouths().into_iter().flatten().map(|m| m.map(mm)).collect();
+    let stretch = |by: f64| Stretch::of([mm(a), mm(b)], away, by, &darts).ok_or("between its ends there is nothing to spread");
     let mut by = more;
     let mut lines = layer.clone();
     // Nearly one for one: the secant needs few steps.
     for _ in 0..20 {
-        lines = stretched(layer, [mm(a), mm(b)], away, by).map_err(|e| e.to_string())?;
+        lines = stretch(by)?.layer(layer).map_err(|e| e.to_string())?;
         let off = long(&lines) - before - more;
         if off.abs() < 1e-9 {
             break;
@@ -98,7 +113,7 @@ fn gathered(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], more: f64) -> Res
         by -= off;
     }
     straight_fold(&lines)?;
-    let stretch = Stretch::of([mm(a), mm(b)], away, by).ok_or("it starts and ends at one place")?;
+    let stretch = stretch(by)?;
     bench.pins.carry(|p| Some(stretch.moved(p)));
     Ok((lines, by))
 }
@@ -141,6 +156,25 @@ fn to_nothing(layer: &Layer, at: &Slashes) -> String {
     format!(", to nothing at {}, which keeps its length", layer.edges[at.across].name)
 }
 
+/// Lets darts keep their shape where the piece was spread: their points move as their mouths do.
+///
+/// # Errors
+/// One would be wider.
+fn darts_keep(bench: &mut Bench, notes: &PieceNotes, before: &Pins) -> Result<(), String> {
+    for (k, (was, is)) in before.mouths().into_iter().zip(bench.pins.mouths()).enumerate() {
+        let Some((was, is)) = was.zip(is) else { continue };
+        let wider = is[0].distance(is[1]) - was[0].distance(was[1]);
+        if wider.abs() > WIDER {
+            let dart = &notes.darts[k].name;
+            return Err(format!("it would make the dart \"{dart}\" {wider:+.1} mm wide; place it beside that dart, to one side of it"));
+        }
+        let turn = (is[1] - is[0]).atan2() - (was[1] - was[0]).atan2();
+        let by = Affine::translate(is[0] - was[0]) * Affine::rotate_about(turn, was[0]);
+        bench.pins.points[k] = before.points[k].map(|p| p.map(|p| by * p));
+    }
+    Ok(())
+}
+
 /// Whether the edge that is said to be as full got longer, when a piece was spread all the way.
 fn as_full(before: &Layer, after: &Layer, across: &str) -> Result<(), String> {
     let k = before.edge(across).ok_or_else(|| format!("there is no edge called \"{across}\" across from it"))?;
@@ -158,6 +192,29 @@ fn along(bench: &Bench, edge: &str, between: Option<[Option<Point>; 2]>) -> Resu
         Some([Some(a), Some(b)]) => Ok([a, b]),
         Some(_) => Err("where it starts or ends can't be told, or went with the other half".into()),
     }
+}
+
+/// How long an edge is between two places on it once its darts are closed, mm.
+fn long_as_sewn(bench: &Bench, edge: &str, ends: [Point; 2]) -> Result<f64, String> {
+    let (own, _) = bench.piece.edges_of(edge);
+    let place = |p: Point| {
+        let (k, far) = bench.nearest_on(edge, p)?;
+        Some((own.iter().position(|o| *o == k)?, far))
+    };
+    let [Some(mut a), Some(mut b)] = ends.map(place) else { return Err(format!("there is no edge called \"{edge}\"")) };
+    if (b.0, b.1) < (a.0, a.1) {
+        std::mem::swap(&mut a, &mut b);
+    }
+    let walks: Vec<Walk> = own.iter().map(|&k| Walk::of(&bench.piece.drafted().edges[k].path)).collect();
+    let length = |i: usize| {
+        let from = if i == a.0 { a.1 } else { 0.0 };
+        let to = if i == b.0 { b.1 } else { walks[i].length() };
+        let within = |p: Point| Some(walks[i].nearest(p)).filter(|n| n.1 < REACH).map(|n| n.0.clamp(from, to));
+        // Darts that lie open in it.
+        let open = bench.pins.mouths().into_iter().flatten().filter_map(|[p, q]| Some((within(p)? - within(q)?).abs()));
+        to - from - open.sum::<f64>()
+    };
+    Ok((a.0..=b.0).map(length).sum())
 }
 
 /// Straight in from an edge between two places, up or down the page where that is near.

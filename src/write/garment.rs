@@ -243,6 +243,17 @@ pub struct SewnOf {
     pub edge: String,
     pub stretches: Vec<String>,
     pub taken_up_mm: f64,
+    /// Darts that lay open and are closed too.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub open: Vec<LiesOpenOf>,
+}
+
+/// Where a dart lies open along a stretch of an edge, clockwise.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct LiesOpenOf {
+    pub stretch: String,
+    pub legs_mm: [f64; 2],
 }
 
 /// Something chosen for the copy.

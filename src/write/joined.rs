@@ -3,7 +3,7 @@
 use super::drafted::DraftedChange;
 use super::garment::{
     AgainstOf, BalanceOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf,
-    LevelOf, MeasureOf, NotesOf, PictureOf, PieceOf, SewnOf, Source, TapeOf, VERSION,
+    LevelOf, LiesOpenOf, MeasureOf, NotesOf, PictureOf, PieceOf, SewnOf, Source, TapeOf, VERSION,
 };
 use super::json::{DoubtRecord, Record};
 use super::layings::times;
@@ -328,7 +328,8 @@ impl Who {
 }
 
 pub(super) fn sewn(s: &AsSewn) -> SewnOf {
-    SewnOf { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up_mm: round(s.taken_up) }
+    let open = s.open.iter().map(|o| LiesOpenOf { stretch: o.stretch.clone(), legs_mm: o.legs.map(round) }).collect();
+    SewnOf { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up_mm: round(s.taken_up), open }
 }
 
 pub(super) fn line_word(line: Line) -> &'static str {

@@ -7,7 +7,7 @@ use super::marked::NotchOf;
 use super::path_text::path_from_text;
 use crate::length::Mm;
 use crate::notes::{NotchStyle, Notes};
-use crate::piece::{AsSewn, Corner, Down, Edge, How, Inner, Layer, Line, NotchAt, Piece};
+use crate::piece::{AsSewn, Corner, Down, Edge, How, Inner, Layer, LiesOpen, Line, NotchAt, Piece};
 use kurbo::BezPath;
 use serde_json::Value;
 
@@ -47,7 +47,8 @@ fn piece(name: &str, found: &LayerOf, draft: &DraftOf) -> Result<Piece, FoundErr
 
 /// An edge as it is sewn, of the record.
 pub(super) fn sewn(s: &SewnOf) -> AsSewn {
-    AsSewn { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up: s.taken_up_mm }
+    let open = s.open.iter().map(|o| LiesOpen { stretch: o.stretch.clone(), legs: o.legs_mm }).collect();
+    AsSewn { edge: s.edge.clone(), stretches: s.stretches.clone(), taken_up: s.taken_up_mm, open }
 }
 
 /// What kind of line a record's word is.

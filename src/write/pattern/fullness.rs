@@ -106,7 +106,10 @@ fn gathered(draft: &DraftOf, layer: &Layer, g: &Gather) -> Option<EdgeWords> {
     };
     // Along the longest of what darts left of the edge.
     let edge = stretches.iter().max_by(|a, b| a.length().total_cmp(&b.length()))?;
-    let long = || stretches.iter().map(|e| e.length()).sum::<f64>() - sewn.map_or(0.0, |s| s.taken_up_mm);
+    let long = || {
+        stretches.iter().map(|e| e.length()).sum::<f64>()
+            - sewn.map_or(0.0, |s| s.taken_up_mm + s.open.iter().map(|o| o.legs_mm[1] - o.legs_mm[0]).sum::<f64>())
+    };
     let word = match g.by {
         GatheredBy::Gathers | GatheredBy::Smocking => "gather",
         GatheredBy::Elastic => "draw up by elastic",

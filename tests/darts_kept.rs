@@ -1,0 +1,146 @@
+//! Darts keep their width whatever else is opened or sewn: gathers and pleats beside them, seams walked over those that lie open.
+
+mod given;
+mod straight;
+
+use given::{draft, length, notes};
+use kurbo::{ParamCurve, Point};
+use ruboff::notes::{NotchStyle, Notes};
+use ruboff::piece::{Draft, How, Joined, Layer, NotchAt, Piece, joins, marked};
+use straight::lines;
+
+/// A skirt's front, whole: waist of 300 mm, hem of 400 mm, 600 mm long.
+fn skirt() -> Layer {
+    lines(&[
+        ("waist right", "waist", [-150.0, 0.0]),
+        ("waist left", "side left", [150.0, 0.0]),
+        ("hem left", "hem", [200.0, 600.0]),
+        ("hem right", "side right", [-200.0, 600.0]),
+    ])
+}
+
+/// A dart of 20 mm in its waist, 60 mm right of the centre on the page, whose point lies 30 mm further out.
+fn dart(open: bool) -> String {
+    format!(
+        "[piece.skirt]\nopen = {open}\n[piece.skirt.grain]\nalong = [{{ mm = [\"0 mm\", \"0 mm\"] }}, {{ mm = [\"0 mm\", \"500 mm\"] }}]\n\
+         [[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{{ mm = [\"60 mm\", \"0 mm\"] }}]\npoint = {{ mm = [\"90 mm\", \"100 mm\"] }}\nintake = \"20 mm\"\n"
+    )
+}
+
+/// Lengths of the dart's legs, and how far apart they end.
+fn legs(drawn: &Draft) -> [f64; 3] {
+    let notes = Notes::default();
+    let marked = marked(drawn, &notes.garment, "");
+    let ends: Vec<[Point; 2]> = marked.darts[0]
+        .legs
+        .iter()
+        .map(|l| {
+            let one = l.segments().next().expect("a line");
+            [one.start(), one.end()]
+        })
+        .collect();
+    let [a, b] = ends[..] else { panic!("two legs") };
+    [a[0].distance(a[1]), b[0].distance(b[1]), a[0].distance(b[0])]
+}
+
+/// Gathers all along a waist of 300 mm, drawn out 360 mm long, as full at the hem: the dart that parts it stays 20 mm wide with equal legs, and
+/// the waist has its 360 mm beside it.
+#[test]
+fn gathers_leave_a_dart_as_wide_as_it_is() {
+    let plain = legs(&draft("skirt", &skirt(), &notes(&dart(true))));
+    let all = format!(
+        "{}[[piece.skirt.gather]]\nname = \"gathers\"\nedge = \"waist\"\nby = \"gathers\"\nfull = \"360 mm\"\nacross = \"hem\"\n",
+        dart(true)
+    );
+    let made = draft("skirt", &skirt(), &notes(&all));
+    assert!(made.undone.iter().all(|u| u.starts_with("the dart was opened")), "{:?}", made.undone);
+    let open = legs(&made);
+    assert!((open[2] - 20.0).abs() < 1e-6 && open.iter().zip(&plain).all(|(a, b)| (a - b).abs() < 1e-6), "{open:?} {plain:?}");
+    let (stretches, taken_up) = made.piece.edges_of("waist");
+    let long: f64 = stretches.iter().map(|&k| made.piece.drafted().edges[k].length()).sum();
+    assert!((long - 360.0).abs() < 1e-6 && (taken_up - 60.0).abs() < 1e-6, "{long} {taken_up}");
+}
+
+/// A pleat whose line runs between a dart's mouth and its point, which lies further out: the point goes with the mouth. One in the mouth itself would widen it,
+/// and is refused with its line.
+#[test]
+fn a_pleat_leaves_a_dart_as_wide_as_it_is_or_is_refused() {
+    let pleat = |at: f64| {
+        let place = format!("{{ mm = [\"{at} mm\", \"0 mm\"] }}");
+        format!(
+            "{}[[piece.skirt.pleat]]\nname = \"pleat\"\nedge = \"waist\"\nbetween = [{place}, {place}]\ncount = 1\ndepth = \"15 mm\"\nlaid = \"to centre\"\nacross = \"hem\"\n",
+            dart(true)
+        )
+    };
+    let plain = legs(&draft("skirt", &skirt(), &notes(&dart(true))));
+    let made = draft("skirt", &skirt(), &notes(&pleat(85.0)));
+    assert!(made.undone.iter().all(|u| u.starts_with("the dart was opened")), "{:?}", made.undone);
+    let open = legs(&made);
+    assert!(open.iter().zip(&plain).all(|(a, b)| (a - b).abs() < 1e-6), "{open:?} {plain:?}");
+    assert!((made.piece.edges_of("waist").1 - 30.0).abs() < 1e-9);
+    // The dart lies open already, and the pleat in it.
+    let text = pleat(65.0)
+        .replace("legs = [{ mm = [\"60 mm\", \"0 mm\"] }]", "legs = [{ mm = [\"60 mm\", \"0 mm\"] }, { mm = [\"80 mm\", \"0 mm\"] }]");
+    let made = draft("skirt", &skirt(), &notes(&text));
+    let line = text.lines().position(|l| l.contains("piece.skirt.pleat")).expect("there") + 1;
+    let told = made.undone.iter().find(|u| u.contains("waist dart")).unwrap_or_else(|| panic!("{:?}", made.undone));
+    assert!(told.contains("+30.0 mm wide") && told.contains(&format!("line {line}")), "{told}");
+    assert!((legs(&made)[2] - 20.0).abs() < 1e-6);
+}
+
+fn walked(notes: &Notes, made: Draft, band: f64, notches: &[(&str, &str, f64)]) -> Joined {
+    let long = lines(&[("a", "edge", [0.0, 0.0]), ("b", "x", [band, 0.0]), ("c", "y", [band, 40.0]), ("d", "z", [0.0, 40.0])]);
+    let mut pieces = [made.piece, Piece::new("band", long)];
+    for (piece, edge, at) in notches {
+        let piece = pieces.iter_mut().find(|p| p.name == *piece).expect("there");
+        piece.notches.push(NotchAt { edge: (*edge).into(), at: *at, count: 1, style: NotchStyle::Slit, how: How::Noted, answers: None });
+    }
+    joins(notes, &pieces).remove(0).expect("walked")
+}
+
+/// A dart that lay open in the picture is closed where its seam is walked, however its legs are placed, on a half on the fold as well; what lies beyond
+/// it comes that much nearer.
+#[test]
+fn a_dart_that_lies_open_is_closed_where_its_seam_is_walked() {
+    let half = lines(&[
+        ("waist centre", "waist", [0.0, 0.0]),
+        ("waist side", "side", [150.0, 0.0]),
+        ("hem side", "hem", [200.0, 600.0]),
+        ("hem centre", "centre", [0.0, 600.0]),
+    ]);
+    let places = [
+        "{ mm = [\"60 mm\", \"0 mm\"] }, { mm = [\"80 mm\", \"0.5 mm\"] }",
+        "{ edge = \"waist\", at = \"90 mm\", from = \"waist side\" }, { edge = \"waist\", at = \"80 mm\" }",
+    ];
+    for legs in places {
+        for (cut, band, fold) in [("2, mirrored", 130.0, ""), ("1, place on fold", 260.0, "fold = \"centre\"\n")] {
+            let text = format!(
+                "[piece.skirt]\ncut = \"{cut}\"\n{fold}[piece.skirt.grain]\nalong = \"centre\"\n\
+                 [[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{legs}]\npoint = {{ mm = [\"70 mm\", \"100 mm\"] }}\nintake = \"20 mm\"\n\
+                 [[join]]\nedges = [\"skirt: waist\", \"band: edge\"]\n"
+            );
+            let said = notes(&text);
+            let made = draft("skirt", &half, &said);
+            assert!(made.undone.is_empty(), "{:?}", made.undone);
+            let found = walked(&said, made.clone(), band, &[]);
+            assert!((found.walked.lengths[0] - band).abs() < 1e-6, "{cut} {legs}: {:?}", found.walked.lengths);
+            if fold.is_empty() {
+                // Notches to both sides of it.
+                let found = walked(
+                    &said,
+                    made,
+                    band,
+                    &[("skirt", "waist", 30.0), ("skirt", "waist", 120.0), ("band", "edge", 30.0), ("band", "edge", 100.0)],
+                );
+                let sections: Vec<f64> = found.walked.sections.iter().map(|s| s.lengths[0]).collect();
+                assert!(sections.iter().zip([30.0, 70.0, 30.0]).all(|(s, w)| (s - w).abs() < 1e-6), "{sections:?}");
+            }
+        }
+    }
+    // Legs that end on no edge are told, with their line.
+    let text = "[piece.skirt]\n[[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{ mm = [\"60 mm\", \"9 mm\"] }, { mm = [\"80 mm\", \"9 mm\"] }]\n\
+                point = { mm = [\"70 mm\", \"100 mm\"] }\nintake = \"20 mm\"\n";
+    let made = draft("skirt", &half, &notes(text));
+    assert!(made.undone.iter().any(|u| u.contains("do not both end on one edge") && u.contains("line 2")), "{:?}", made.undone);
+    assert!((length(made.piece.drafted(), "waist") - 150.0).abs() < 1e-9);
+}
