@@ -144,3 +144,54 @@ fn a_dart_that_lies_open_is_closed_where_its_seam_is_walked() {
     assert!(made.undone.iter().any(|u| u.contains("do not both end on one edge") && u.contains("line 2")), "{:?}", made.undone);
     assert!((length(made.piece.drafted(), "waist") - 150.0).abs() < 1e-9);
 }
+
+/// A front whose neckline is a half circle.
+fn hollow(r: f64) -> Layer {
+    let mut front = lines(&[
+        ("neck right", "neckline", [-r, 0.0]),
+        ("neck left", "shoulder left", [r, 0.0]),
+        ("tip left", "side left", [180.0, 20.0]),
+        ("hem left", "hem", [180.0, 500.0]),
+        ("hem right", "side right", [-180.0, 500.0]),
+        ("tip right", "shoulder right", [-180.0, 20.0]),
+    ]);
+    let round = kurbo::Arc::new((0.0, 0.0), (r, r), std::f64::consts::PI, -std::f64::consts::PI, 0.0);
+    let mut path = kurbo::BezPath::new();
+    path.move_to((-r, 0.0));
+    round.append_iter(1e-6).for_each(|el| path.push(el));
+    if let Some(kurbo::PathEl::CurveTo(_, _, last)) = path.elements_mut().last_mut() {
+        *last = Point::new(r, 0.0);
+    }
+    front.edges[0].path = path;
+    front
+}
+
+/// A narrow dart in the hollow of a neckline: the cut lines of its two ends would be shorter than nothing, and those of the neckline to both sides of it
+/// meet before them. The cut line stays the allowance off everything that is sewn, nearer nowhere.
+#[test]
+fn a_dart_in_a_hollow_is_cut_across() {
+    for (r, intake, allowance) in [(35.0, 2.0, 15.0), (50.0, 2.0, 20.0), (70.0, 2.0, 20.0), (50.0, 8.0, 15.0)] {
+        let text = format!(
+            "[piece.front]\nopen = true\nallowance = {{ all = \"{allowance} mm\" }}\n[[piece.front.dart]]\nname = \"neck dart\"\n\
+             legs = [{{ mm = [\"0 mm\", \"{r} mm\"] }}]\npoint = {{ mm = [\"5 mm\", \"{} mm\"] }}\nintake = \"{intake} mm\"\n",
+            2.0 * r + 5.0
+        );
+        let said = notes(&text);
+        let made = draft("front", &hollow(r), &said);
+        let drawn = marked(&made, &said.garment, "");
+        let cut = drawn.cut.unwrap_or_else(|| panic!("{r} {intake} {allowance}: {:?}", drawn.undone));
+        assert_eq!(cut.edges.len(), 9);
+        assert!(cut.edges.iter().all(|e| e.path.segments().count() > 0));
+        // Sampled by hand: every place of the cut line from every edge.
+        let stitch = made.piece.drafted().outline();
+        let dense = |path: &kurbo::BezPath| -> Vec<Point> {
+            path.segments().flat_map(|s| (0..200).map(move |k| s.eval(f64::from(k) / 200.0))).collect()
+        };
+        let sewn = dense(&stitch);
+        let nearest = dense(&cut.path)
+            .iter()
+            .map(|p| sewn.iter().map(|q| p.distance(*q)).fold(f64::INFINITY, f64::min))
+            .fold(f64::INFINITY, f64::min);
+        assert!((nearest - allowance).abs() < 0.05, "{r} {intake} {allowance}: {nearest}");
+    }
+}

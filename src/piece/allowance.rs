@@ -127,13 +127,22 @@ pub(super) const KINK: f64 = 0.001_75;
 /// # Errors
 /// An allowance wider than the edge or a corner allows; the edge is named.
 pub fn cut_line(layer: &Layer, allowances: &[Allowance]) -> Result<CutLine, AllowanceError> {
-    let out = beside_all(layer, allowances, Meet::Pointed)?;
+    cut_line_past(layer, allowances, &[])
+}
+
+/// The same of a piece with darts open: their ends, by the numbers of their edges, may be too short for a cut line of their own in a hollow, where those
+/// of their neighbours meet before them. They have a path without length there.
+///
+/// # Errors
+/// As for [`cut_line`].
+pub fn cut_line_past(layer: &Layer, allowances: &[Allowance], dart_ends: &[usize]) -> Result<CutLine, AllowanceError> {
+    let out = beside_all(layer, allowances, Meet::Pointed, dart_ends)?;
     untangled(layer, &out)?;
     Ok(out)
 }
 
-/// Every edge beside itself, neighbours joined where they meet.
-pub(super) fn beside_all(layer: &Layer, allowances: &[Allowance], meet: Meet) -> Result<CutLine, AllowanceError> {
+/// Every edge beside itself, neighbours joined where they meet; those of `gives` are lost where the others meet before them.
+pub(super) fn beside_all(layer: &Layer, allowances: &[Allowance], meet: Meet, gives: &[usize]) -> Result<CutLine, AllowanceError> {
     layer.check()?;
     if allowances.len() != layer.edges.len() {
         return Err(AllowanceError::Counts { edges: layer.edges.len(), given: allowances.len() });
@@ -145,7 +154,7 @@ pub(super) fn beside_all(layer: &Layer, allowances: &[Allowance], meet: Meet) ->
         }
         runs.extend(smooth_runs(&edge.path).into_iter().map(|stitch| run(k, *allowance, stitch)));
     }
-    finish::join(&mut runs, &layer.edges, meet)?;
+    finish::join(&mut runs, &layer.edges, meet, gives)?;
     verify(layer, &runs)?;
     Ok(assemble(layer, allowances, &runs))
 }
@@ -289,6 +298,13 @@ fn assemble(layer: &Layer, allowances: &[Allowance], runs: &[Run]) -> CutLine {
         run.after.iter().for_each(|s| add(&mut whole, s));
     }
     close(&mut whole);
+    // What is lost lies where its neighbours meet: at the end of the one before.
+    for k in (0..edges.len()).filter(|&k| edges[k].path.is_empty()).collect::<Vec<_>>() {
+        let before = (1..edges.len()).find_map(|back| edges[(k + edges.len() - back) % edges.len()].path.current_position());
+        if let Some(at) = before {
+            edges[k].path = BezPath::from_vec(vec![kurbo::PathEl::MoveTo(at), kurbo::PathEl::LineTo(at)]);
+        }
+    }
     CutLine { path: whole, edges }
 }
 

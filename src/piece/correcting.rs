@@ -2,15 +2,12 @@
 
 use super::How;
 use super::bench::Bench;
-use super::draft::{Change, Piece};
+use super::draft::{Change, Piece, mouths};
 use super::layer::{Layer, alike, mm, point};
 use super::seam_line;
 use super::share::{displaced, slid};
 use crate::notes::{Correction, Notes};
 use kurbo::Vec2;
-
-/// An open dart's mouth is drawn in so many edges.
-const MOUTH: usize = 2;
 
 /// Makes the corrections of the notes that are of this piece, in the order in which they stand.
 pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
@@ -71,12 +68,7 @@ fn corrected(piece: &Piece, c: &Correction) -> Result<(Layer, String), String> {
 
 /// Numbers of an edge's stretches and of the mouths of the darts that part it: moved out, they move together.
 fn with_mouths(piece: &Piece, edge: &str) -> Vec<usize> {
-    let n = piece.drafted().edges.len();
     let own = piece.edges_of(edge).0;
-    let between = own.windows(2).flat_map(|w| {
-        let gap = (w[1] + n - w[0]) % n;
-        (1..gap).filter(move |_| gap <= MOUTH + 1).map(move |k| (w[0] + k) % n)
-    });
-    let mouths: Vec<usize> = between.collect();
+    let mouths = mouths(piece.drafted(), &own);
     own.into_iter().chain(mouths).collect()
 }

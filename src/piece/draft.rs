@@ -53,6 +53,24 @@ pub struct LiesOpen {
     pub legs: [f64; 2],
 }
 
+/// An open dart's mouth is drawn in so many edges.
+const MOUTH: usize = 2;
+
+/// Numbers of the edges at the ends of darts that are open between the stretches of an edge, by the stretches' numbers in order.
+pub(super) fn mouths(layer: &Layer, stretches: &[usize]) -> Vec<usize> {
+    let n = layer.edges.len();
+    let between = stretches.windows(2).flat_map(|w| {
+        let gap = (w[1] + n - w[0]) % n;
+        (1..gap).filter(move |_| gap <= MOUTH + 1).map(move |k| (w[0] + k) % n)
+    });
+    between.collect()
+}
+
+/// The same by the stretches' names.
+pub fn dart_ends(layer: &Layer, stretches: &[String]) -> Vec<usize> {
+    mouths(layer, &stretches.iter().filter_map(|s| layer.edge(s)).collect::<Vec<_>>())
+}
+
 /// A notch in an edge of a piece as drafted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NotchAt {
@@ -199,6 +217,11 @@ impl Piece {
         let mut all: Vec<[f64; 2]> = own.map(|o| o.legs).collect();
         all.sort_by(|a, b| a[0].total_cmp(&b[0]));
         all
+    }
+
+    /// Numbers of the drafted edges at the ends of all open darts.
+    pub(super) fn dart_ends(&self) -> Vec<usize> {
+        self.sewn.iter().flat_map(|s| dart_ends(&self.drafted, &s.stretches)).collect()
     }
 
     /// Numbers of the drafted edges that are sewn as the edge of a name, clockwise, and what is taken up of them, mm. Of a half on the fold

@@ -71,8 +71,13 @@ impl Run {
         let on = b + direction(&self.stitch[self.stitch.len() - 1], 1.0) * by;
         self.cut.insert(0, PathSeg::Line(Line::new(back, a)));
         self.cut.push(PathSeg::Line(Line::new(b, on)));
-        self.from = (1, 0.0);
-        self.to = (self.cut.len() - 2, 1.0);
+        self.whole();
+    }
+
+    /// All of it, without the lengthenings.
+    fn whole(&mut self) {
+        (self.from, self.to) = ((1, 0.0), (self.cut.len() - 2, 1.0));
+        self.after.clear();
     }
 
     /// What is left of the cut line, each segment with whether it is a lengthening.
@@ -104,8 +109,8 @@ impl Run {
     }
 }
 
-/// Joins all runs round the piece.
-pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge], meet: Meet) -> Result<(), AllowanceError> {
+/// Joins all runs round the piece. Those of `gives` are lost where their neighbours' cut lines meet before them.
+pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge], meet: Meet, gives: &[usize]) -> Result<(), AllowanceError> {
     if runs.len() == 1
         && turn(&runs[0], &runs[0]).abs() > KINK
         && let Some(only) = runs.pop()
@@ -117,24 +122,38 @@ pub(super) fn join(runs: &mut Vec<Run>, edges: &[Edge], meet: Meet) -> Result<()
         return Err(AllowanceError::TooShort { edge: edges[gone.edge].name.clone() });
     }
     runs.iter_mut().for_each(|r| r.lengthen(meet.reach(widest) + 1.0));
-    for i in 0..runs.len() {
-        let j = (i + 1) % runs.len();
+    loop {
+        let lost = match joined(runs, edges, meet) {
+            Ok(()) => return Ok(()),
+            Err(lost) => lost,
+        };
+        match lost.iter().find(|&&i| gives.contains(&runs[i].edge) && runs.len() > 2) {
+            Some(&i) => drop(runs.remove(i)),
+            None => return Err(AllowanceError::TooShort { edge: edges[runs[lost[0]].edge].name.clone() }),
+        }
+    }
+}
+
+/// Joins every run to the next; those of which nothing is left where that can't be, the one or the other of two that do not meet.
+fn joined(runs: &mut [Run], edges: &[Edge], meet: Meet) -> Result<(), Vec<usize>> {
+    let n = runs.len();
+    runs.iter_mut().for_each(Run::whole);
+    for i in 0..n {
+        let j = (i + 1) % n;
         if smooth(&runs[i], &runs[j]) {
             close_up(runs, i, j);
             continue;
         }
         let (a, b) = (&runs[i], &runs[j]);
         let fold = [a, b].iter().any(|r| edges[r.edge].line == Seen::Fold);
-        let joint = joint(a, b, (meet, fold)).ok_or_else(|| {
-            let short = if a.cut.len() <= b.cut.len() { a } else { b };
-            AllowanceError::TooShort { edge: edges[short.edge].name.clone() }
-        })?;
+        let joint = joint(a, b, (meet, fold)).ok_or_else(|| if a.cut.len() <= b.cut.len() { vec![i, j] } else { vec![j, i] })?;
         runs[i].to = joint.to;
         runs[i].after = joint.after;
         runs[j].from = joint.from;
     }
-    match runs.iter().find(|r| r.from.0 > r.to.0 || (r.from.0 == r.to.0 && r.from.1 >= r.to.1)) {
-        Some(r) => Err(AllowanceError::TooShort { edge: edges[r.edge].name.clone() }),
+    let none_left = |r: &Run| r.from.0 > r.to.0 || (r.from.0 == r.to.0 && r.from.1 >= r.to.1);
+    match runs.iter().position(none_left) {
+        Some(lost) => Err(vec![lost]),
         None => Ok(()),
     }
 }

@@ -3,7 +3,7 @@
 //! An arrow with a point at either end: the grain may lie either way (dresspatternmaking.com, grain line). A hole is drilled 1/2 in short
 //! of a dart's point, so that the sewn dart hides it; hems that are folded up are cut as their mirror image (common practice, no source).
 
-use super::allowance::{Allowance, CutLine, Finish, cut_line};
+use super::allowance::{Allowance, CutLine, Finish, cut_line_past};
 use super::drafting::Draft;
 use super::layer::{Layer, Line, mm};
 use super::page::Down;
@@ -82,12 +82,14 @@ pub struct Marked {
 pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
     let layer = draft.piece.drafted();
     let mut undone = Vec::new();
-    let cut = draft.notes.as_ref().and_then(|n| allowances(draft, n)).and_then(|all| match cut_line(layer, &all) {
-        Ok(cut) => Some(cut),
-        Err(e) => {
-            let line = draft.notes.as_ref().map(|n| n.lines.allowance).unwrap_or_default();
-            undone.push(format!("no cut line was drawn: {}{line}", e.to_string().trim_end_matches('.')));
-            None
+    let cut = draft.notes.as_ref().and_then(|n| allowances(draft, n)).and_then(|all| {
+        match cut_line_past(layer, &all, &draft.piece.dart_ends()) {
+            Ok(cut) => Some(cut),
+            Err(e) => {
+                let line = draft.notes.as_ref().map(|n| n.lines.allowance).unwrap_or_default();
+                undone.push(format!("no cut line was drawn: {}{line}", e.to_string().trim_end_matches('.')));
+                None
+            }
         }
     });
     let notches = draft.piece.notches.iter().filter_map(|n| notch(layer, cut.as_ref(), n)).collect::<Vec<_>>();

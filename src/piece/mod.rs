@@ -88,7 +88,7 @@ mod truing;
 mod walk;
 mod widening;
 
-pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, cut_line};
+pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, cut_line, cut_line_past};
 pub use balance::{Balance, balance};
 pub use between::{MeanError, mean};
 pub use centre::{Centre, Difference, Level, centre, difference, turned_down};
@@ -96,7 +96,7 @@ pub use cutting::{Check, Outcome, checks};
 pub use dart::{Gave, Opened, PressedTo, ShutDart, dart_opened};
 pub use derived::{NotDerived, derived};
 pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
-pub use draft::{AsSewn, Change, LiesOpen, NotchAt, Piece};
+pub use draft::{AsSewn, Change, LiesOpen, NotchAt, Piece, dart_ends};
 pub use drafting::{Draft, Given, drafted};
 pub use fullness::{FullnessError, spread, unfolded};
 pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};

@@ -22,7 +22,7 @@ const STRAIGHT: f64 = 1e-6;
 /// As [`super::cut_line`]; and where moved edges no longer meet.
 pub fn seam_line(layer: &Layer, inside: &[f64], how: How) -> Result<Layer, AllowanceError> {
     let widths: Vec<Allowance> = inside.iter().map(|w| Allowance { width: -w, finish: Finish::Mitred, how }).collect();
-    let moved = beside_all(layer, &widths, Meet::Crossing)?;
+    let moved = beside_all(layer, &widths, Meet::Crossing, &[])?;
     let n = moved.edges.len();
     let mut paths: Vec<BezPath> = moved.edges.iter().map(|e| e.path.clone()).collect();
     for k in (0..n).filter(|_| n > 1) {

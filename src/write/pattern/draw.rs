@@ -2,7 +2,7 @@
 
 use super::piece::{EdgeWords, LineKind, PatternError, PatternLine, PatternPiece};
 use crate::notes::Called;
-use crate::piece::{Allowance, AllowanceError, CutLine, Finish, How, Layer, Line, cut_line};
+use crate::piece::{Allowance, AllowanceError, CutLine, Finish, How, Layer, Line, cut_line_past};
 use kurbo::{BezPath, ParamCurve, PathSeg, Point};
 
 /// No piece of a garment is longer, mm: a train, or a cloak laid open.
@@ -19,6 +19,8 @@ pub(super) struct EdgeChoice {
     pub hem: bool,
     /// Nobody saw or measured it, whatever the layer says.
     pub assumed: bool,
+    /// It is the end of an open dart.
+    pub dart_end: bool,
 }
 
 /// A piece with its lines, cut along `recorded` where there is one; what is known of it beside them is the caller's to add.
@@ -54,12 +56,13 @@ pub(super) fn piece(name: &str, layer: &Layer, choices: &[EdgeChoice], recorded:
 
 /// The cut line. A hem's ends are mirrored where that can be drawn, else cut square.
 fn added(layer: &Layer, choices: &[EdgeChoice], widths: &[f64]) -> Result<CutLine, AllowanceError> {
+    let dart_ends: Vec<usize> = (0..choices.len()).filter(|&k| choices[k].dart_end).collect();
     let with = |hem: Finish| {
         let how = |c: &EdgeChoice| c.allowance.map_or(How::Assumed, |a| a.1);
         let finish = |c: &EdgeChoice| if c.hem { hem } else { Finish::Mitred };
         let each: Vec<Allowance> =
             choices.iter().zip(widths).map(|(c, w)| Allowance { width: *w, finish: finish(c), how: how(c) }).collect();
-        cut_line(layer, &each)
+        cut_line_past(layer, &each, &dart_ends)
     };
     with(Finish::Mirrored).or_else(|e| with(Finish::Squared).map_err(|_| e))
 }

@@ -3,9 +3,9 @@
 use super::draw::said;
 use super::piece::{EdgeWords, LineKind, PatternLine, PatternPiece};
 use crate::notes::{Dart, Gather, GatheredBy, PieceNotes, Pressed, Spot};
-use crate::piece::{Layer, alike};
+use crate::piece::{self, Layer, alike};
 use crate::write::FoundError;
-use crate::write::garment::DraftOf;
+use crate::write::garment::{DraftOf, SewnOf};
 use crate::write::marked::{DartOf, FullnessOf};
 use crate::write::recalled::path;
 use kurbo::{BezPath, ParamCurve, PathEl};
@@ -92,6 +92,11 @@ fn drawn(out: &mut PatternPiece, own: &FullnessOf, gathers: bool) -> Result<(), 
     let kind = if gathers { LineKind::Inner } else { LineKind::Pleat };
     out.lines.extend(lines.into_iter().map(|path| PatternLine { kind, assumed: false, name: own.name.clone(), path }));
     Ok(())
+}
+
+/// Numbers of the edges at the ends of a piece's open darts.
+pub(super) fn dart_ends(layer: &Layer, sewn: &[SewnOf]) -> Vec<usize> {
+    sewn.iter().flat_map(|s| piece::dart_ends(layer, &s.stretches)).collect()
 }
 
 /// What is written along an edge that is drawn together.

@@ -151,6 +151,7 @@ impl Making<'_> {
             on_fold: on_fold || (fold && self.cut().is_some_and(|c| c.on_fold)),
             hem: by_name() || recorded.is_some_and(|c| c.corners == "mirrored"),
             assumed: told.source.how == How::Assumed,
+            dart_end: fullness::dart_ends(layer, &self.draft.sewn).contains(&k),
         }
     }
 

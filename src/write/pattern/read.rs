@@ -1,9 +1,9 @@
 //! Patterns from records alone, so that one made years ago still prints.
 
 use super::draw::{self, EdgeChoice, allowance_of};
-use super::notches;
 use super::piece::{Pattern, PatternError, PatternPiece};
 use super::tables::Tables;
+use super::{fullness, notches};
 use crate::notes::{Called, EdgeIs};
 use crate::piece::{Edge, How, Line, alike};
 use crate::write::page::{Font, Letters, composed};
@@ -71,15 +71,17 @@ pub fn pattern_of_outline(record: &Record, choices: &Choices) -> Result<Pattern,
 pub fn pattern_of_drafted(record: &DraftedRecord, garment: &str, choices: &Choices) -> Result<Pattern, PatternError> {
     let piece = |p: &DraftedPiece| -> Result<PatternPiece, PatternError> {
         let layer = p.layer()?;
-        let choice = |e: &Edge| EdgeChoice {
+        let dart_ends = fullness::dart_ends(&layer, &p.sewn);
+        let choice = |(k, e): (usize, &Edge)| EdgeChoice {
             allowance: allowance_of(&choices.allowance, &Called::of(&e.name, None, None))
                 .filter(|_| e.line != Line::Cut)
                 .map(|a| (a, How::Chosen)),
             hem: hem_by_name(&e.name),
             on_fold: e.line == Line::Fold,
+            dart_end: dart_ends.contains(&k),
             ..EdgeChoice::default()
         };
-        let mut out = draw::piece(&p.name, &layer, &layer.edges.iter().map(choice).collect::<Vec<_>>(), None)?;
+        let mut out = draw::piece(&p.name, &layer, &layer.edges.iter().enumerate().map(choice).collect::<Vec<_>>(), None)?;
         out.side = "as drafted, side not recorded";
         out.notches = p.notches_at().iter().flat_map(|n| notches::drawn(&layer, n, &out)).collect();
         Ok(out)
