@@ -220,3 +220,14 @@ fn a_bare_sheet_is_no_garment_and_one_from_elsewhere_is_left_out() {
         std::fs::remove_dir_all(&out).expect("removed");
     }
 }
+
+/// A picture in which a garment lies already is no bare sheet's: it is refused, whether that is the same garment or another.
+#[test]
+fn a_garment_in_the_bare_sheets_picture_is_told() {
+    let shot = Scene { under: None, ..scene(LINES(), cloth(srgb(104, 60, 96), 2), tissue([35.0, 30.0], 5.0, 0.5)) };
+    for other in [srgb(104, 60, 96), srgb(60, 90, 70)] {
+        let here = Scene { pieces: vec![cloth(other, 3)], ..before(&shot) };
+        let said = traced("covered", &shot, Some(&here), &["--pitch", "1in"]).expect_err("it is refused");
+        assert!(said.contains("bare sheet: something lies on it") && said.contains("leave it out"), "{said}");
+    }
+}

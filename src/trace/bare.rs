@@ -15,15 +15,20 @@ use crate::shot::Shot;
 use crate::solve::median;
 use crate::view::View;
 use nalgebra::Vector2;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Part of a square by which most nodes may be off whole squares, or the camera stood elsewhere.
 const OFF: f64 = 0.3;
 
+/// Of the nodes that the garment hides more than this part is hidden in the bare picture as well where something lies in it; so many must be hidden to tell.
+const COVERED: f64 = 0.5;
+const ENOUGH: usize = 12;
+
 /// The bare sheet as the garment's picture has it. `None` where the two don't go together.
 ///
 /// # Errors
-/// No sheet is found in the bare picture.
+/// No sheet is found in the bare picture, or without tissue on it something else lies where the garment does.
 pub(super) fn sheet(
     bare: &Arc<Shot>,
     (shot, lattice, view): (&Shot, &Lattice, &View),
@@ -36,8 +41,8 @@ pub(super) fn sheet(
         let oblong = (lattice.pitch[0] / lattice.pitch[1]).sqrt();
         sheet.pitch = [sheet.pitch[0] * oblong, sheet.pitch[1] / oblong];
     }
-    let wanted = Wanted { sheet, as_ruled: true, at: Vec::new(), inner: Vec::new(), notes: ShotNotes::default(), ..wanted.clone() };
-    let mut session = Session::new(bare.clone(), wanted);
+    let alone = Wanted { sheet, as_ruled: true, at: Vec::new(), inner: Vec::new(), notes: ShotNotes::default(), ..wanted.clone() };
+    let mut session = Session::new(bare.clone(), alone);
     let mut found = || -> Result<Option<View>, TraceError> {
         let (own, _) = session.views(proof)?;
         let by = match (own.code, lattice.code) {
@@ -48,11 +53,51 @@ pub(super) fn sheet(
         if by != Placement::default() {
             session.placed(by, proof)?;
         }
-        Ok(Some(session.views(proof)?.1.view.clone()))
+        let (own, solved) = session.views(proof)?;
+        // Tissue hides nodes too.
+        if wanted.notes.under.is_none() && covered(own, lattice) {
+            return Err(TraceError::Covered);
+        }
+        Ok(Some(solved.view.clone()))
     };
     match found() {
         Ok(view) => Ok(view.map(|view| BareSheet { shot: bare.clone(), view })),
         Err(e) => Err(TraceError::Bare(Box::new(e))),
+    }
+}
+
+/// Whether what the garment hides of the lattice is hidden in the bare picture too.
+fn covered(own: &Lattice, lattice: &Lattice) -> bool {
+    let [own, seen] = [own, lattice].map(Rows::of);
+    let hidden: Vec<[i32; 2]> = seen.between().into_iter().filter(|at| own.reach(*at)).collect();
+    let there = hidden.iter().filter(|at| own.rows.get(&at[1]).is_some_and(|row| row.contains(&at[0]))).count();
+    hidden.len() >= ENOUGH && (there as f64) < (1.0 - COVERED) * hidden.len() as f64
+}
+
+/// The nodes of a lattice, row by row.
+struct Rows {
+    rows: BTreeMap<i32, BTreeSet<i32>>,
+}
+
+impl Rows {
+    fn of(lattice: &Lattice) -> Self {
+        let mut rows: BTreeMap<i32, BTreeSet<i32>> = BTreeMap::new();
+        for n in &lattice.nodes {
+            rows.entry(n.j).or_default().insert(n.i);
+        }
+        Self { rows }
+    }
+
+    /// Whether an address has nodes of its row to both sides, or is one.
+    fn reach(&self, [i, j]: [i32; 2]) -> bool {
+        self.rows.get(&j).is_some_and(|row| row.first().is_some_and(|a| *a <= i) && row.last().is_some_and(|b| *b >= i))
+    }
+
+    /// Addresses that lie between nodes of their row and are none.
+    fn between(&self) -> Vec<[i32; 2]> {
+        let ends = |row: &BTreeSet<i32>| Some(*row.first()?..=*row.last()?);
+        let gaps = self.rows.iter().flat_map(|(j, row)| ends(row).into_iter().flatten().filter(|i| !row.contains(i)).map(|i| [i, *j]));
+        gaps.collect()
     }
 }
 

@@ -31,6 +31,9 @@ pub enum TraceError {
     /// The picture of the bare sheet.
     #[error("the picture of the bare sheet: {0}; or leave it out")]
     Bare(#[source] Box<TraceError>),
+    /// What is said to be a bare sheet is not.
+    #[error("something lies on it where the garment does: take it before anything is laid down")]
+    Covered,
     /// The covered region.
     #[error(transparent)]
     Cloth(#[from] ClothError),
