@@ -7,6 +7,7 @@
 //! into pieces, table (`table`) and things (`pieces`) and outlined (`contour`). `seam` looks for the rim itself round these outlines.
 
 mod bare;
+mod border;
 mod contour;
 mod cut;
 mod evidence;
@@ -44,6 +45,7 @@ use crate::shot::{Area, Level, Shot, to_picture};
 use crate::solve::median;
 use crate::view::View;
 use bare::Expected;
+use border::Borders;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
 use image::{Rgb, RgbImage};
@@ -211,7 +213,12 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     let expected = alike(&mut ground, settings, proof);
     proof.time("cloth-level", began.elapsed());
     let coarse = stains::coarseness(shot.tags.jpeg_quality);
-    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, expected.as_ref(), proof)?;
+    let borders = match &expected {
+        None => shaded(&mut ground),
+        Some(_) => None,
+    };
+    proof.figure("cloth", "borders of shadow", borders.as_ref().map_or(0.0, |b| b.count() as f64));
+    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, (expected.as_ref(), borders.as_ref()), proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
     let (all, mut grid) = label::label(&evidence, noise);
@@ -251,6 +258,16 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.time("cloth", began.elapsed());
     proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
     Ok(cloth)
+}
+
+/// Borders of shadow on the sheet, the deepest of it raised to what sheet may lie in.
+fn shaded(ground: &mut Ground) -> Option<Borders> {
+    let borders = |ground: &Ground| Borders::of(&ground.bare(SAMPLES).0, ground.level.width, ground.level.height);
+    let mut own = borders(ground);
+    if own.raise(ground) {
+        own = borders(ground);
+    }
+    (own.count() > 0).then_some(own)
 }
 
 /// Makes the ground alike everywhere: by what a picture of it bare tells, else by having tissue that covers a part of it cover all.
@@ -295,19 +312,31 @@ struct Weighed {
 }
 
 /// Light of the sheet, and what every pixel and mark says.
-fn weigh(ground: &Ground, told: &Told, coarse: f32, expected: Option<&Expected>, proof: &mut Proof) -> Result<Weighed, ClothError> {
+fn weigh(
+    ground: &Ground,
+    told: &Told,
+    coarse: f32,
+    (expected, borders): (Option<&Expected>, Option<&Borders>),
+    proof: &mut Proof,
+) -> Result<Weighed, ClothError> {
     let began = Instant::now();
-    let (plain, dark) = ground.bare(SAMPLES);
+    let (mut plain, mut dark) = ground.bare(SAMPLES);
+    let mut lifted = None;
+    if let Some(borders) = borders {
+        lifted = Some([&plain, &dark].map(|all| borders.lifted(all)));
+        (plain, dark) = (borders.lit(&plain), borders.lit(&dark));
+    }
     let level = &ground.level;
     let light = match expected {
         Some(expected) => expected.light.clone(),
-        None => SheetLight::fit(&plain, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?,
+        None => SheetLight::fit(lifted.as_ref().map_or(&plain, |l| &l[0]), level.factor, level.width, level.height)
+            .ok_or(ClothError::NoBareSheet)?,
     };
     proof.time("cloth-light", began.elapsed());
     let noise = Noise::of(&plain, ground, &light, [1.0; 3]);
     let marks = Marks::measure(ground);
     let filled = (ground.kind == SheetKind::Checker).then(|| {
-        let dim = dimming(&dark, &light);
+        let dim = dimming(lifted.as_ref().map_or(&dark, |l| &l[1]), &light);
         (dim, Noise::of(&dark, ground, &light, dim), ground.filled_even(&dark))
     });
     let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks) };

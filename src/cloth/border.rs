@@ -1,0 +1,230 @@
+//! Shadow with a border across the sheet, as a window's frame or a wall throws it: light with steps in it, which no smooth field follows.
+//!
+//! In: samples of bare ground. Out: the same brought to the light of the side that is lit, and which of them lay there. Goes wrong: a field that
+//! is smoothed over a step is too dark beside it, and sheet that is brighter than the sheet passes for cloth; shadow alone does not.
+//!
+//! A border is a straight line, sharp or soft, on one side of which logarithms of the light are lower by a constant a channel. It is sought among
+//! all lines through the samples, each with the low polynomial that then fits best (least squares, large misses cut off), one border after
+//! another, and believed where it explains most of what the polynomial alone leaves.
+
+use super::ground::Ground;
+use super::light::Sample;
+use nalgebra::{SMatrix, SVector};
+use rayon::prelude::*;
+use std::f64::consts::PI;
+
+/// Samples the search looks at, and fewer tell nothing.
+const LOOKED: usize = 360;
+const FEW: usize = 60;
+/// Directions and places of lines that are tried, and how soft they may be, as a share of the picture's longer side.
+const WAYS: usize = 24;
+const PLACES: usize = 28;
+const SOFT: [f64; 4] = [0.004, 0.03, 0.07, 0.13];
+/// Logarithms are known to about this; misses count up to so many times as much, for cloth and print lie among the samples.
+const SCATTER: f64 = 0.03;
+const CUT_OFF: f64 = 3.0;
+/// Without a border that is right, misses come to more than this, in squares of the scatter a sample; with it to this part of it at most.
+const LEFT: f64 = 1.5;
+const EXPLAINED: f64 = 0.55;
+/// A shadow takes away more than this (natural logarithm), and leaves this part of the samples to both sides.
+const LEAST: f64 = 0.1;
+const PART: f64 = 0.06;
+/// Most borders.
+const MOST: usize = 4;
+/// Unknowns: a polynomial of the second degree, and the step.
+const TERMS: usize = 7;
+
+/// Shadow that takes away more than this is raised to where it takes away that much: deeper, and sheet is no longer believed to be sheet.
+const DEEP: f64 = 0.8;
+const RAISED: f64 = 0.45;
+/// Level px that it is raised further within than its border was found: sheet that stays dark is in shadow, sheet made too bright is none.
+const WITHIN: f64 = 3.0;
+
+/// Borders of shadow across a level of the picture.
+pub(super) struct Borders {
+    found: Vec<Border>,
+    scale: f64,
+    centre: [f64; 2],
+}
+
+impl Borders {
+    /// Those that samples of bare ground show, of a level of `width` × `height` px.
+    pub fn of(samples: &[Sample], width: usize, height: usize) -> Self {
+        let scale = 2.0 / width.max(height) as f64;
+        let mut out = Self { found: Vec::new(), scale, centre: [width as f64 / 2.0, height as f64 / 2.0] };
+        while out.found.len() < MOST {
+            let places: Vec<Place> = out.lifted(samples).iter().map(|s| Place::of(s, out.centre, scale)).collect();
+            let Some(border) = found(&places) else { break };
+            out.found.push(border);
+        }
+        out
+    }
+
+    /// How many there are.
+    pub fn count(&self) -> usize {
+        self.found.len()
+    }
+
+    /// Samples at the light of the side of every border that is lit.
+    pub fn lifted(&self, samples: &[Sample]) -> Vec<Sample> {
+        samples
+            .iter()
+            .map(|s| Sample {
+                rgb: self.gain(s.x, s.y, |b| b.step, 0.0).map_or(s.rgb, |by| std::array::from_fn(|k| s.rgb[k] * by[k])),
+                ..*s
+            })
+            .collect()
+    }
+
+    /// Samples that no shadow lies on.
+    pub fn lit(&self, samples: &[Sample]) -> Vec<Sample> {
+        samples.iter().filter(|s| self.gain(s.x, s.y, |b| b.step, 0.0).is_none()).copied().collect()
+    }
+
+    /// Raises deep shadow in the level to one that sheet may lie in; whether there is any.
+    pub fn raise(&self, ground: &mut Ground) -> bool {
+        let more = |b: &Border| {
+            let deepest = b.step.into_iter().fold(0.0, f64::max);
+            if deepest > DEEP { b.step.map(|s| (s - RAISED).max(0.0)) } else { [0.0; 3] }
+        };
+        if self.found.iter().all(|b| more(b) == [0.0; 3]) {
+            return false;
+        }
+        let width = ground.level.width;
+        ground.level.rgb.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
+            for (x, v) in row.iter_mut().enumerate() {
+                if let Some(by) = self.gain(x as f64, y as f64, more, WITHIN) {
+                    *v = std::array::from_fn(|k| v[k] * by[k]);
+                }
+            }
+        });
+        true
+    }
+
+    /// What light is multiplied by at a place of the level whose shadow is raised by what `raised` says of each border, from so many px within it on;
+    /// nothing where there is none.
+    fn gain(&self, x: f64, y: f64, raised: impl Fn(&Border) -> [f64; 3], within: f64) -> Option<[f32; 3]> {
+        let (u, v) = ((x - self.centre[0]) * self.scale, (y - self.centre[1]) * self.scale);
+        let mut sum = [0.0; 3];
+        let mut any = false;
+        for border in &self.found {
+            let share = Border { at: border.at + within * self.scale, ..*border }.share(u, v);
+            any |= share > 0.0;
+            let by = raised(border);
+            (0..3).for_each(|k| sum[k] += share * by[k]);
+        }
+        any.then(|| sum.map(|s| s.exp() as f32))
+    }
+}
+
+/// A sample in the picture's own coordinates, with logarithms of its light.
+struct Place {
+    u: f64,
+    v: f64,
+    log: [f64; 3],
+}
+
+impl Place {
+    fn of(s: &Sample, centre: [f64; 2], scale: f64) -> Self {
+        Self { u: (s.x - centre[0]) * scale, v: (s.y - centre[1]) * scale, log: s.rgb.map(|v| f64::from(v.max(1e-4)).ln()) }
+    }
+
+    fn shade(&self) -> f64 {
+        0.3 * self.log[0] + 0.5 * self.log[1] + 0.2 * self.log[2]
+    }
+
+    fn row(&self, share: f64) -> SVector<f64, TERMS> {
+        let (u, v) = (self.u, self.v);
+        SVector::from([1.0, u, v, u * u, u * v, v * v, share])
+    }
+}
+
+/// A line; what lies further along `way` than `at` is in shadow.
+#[derive(Clone, Copy, Debug)]
+struct Border {
+    way: [f64; 2],
+    at: f64,
+    soft: f64,
+    /// What it takes away of each channel's logarithm.
+    step: [f64; 3],
+}
+
+impl Border {
+    /// How much of the shadow falls on a place.
+    fn share(&self, u: f64, v: f64) -> f64 {
+        let t = ((self.way[0] * u + self.way[1] * v - self.at) / (2.0 * self.soft) + 0.5).clamp(0.0, 1.0);
+        t * t * (3.0 - 2.0 * t)
+    }
+}
+
+/// The border that explains most.
+fn found(places: &[Place]) -> Option<Border> {
+    if places.len() < FEW {
+        return None;
+    }
+    let some: Vec<&Place> = places.iter().step_by(places.len().div_ceil(LOOKED)).collect();
+    let shades: Vec<f64> = some.iter().map(|p| p.shade()).collect();
+    let (plain, _) = fitted(&some, &shades, |_| 0.0)?;
+    if plain < LEFT {
+        return None;
+    }
+    let tried = |border: Border| fitted(&some, &shades, |p| border.share(p.u, p.v)).map(|(left, step)| (left, step, border));
+    let lines = (0..WAYS).flat_map(|k| {
+        let way = (PI * k as f64 / WAYS as f64).sin_cos();
+        let way = [way.1, way.0];
+        let mut along: Vec<f64> = some.iter().map(|p| way[0] * p.u + way[1] * p.v).collect();
+        along.sort_by(f64::total_cmp);
+        let at = |share: f64| along[((along.len() - 1) as f64 * share) as usize];
+        (0..PLACES)
+            .map(|i| Border { way, at: at(PART + (1.0 - 2.0 * PART) * i as f64 / (PLACES - 1) as f64), soft: SOFT[1], step: [0.0; 3] })
+            .collect::<Vec<_>>()
+    });
+    let mut best = lines.filter_map(tried).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    // Nearer, ever finer, and as soft as fits best.
+    let (mut turn, mut move_by) = (0.5 * PI / WAYS as f64, 1.0 / PLACES as f64);
+    for _ in 0..6 {
+        let own = best.2;
+        let angle = own.way[1].atan2(own.way[0]);
+        let near = [-1.0, 0.0, 1.0].into_iter().flat_map(|a| [-1.0, 0.0, 1.0].map(|b| (angle + a * turn, own.at + b * move_by)));
+        let near = near.flat_map(|(angle, at)| SOFT.map(|soft| Border { way: [angle.cos(), angle.sin()], at, soft, ..own }));
+        best = near.filter_map(tried).fold(best, |best, next| if next.0 < best.0 { next } else { best });
+        (turn, move_by) = (turn * 0.6, move_by * 0.6);
+    }
+    let (left, step, border) = best;
+    let border = if step > 0.0 { Border { way: border.way.map(|w| -w), at: -border.at, ..border } } else { border };
+    let beyond = some.iter().filter(|p| border.share(p.u, p.v) > 0.5).count() as f64 / some.len() as f64;
+    if left > EXPLAINED * plain || step.abs() < LEAST || !(PART..=1.0 - PART).contains(&beyond) {
+        return None;
+    }
+    // Each channel on its own.
+    let channel = |k: usize| {
+        let logs: Vec<f64> = some.iter().map(|p| p.log[k]).collect();
+        fitted(&some, &logs, |p| border.share(p.u, p.v)).map(|f| -f.1)
+    };
+    let steps = [channel(0)?, channel(1)?, channel(2)?];
+    steps.iter().all(|s| *s > 0.5 * LEAST).then_some(Border { step: steps, ..border })
+}
+
+/// Fits a polynomial with a step to values, far misses cut off: what is left a sample, in squares of the scatter, and the step.
+fn fitted(places: &[&Place], values: &[f64], share: impl Fn(&Place) -> f64) -> Option<(f64, f64)> {
+    let rows: Vec<SVector<f64, TERMS>> = places.iter().map(|p| p.row(share(p))).collect();
+    let mut weights = vec![1.0; rows.len()];
+    let mut left = 0.0;
+    let mut terms = SVector::<f64, TERMS>::zeros();
+    for _ in 0..5 {
+        let (mut normal, mut right) = (SMatrix::<f64, TERMS, TERMS>::identity() * 1e-6, SVector::<f64, TERMS>::zeros());
+        for ((row, value), w) in rows.iter().zip(values).zip(&weights).filter(|(_, w)| **w > 0.0) {
+            normal += row * row.transpose() * *w;
+            right += row * (value * w);
+        }
+        terms = normal.cholesky()?.solve(&right);
+        left = 0.0;
+        for ((row, value), w) in rows.iter().zip(values).zip(&mut weights) {
+            let off = (value - row.dot(&terms)) / SCATTER;
+            left += (off * off).min(CUT_OFF * CUT_OFF);
+            // Geman and McClure's weights: far misses hardly pull.
+            *w = (CUT_OFF * CUT_OFF / (CUT_OFF * CUT_OFF + off * off)).powi(2);
+        }
+    }
+    Some((left / rows.len() as f64, terms[TERMS - 1]))
+}
