@@ -27,6 +27,27 @@ fn what_cant_be_is_told_with_its_line() {
             5,
             "80 mm off the cloth",
         ),
+        (
+            "[[piece.front.mark]]\nname = \"pocket\"\nat = { mm = [\"260 mm\", \"300 mm\"] }\n".to_owned(),
+            4,
+            "\"pocket\" lies 60 mm off the cloth",
+        ),
+        ("centre = [{ mm = [\"-30 mm\", \"100 mm\"] }, \"hem centre\"]\n".to_owned(), 4, "centre lies 30 mm off the cloth"),
+        (
+            dart("[\"100 mm\", \"300 mm\"]").replace("edge = \"side\", at = \"100 mm\" }", "mm = [\"190 mm\", \"290 mm\"] }, { mm = [\"190 mm\", \"310 mm\"] }"),
+            4,
+            "ends 10 mm from the nearest edge",
+        ),
+        (
+            pleat.replace("600 mm", "560 mm").replace("count = 100", "count = 2"),
+            4,
+            "\"tucks\" starts or ends 40 mm from hem",
+        ),
+        (
+            "[[piece.front.gather]]\nname = \"waist\"\nedge = \"hem\"\nbetween = [{ mm = [\"20 mm\", \"560 mm\"] }, { mm = [\"80 mm\", \"600 mm\"] }]\nfull = \"90 mm\"\n".to_owned(),
+            4,
+            "\"waist\" starts or ends 40 mm from hem",
+        ),
         ("[[piece.front.notch]]\nedge = \"side\"\nat = \"1000 mm\"\n".to_owned(), 4, "the edge is 400.0 mm long"),
         ("[[piece.front.notch]]\nedge = \"sleeve\"\nat = \"100 mm\"\n".to_owned(), 4, "no edge called \"sleeve\""),
         ("allowance = { all = \"10 mm\", armhole = \"900 mm\" }\n".to_owned(), 4, "no cut line was drawn"),

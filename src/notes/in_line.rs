@@ -35,6 +35,8 @@ pub struct PieceLines {
     pub fold: InLine,
     /// `allowance`.
     pub allowance: InLine,
+    /// `centre`.
+    pub centre: InLine,
     /// `along` of its grain.
     pub grain: InLine,
     /// Each dart.
@@ -45,6 +47,8 @@ pub struct PieceLines {
     pub gathers: Vec<InLine>,
     /// Each notch.
     pub notches: Vec<InLine>,
+    /// Each placement mark.
+    pub marks: Vec<InLine>,
 }
 
 impl PieceLines {
@@ -96,11 +100,13 @@ impl<'a> Places<'a> {
         PieceLines {
             fold: of("fold"),
             allowance: of("allowance"),
+            centre: of("centre"),
             grain: self.line(&["piece", name, "grain", "along"]),
             darts: each("dart"),
             pleats: each("pleat"),
             gathers: each("gather"),
             notches: each("notch"),
+            marks: each("mark"),
         }
     }
 }

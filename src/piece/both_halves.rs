@@ -36,7 +36,7 @@ pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other
         bench.pins.folds.push(folds[k].iter().map(|f| f.each_ref().map(lies)).collect());
         bench.pins.pivots.push(pivots[k].iter().map(lies).collect());
     }
-    for (k, mut gather) in more.gathers.into_iter().enumerate().filter(|(_, g)| !g.once) {
+    for (k, mut gather) in more.gathers.into_iter().enumerate().filter(|(_, g)| !g.once && !refused(bench, &g.name)).collect::<Vec<_>>() {
         gather.name = called(&gather.name);
         notes.gathers.push(gather);
         bench.pins.gathers.push(gathers[k].as_ref().map(|ends| ends.each_ref().map(lies)));
@@ -45,7 +45,7 @@ pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other
         notes.notches.push(notch);
         bench.pins.notches.push(lies(&notches[k]));
     }
-    for (k, mut mark) in more.marks.into_iter().enumerate().filter(|(_, m)| !m.once) {
+    for (k, mut mark) in more.marks.into_iter().enumerate().filter(|(k, m)| !m.once && marks[*k].is_some()) {
         mark.name = called(&mark.name);
         notes.marks.push(mark);
         bench.pins.marks.push(lies(&marks[k]));

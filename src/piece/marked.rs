@@ -102,6 +102,7 @@ pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
     for (mark, at) in own {
         match at {
             Some(at) => marks.push(MarkAt { name: mark.name.clone(), at: mm(*at), is: mark.is.clone(), how: How::Noted }),
+            None if draft.undone.iter().any(|u| u.starts_with(&format!("the mark \"{}\" lies", mark.name))) => {}
             None => {
                 undone.push(format!("the mark \"{}\" has no place that can be told, or went with the half that was not kept", mark.name))
             }

@@ -25,17 +25,53 @@ pub(super) fn misplaced(bench: &mut Bench, notes: &PieceNotes) {
     }
     for (k, pleat) in notes.pleats.iter().enumerate() {
         let [Some(a), Some(b)] = bench.pins.pleats[k] else { continue };
-        if let Some(why) = crowded(pleat, a.distance(b)) {
+        let off = off_edge(bench, &pleat.name, &pleat.edge, [a, b]);
+        if let Some(why) = off.or_else(|| crowded(pleat, a.distance(b))) {
             bench.undone(format!("{why}{}", PieceLines::of(&notes.lines.pleats, k)));
             bench.refused.push(pleat.name.clone());
             bench.pins.folds[k].clear();
         }
     }
     for (k, gather) in notes.gathers.iter().enumerate() {
-        if let Some(why) = sewn_otherwise(bench, k, gather) {
+        let ends = bench.pins.gathers[k].and_then(|[a, b]| Some([a?, b?]));
+        if let Some(why) = ends.and_then(|ends| off_edge(bench, &gather.name, &gather.edge, ends)) {
+            bench.undone(format!("{why}{}", PieceLines::of(&notes.lines.gathers, k)));
+            bench.refused.push(gather.name.clone());
+            bench.pins.gathers[k] = Some([None; 2]);
+        } else if let Some(why) = sewn_otherwise(bench, k, gather) {
             bench.undone(format!("{why}{}", PieceLines::of(&notes.lines.gathers, k)));
         }
     }
+    for (k, mark) in notes.marks.iter().enumerate() {
+        if let Some(off) = bench.pins.marks[k].and_then(|p| beyond(bench.piece.drafted(), p)) {
+            bench.undone(format!("the mark \"{}\" lies {off:.0} mm off the cloth{}", mark.name, PieceLines::of(&notes.lines.marks, k)));
+            bench.pins.marks[k] = None;
+        }
+    }
+    if let Some(off) = bench.pins.centre.iter().flatten().filter_map(|p| beyond(bench.piece.drafted(), *p)).max_by(f64::total_cmp) {
+        bench.undone(format!("a place on its centre lies {off:.0} mm off the cloth{}", notes.lines.centre));
+        bench.pins.centre = [None; 2];
+    }
+}
+
+/// How far a place lies off the cloth, outside its outline or within a hole, where that is more than a person points beside the rim, mm.
+fn beyond(layer: &Layer, p: Point) -> Option<f64> {
+    let outline = layer.outline();
+    let hole = layer.holes.iter().find(|h| h.contains(p));
+    let rim = match hole {
+        Some(hole) => hole,
+        None if outline.contains(p) => return None,
+        None => &outline,
+    };
+    Some(Walk::of(rim).nearest(p).1).filter(|off| *off > REACH)
+}
+
+/// Whether one of the places between which fullness lies is not on its edge.
+fn off_edge(bench: &Bench, name: &str, edge: &str, places: [Point; 2]) -> Option<String> {
+    let layer = bench.piece.drafted();
+    let own: Vec<Walk> = bench.piece.edges_of(edge).0.into_iter().map(|k| Walk::of(&layer.edges[k].path)).collect();
+    let off = places.iter().filter_map(|p| own.iter().map(|w| w.nearest(*p).1).min_by(f64::total_cmp)).fold(0.0, f64::max);
+    (off > REACH).then(|| format!("\"{name}\" starts or ends {off:.0} mm from {edge}, on which it is noted"))
 }
 
 /// Whether gathers are noted as sewn to another length than they have on the piece as it was seen, by more than a tape may differ.
@@ -57,9 +93,7 @@ fn dart_wrong(bench: &Bench, k: usize, dart: &Dart) -> Option<String> {
     let name = &dart.name;
     let legs: Vec<Point> = bench.pins.legs[k].iter().copied().collect::<Option<_>>()?;
     let points: Vec<Point> = bench.pins.points[k].iter().flatten().copied().collect();
-    let rim = Walk::of(&layer.outline());
-    let outside = points.iter().map(|p| if layer.outline().contains(*p) { 0.0 } else { rim.nearest(*p).1 }).fold(0.0, f64::max);
-    if outside > REACH {
+    if let Some(outside) = points.iter().filter_map(|p| beyond(layer, *p)).max_by(f64::total_cmp) {
         return Some(format!("the point of the dart \"{name}\" lies {outside:.0} mm outside the piece"));
     }
     match (legs.as_slice(), dart.other_point.is_some()) {
@@ -71,6 +105,16 @@ fn dart_wrong(bench: &Bench, k: usize, dart: &Dart) -> Option<String> {
             let on = Walk::of(&layer.edges[edge].path).at(at);
             let tip = *points.first()?;
             (!within(layer, on, tip)).then(|| format!("the dart \"{name}\" does not run within the piece from its mouth to its point"))
+        }
+        ([wide], true) => {
+            beyond(layer, *wide).map(|off| format!("the widest place of the dart \"{name}\" lies {off:.0} mm outside the piece"))
+        }
+        ([a, b], false) => {
+            let off = [a, b].iter().filter_map(|leg| Some(bench.nearest(**leg)?.2)).fold(0.0, f64::max);
+            if off > REACH {
+                return Some(format!("a leg of the dart \"{name}\" ends {off:.0} mm from the nearest edge"));
+            }
+            dart.intake.and_then(|intake| legs_off(name, a.distance(*b), intake))
         }
         ([a, b], _) => dart.intake.and_then(|intake| legs_off(name, a.distance(*b), intake)),
         _ => None,
@@ -89,10 +133,7 @@ pub(super) fn no_fold(layer: &Layer, edge: usize) -> Option<f64> {
 /// The places between which the grain is said to run that lie off the cloth: by how much the worst of them, mm.
 pub(super) fn off_cloth(layer: &Layer, grain: &Grain, at: &dyn Fn(&Spot) -> Option<Mm>) -> Option<f64> {
     let GrainAlong::Spots(spots) = &grain.along else { return None };
-    let outline = layer.outline();
-    let rim = Walk::of(&outline);
-    let places = spots.iter().filter_map(at).map(|p| Point::new(p.x, p.y)).filter(|p| !outline.contains(*p));
-    places.map(|p| rim.nearest(p).1).max_by(f64::total_cmp).filter(|off| *off > REACH)
+    spots.iter().filter_map(at).filter_map(|p| beyond(layer, Point::new(p.x, p.y))).max_by(f64::total_cmp)
 }
 
 /// Whether a thing of a name was told to lie where it can't.

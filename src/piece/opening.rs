@@ -34,7 +34,7 @@ pub(super) fn opened(bench: &mut Bench, notes: &PieceNotes) {
     for (k, pleat) in notes.pleats.iter().enumerate().filter(|(_, p)| !bench.refused.contains(&p.name)).collect::<Vec<_>>() {
         open_or_tell(bench, &format!("\"{}\"", pleat.name), PieceLines::of(&notes.lines.pleats, k), |b| open_pleat(b, notes, k));
     }
-    for (k, gather) in notes.gathers.iter().enumerate() {
+    for (k, gather) in notes.gathers.iter().enumerate().filter(|(_, g)| !bench.refused.contains(&g.name)).collect::<Vec<_>>() {
         open_or_tell(bench, &format!("\"{}\"", gather.name), PieceLines::of(&notes.lines.gathers, k), |b| open_gather(b, notes, k));
     }
 }
