@@ -5,7 +5,7 @@ mod straight;
 
 use given::{draft, length, notes};
 use ruboff::piece::Walk;
-use straight::lines;
+use straight::{half_front, lines};
 
 /// A waist that an open dart parts is moved out all along, the dart's mouth with it, and gets longer at its end, not at the dart.
 #[test]
@@ -34,6 +34,31 @@ fn an_edge_that_a_dart_parts_is_corrected_as_one() {
     assert!((length(long, "waist 2") - length(before, "waist 2") - 4.0).abs() < 0.01);
     for name in ["waist", "one", "one 2"] {
         assert!((length(long, name) - length(before, name)).abs() < 1e-6, "{name}");
+    }
+}
+
+/// Of half a piece without a noted fold the hem gets longer at its side: the centre, by its name or where the notes mark it, stays where it is.
+#[test]
+fn a_half_keeps_its_centre() {
+    let half = |centre: &str| {
+        let mut out = half_front();
+        let k = out.edge("centre").expect("there");
+        out.edges[k].name = centre.into();
+        out
+    };
+    for (name, more) in [("centre", ""), ("opening", "centre = [\"neck centre\", \"hem centre\"]\n")] {
+        for layer in [half(name), half(name).mapped(kurbo::Affine::FLIP_X)] {
+            let said = notes(&format!(
+                "[piece.front]\n{more}[[change]]\npiece = \"front\"\non = \"2026-03-02\"\nedge = \"hem\"\nlonger = \"10 mm\"\n"
+            ));
+            let d = draft("front", &layer, &said);
+            assert!(d.undone.is_empty(), "{:?}", d.undone);
+            let (before, after) = (d.piece.found(), d.piece.drafted());
+            assert!((length(after, "hem") - 210.0).abs() < 0.01);
+            assert!((length(after, name) - length(before, name)).abs() < 1e-9, "{name}");
+            let change = &d.piece.changes().last().expect("a change").what;
+            assert!(change.contains("its corner hem side moved 10.0 mm"), "{change}");
+        }
     }
 }
 

@@ -32,6 +32,25 @@ fn facings_and_linings_are_derived() {
     assert!(Notes::from_text("[piece.facing]\nfrom = \"panel\"\nwidth = \"50 mm\"\n").is_err());
 }
 
+/// A facing that can't be has a message with its line: of an edge that is not there, too wide for its piece, of a piece that nobody traced.
+#[test]
+fn facings_that_cant_be_are_told_with_their_line() {
+    let panel =
+        lines(&[("a", "top", [0.0, 0.0]), ("b", "right", [200.0, 0.0]), ("c", "bottom", [200.0, 500.0]), ("d", "left", [0.0, 500.0])]);
+    let cases = [
+        ("from = \"panel\"\nalong = [\"tob\"]\nwidth = \"50 mm\"", "no edge called \"tob\"", 4),
+        ("from = \"panel\"\nalong = [\"top\"]\nwidth = \"600 mm\"", "does not lie within panel, which is 200 x 500 mm", 5),
+        ("from = \"panel\"\nalong = [\"left\", \"top\"]\nwidth = \"600 mm\"", "does not lie within panel", 5),
+        ("from = \"yoke\"", "yoke, which was not traced", 3),
+    ];
+    for (text, word, line) in cases {
+        let said = notes(&format!("[piece.panel]\n[piece.facing]\n{text}\n"));
+        let made = ruboff::piece::derived(&said, &[&draft("panel", &panel, &said)]);
+        let why = made[0].as_ref().expect_err(text).to_string();
+        assert!(why.contains(word) && why.ends_with(&format!("(line {line} of the notes)")), "{why}");
+    }
+}
+
 /// A lining of half a front on the fold is cut as that is, with its allowances, notches and darts; a facing has them but for its inner edge,
 /// and the notch that lies on its stretch of the shoulder; an interfacing comes from the facing; what is cut in two where its piece lies on the fold
 /// has a seam there.

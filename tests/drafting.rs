@@ -64,6 +64,36 @@ fn size_changes_along_the_grain() {
     assert!((d.piece.drafted().area() - half_front().area()).abs() < 1e-6);
 }
 
+/// Without a recorded grain the centre line stands in for it, which is told and assumed; cloth that shrinks alike both ways needs none. 1 / 0.96 is 4.2 %
+/// more, 1 / 0.99 is 1.0 %. A lining of the piece is drawn for the piece's cloth.
+#[test]
+fn shrinkage_without_a_recorded_grain_is_told() {
+    let drafted = |shrinkage: &str, grain: &str| {
+        let text = format!(
+            "[garment]\nshrinkage = {shrinkage}\n[piece.front]\nkind = \"body front\"\n{grain}\n[piece.lining]\nfrom = \"front\"\nshrinkage = {{ lengthwise = \"1 %\" }}\n"
+        );
+        let said = notes(&text);
+        let front = draft("front", &half_front(), &said);
+        let lining = ruboff::piece::derived(&said, &[&front]).remove(0).expect("a lining");
+        assert!(lining.larger == front.larger && lining.undone.iter().any(|u| u.contains("its own shrinkage")), "{:?}", lining.undone);
+        let label = marked(&front, &said.garment, "x").label;
+        (front, label)
+    };
+    let unlike = "{ lengthwise = \"4 %\", crosswise = \"1 %\" }";
+    let (front, label) = drafted(unlike, "");
+    let told: Vec<&String> =
+        front.undone.iter().filter(|u| u.contains("4.2 % longer along the centre line and 1.0 % wider across")).collect();
+    assert!(told.len() == 1 && told[0].contains("[piece.front.grain]"), "{:?}", front.undone);
+    assert_eq!(front.larger.expect("larger").how, How::Assumed);
+    assert!(front.piece.changes().iter().any(|c| c.how == How::Assumed && c.what.contains("stands in for the grain")));
+    assert!(label.iter().any(|l| l.contains("longer along the centre line")), "{label:?}");
+    let (front, label) = drafted(unlike, "[piece.front.grain]\nalong = \"centre\"\n");
+    assert!(front.undone.is_empty() && front.larger.expect("larger").how == How::Chosen, "{:?}", front.undone);
+    assert!(label.iter().any(|l| l == "made 4.2 % longer along the grain and 1.0 % wider across for shrinkage"), "{label:?}");
+    let (front, _) = drafted("{ lengthwise = \"4 %\", crosswise = \"4 %\" }", "");
+    assert!(front.undone.is_empty(), "{:?}", front.undone);
+}
+
 #[test]
 fn a_folded_sleeve_is_laid_open() {
     let sleeve = lines(&[

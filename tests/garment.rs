@@ -159,6 +159,10 @@ fn names_that_no_picture_answers_to_are_doubts() {
     for name in ["picture \"bakc.jpg\"", "piece \"frnt\"", "measure \"ches\""] {
         assert_eq!(alone.iter().filter(|d| d.contains(name)).count(), 1, "{name}: {alone:?}");
     }
+    for (name, key) in [("piece \"frnt\"", "[piece.frnt]"), ("measure \"ches\"", "[[tape]]\nwhat = \"ches\"")] {
+        let line = 1 + text[..text.find(key).expect(key)].lines().count();
+        assert!(alone.iter().any(|d| d.contains(&format!("{name} (line {line} of the notes)"))), "{name} {line}: {alone:?}");
+    }
     // Allowances for edges that are not there, with those that are; both sides are meant by `side`, and one edge is a seam.
     assert!(alone.iter().any(|d| d.contains("edge \"flounce\" of front") && d.contains("side right")), "{alone:?}");
     assert!(alone.iter().any(|d| d.contains("raw edge among the edges of front")), "{alone:?}");

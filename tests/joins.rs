@@ -1,7 +1,9 @@
 //! Seams walked on pieces whose lengths and angles arithmetic gives.
 
+mod given;
 mod straight;
 
+use given::draft;
 use kurbo::BezPath;
 use proptest::prelude::*;
 use ruboff::notes::{NotchStyle, Notes, ShotNotes, Spot};
@@ -258,6 +260,33 @@ fn pairs_are_mirrored() {
     let found = of(&longer).expect("checked").found;
     assert!(found.len() == 2 && found.iter().any(|f| f.contains("fold is 4.0 mm shorter")), "{found:?}");
     assert!(of(&alike[..1]).is_none());
+}
+
+/// A sleeve laid open about its fold has its cap in two halves: both are the cap, eased as one, whether or not a person named it, and in whatever
+/// order it was seen.
+#[test]
+fn a_cap_laid_open_is_one() {
+    let half = |cap: &str| {
+        lines(&[
+            ("top", cap, [0.0, 0.0]),
+            ("underarm", "underarm seam", [180.0, 90.0]),
+            ("wrist", "end", [120.0, 500.0]),
+            ("wrist fold", "fold", [0.0, 500.0]),
+        ])
+    };
+    let long = 2.0 * 180f64.hypot(90.0);
+    for cap in ["cap", "edge 1"] {
+        for layer in [half(cap), half(cap).mapped(kurbo::Affine::FLIP_X)] {
+            let text = "[piece.sleeve]\nkind = \"sleeve\"\nfold = \"fold\"\n[[join]]\nedges = [\"sleeve: cap\", \"body: armhole\"]\n";
+            let said = notes(text);
+            let sleeve = draft("sleeve", &layer, &said);
+            let hole = lines(&[("a", "armhole", [0.0, 0.0]), ("b", "side", [long - 30.0, 0.0]), ("c", "rest", [0.0, 300.0])]);
+            let body = draft("body", &hole, &said);
+            let found = joins(&said, &[&sleeve.piece, &body.piece]).remove(0).unwrap_or_else(|e| panic!("{cap}: {e}"));
+            assert!(found.cap && found.verdict == Verdict::True, "{cap}: {found:?}");
+            assert!((found.difference() - 30.0).abs() < 0.01, "{}", found.difference());
+        }
+    }
 }
 
 #[test]

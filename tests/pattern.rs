@@ -101,6 +101,8 @@ fn a_garments_record_brings_allowance_fold_notches_and_grain() {
         {"what": "cloth", "value": "brown wool", "how": "noted"},
         {"what": "allowance: all, mm", "value": 10.0, "how": "chosen"},
         {"what": "allowance: hem, mm", "value": 30.0, "how": "chosen"},
+        {"what": "larger for shrinkage, lengthwise, %", "value": 4.1667, "how": "chosen"},
+        {"what": "larger for shrinkage, crosswise, %", "value": 0.0, "how": "chosen"},
     ]);
     let drafted = &mut front["as_drafted"];
     // As an earlier program wrote it, which drew no cut line.
@@ -137,6 +139,7 @@ fn a_garments_record_brings_allowance_fold_notches_and_grain() {
     );
     assert_eq!(p.cut_words(), "cut 1 brown wool, place on fold");
     assert_eq!(p.side, "right side up");
+    assert_eq!(p.larger.as_deref(), Some("made 4.2 % longer along the grain for shrinkage"));
     assert_eq!(p.grain, Some(kurbo::Vec2::new(0.0, 1.0)));
     assert!(p.allowance.contains("as written on each edge"), "{}", p.allowance);
     // One slit in the side, two Vs in the armhole, all on the cut line and into the piece.
@@ -155,6 +158,7 @@ fn a_garments_record_brings_allowance_fold_notches_and_grain() {
         let found = text.matches(&format!("  0\r\n{kind}\r\n  8\r\n{layer}\r\n")).count();
         assert_eq!(found, count, "{kind} on layer {layer}");
     }
+    assert!(text.contains("made 4.2 % longer along the grain"));
     assert!(text.contains("Quantity: 1,0") && text.contains("Material: brown wool") && text.is_ascii());
     let drawing = pattern_svg(&made).expect("a drawing");
     for id in ["piece-1-cut-1", "piece-1-stitch-1", "piece-1-fold-1", "piece-1-darts-2", "piece-1-notches-3"] {

@@ -319,6 +319,7 @@ fn readings_stay_as_they_were_read() {
             by: Some(by.into()),
             on: None,
             remarks: None,
+            line: ruboff::notes::InLine::default(),
         };
         look = desk.tape(BODICE, version(&look), by, &tape, written).expect("written");
     }

@@ -130,8 +130,8 @@ fn faults_are_said_once() {
     assert_eq!(
         doubts,
         [
-            "facing: it was not derived from skirt: there is no edge called \"e9\".",
-            "interfacing: it is to be derived from facing, which could not be derived itself."
+            "facing: it was not derived from skirt: there is no edge called \"e9\" (line 8 of the notes).",
+            "interfacing: it is to be derived from facing, which could not be derived itself (line 11 of the notes)."
         ]
     );
     assert_eq!(record.name(), "Lamplighter's skirt");

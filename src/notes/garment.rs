@@ -1,5 +1,6 @@
 //! The garment as an object, and what a tape said of it.
 
+use super::in_line::InLine;
 use super::values::{Day, Percent, positive, some_date};
 use crate::length::Length;
 use serde::Deserialize;
@@ -140,4 +141,7 @@ pub struct Tape {
     /// How it was held, or anything else.
     #[serde(default)]
     pub remarks: Option<String>,
+    /// Where it stands.
+    #[serde(skip)]
+    pub line: InLine,
 }

@@ -31,6 +31,14 @@ impl fmt::Display for InLine {
 /// The lines of what is said of a piece.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PieceLines {
+    /// Its table.
+    pub table: InLine,
+    /// `from`, of a facing or a lining.
+    pub from: InLine,
+    /// `along` of a facing.
+    pub along: InLine,
+    /// `width` of a facing.
+    pub width: InLine,
     /// `fold`.
     pub fold: InLine,
     /// `allowance`.
@@ -98,6 +106,10 @@ impl<'a> Places<'a> {
         let of = |key: &str| self.line(&["piece", name, key]);
         let each = |key: &str| self.each(&["piece", name, key]);
         PieceLines {
+            table: self.line(&["piece", name]),
+            from: of("from"),
+            along: of("along"),
+            width: of("width"),
             fold: of("fold"),
             allowance: of("allowance"),
             centre: of("centre"),

@@ -51,7 +51,7 @@ pub use in_line::{InLine, PieceLines};
 pub use join::{EdgeName, Join, JoinSide, cut_of};
 pub use meant::Called;
 pub use piece::{Cut, Grain, GrainAlong, GrainRuns, Keep, LayingsMake, Notch, NotchStyle, OnEdge, PieceKind, PieceMark, PieceNotes, Spot};
-pub(crate) use pieces::{crowded, legs_off};
+pub(crate) use pieces::{crowded, legs_off, slack};
 pub use shot::{
     Belongs, ClothSide, CornerNotes, Counted, EdgeIs, EdgeNotes, Face, InnerNotes, Line, MarkColour, MarkKind, MarkName, MarksNotes, Place,
     RegionNotes, ShotNotes, Up,

@@ -141,6 +141,12 @@ pub struct Cut {
     pub mirrored: bool,
 }
 
+/// Words that may stand in how a piece is cut: a slip of the pen in one that matters must not pass in silence.
+const CUT_WORDS: [&str; 29] = [
+    "mirrored", "mirror", "image", "images", "pair", "pairs", "not", "place", "placed", "on", "the", "a", "of", "fold", "cloth", "fabric",
+    "cut", "as", "is", "it", "alike", "same", "each", "in", "one", "and", "single", "double", "layer",
+];
+
 impl Cut {
     /// Reads one: how many first, then how.
     ///
@@ -155,9 +161,15 @@ impl Cut {
                 "`{words}` doesn't say how many are cut; write the number first, like \"2, mirrored\" or \"1, place on fold\""
             ));
         }
-        let low = words.to_lowercase();
-        let has = |word: &str| low.split(|c: char| !c.is_alphanumeric()).any(|w| w == word);
-        let mirrored = has("mirrored") || has("pair") || has("pairs");
+        let low = words[digits..].to_lowercase();
+        let all = || low.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        if let Some(word) = all().find(|w| !CUT_WORDS.contains(w)) {
+            return Err(format!(
+                "\"{word}\" says nothing of how a piece is cut; write \"2, mirrored\", \"1, place on fold\" or the number alone, and anything else as remarks"
+            ));
+        }
+        let has = |word: &str| all().any(|w| w == word);
+        let mirrored = (has("mirrored") || has("mirror") || has("pair") || has("pairs")) && !has("not");
         Ok(Self { words: words.to_owned(), count, on_fold: has("fold"), mirrored })
     }
 }

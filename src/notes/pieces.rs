@@ -48,6 +48,8 @@ const MOST_SHRINKAGE: f64 = 0.5;
 const MOST_STRETCH: f64 = 2.0;
 /// Legs of a dart that lies open are as far apart as it takes in, within this share of it and this, mm (1/4 in).
 const LEGS_OFF: (f64, f64) = (0.25, 6.35);
+/// A tape may read elastic longer than it is by so much, mm (1/4 in).
+const LONGER: f64 = 6.35;
 /// Pleats nearer to one another than this, mm, are none that can be folded (common practice, no source).
 const PLEATS_APART: f64 = 3.0;
 
@@ -186,7 +188,19 @@ pub(crate) fn crowded(p: &Pleat, way: f64) -> Option<String> {
     }
 }
 
+/// What is wrong with elastic that is longer by itself than the edge it draws together, mm.
+pub(crate) fn slack(g: &Gather, sewn: f64) -> Option<String> {
+    let relaxed = g.relaxed?;
+    (relaxed.mm() > sewn + LONGER).then(|| {
+        let name = &g.name;
+        format!("\"{name}\": its elastic is {relaxed} long by itself, and the edge that it draws together is {sewn:.0} mm; sewn in, elastic is never shorter than by itself")
+    })
+}
+
 fn gather(g: &Gather) -> Option<String> {
+    if let Some(why) = g.sewn.and_then(|sewn| slack(g, sewn.mm())) {
+        return Some(why);
+    }
     let (sewn, full) = (g.sewn?, g.full?);
     (full < sewn)
         .then(|| format!("\"{}\" is {full} long drawn out and {sewn} as sewn; gathers take cloth up, so full is the longer", g.name))
@@ -252,6 +266,7 @@ reading = "19 1/2 in"
         assert_eq!(notes.garment.date_latest.as_ref().map(|d| d.text()), Some("1911-05"));
         assert_eq!(notes.garment.stretch.crosswise.map(|p| p.share()), Some(0.35));
         let front = &notes.pieces["front"];
+        assert!(Cut::from_text("2, not mirrored").is_ok_and(|c| !c.mirrored) && Cut::from_text("3 pairs").is_ok_and(|c| c.mirrored));
         let cut = front.cut.as_ref().expect("cut");
         assert_eq!((front.kind, cut.count, cut.mirrored, cut.on_fold), (Some(PieceKind::BodyFront), 2, true, false));
         let grain = front.grain.as_ref().expect("grain");
@@ -293,6 +308,9 @@ reading = "19 1/2 in"
             ("crosswise = \"35 %\"", "crosswise = \"300 %\"", 6, "no cloth stretches"),
             ("kind = \"body front\"", "kind = \"bodice\"", 8, "body front"),
             ("cut = \"2, mirrored\"", "cut = \"mirrored\"", 9, "how many"),
+            ("cut = \"2, mirrored\"", "cut = \"2, mirorred\"", 9, "\"mirorred\" says nothing"),
+            ("cut = \"2, mirrored\"", "cut = \"1, place on flod\"", 9, "\"flod\" says nothing"),
+            ("full = \"320 mm\"", "full = \"320 mm\"\nrelaxed = \"190 mm\"", 29, "never shorter than by itself"),
             ("all = \"10 mm\"", "all = \"-10 mm\"", 10, "0 mm or more"),
             ("all = \"10 mm\"", "all = \"10\"", 10, "no unit"),
             ("centre = [\"neck centre\", \"hem centre\"]", "centre = [\"neck centre\"]", 11, "not of 1"),

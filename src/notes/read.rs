@@ -51,7 +51,9 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
         None => Ok(Correction { line: PieceLines::of(&lines, k), ..c.into_inner() }),
     };
     let changes = file.change.into_iter().enumerate().map(change).collect::<Result<_, Fault>>()?;
-    Ok(Notes { garment, shots, pieces, joins, tapes: file.tape, changes })
+    let lines = places.each(&["tape"]);
+    let tapes = file.tape.into_iter().enumerate().map(|(k, t)| Tape { line: PieceLines::of(&lines, k), ..t }).collect();
+    Ok(Notes { garment, shots, pieces, joins, tapes, changes })
 }
 
 fn garment(text: &str, places: &Places, table: Spanned<Garment>) -> Result<Garment, Fault> {

@@ -1,20 +1,20 @@
 //! What a toile showed, carried over to the drafted lines: dated changes with the outline before and after.
 
 use super::How;
-use super::bench::Bench;
+use super::bench::{Bench, REACH};
 use super::draft::{Change, Piece, mouths};
-use super::layer::{Layer, alike, mm, point};
+use super::layer::{Edge, Layer, alike, ends, mm, point};
 use super::seam_line;
-use super::share::{displaced, slid};
+use super::share::{displaced, is_centre, slid_clear};
 use crate::notes::{Correction, Notes};
-use kurbo::Vec2;
+use kurbo::{Point, Vec2};
 
 /// Makes the corrections of the notes that are of this piece, in the order in which they stand.
 pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
     let own: Vec<&Correction> = notes.changes.iter().filter(|c| alike(&c.piece, &bench.piece.name)).collect();
     for c in own {
         let before = bench.piece.drafted().outline();
-        match corrected(&bench.piece, c) {
+        match corrected(&bench.piece, bench.pins.centre, c) {
             Ok((lines, what)) => {
                 let outlines = Some([before, lines.outline()]);
                 let on = Some(c.on.text().to_owned());
@@ -26,7 +26,7 @@ pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
 }
 
 /// The lines after a correction, and what was done.
-fn corrected(piece: &Piece, c: &Correction) -> Result<(Layer, String), String> {
+fn corrected(piece: &Piece, centre: [Option<Point>; 2], c: &Correction) -> Result<(Layer, String), String> {
     let lines = piece.drafted();
     let n = lines.edges.len();
     let missing = |what: &str, name: &str, all: Vec<&str>| format!("there is no {what} called \"{name}\"; there are {}", all.join(", "));
@@ -43,7 +43,8 @@ fn corrected(piece: &Piece, c: &Correction) -> Result<(Layer, String), String> {
         }
         (Some(name), None, Some(longer), ..) => {
             let own = piece.giving(name).ok_or_else(|| no_edge(name))?;
-            let slid = slid(lines, own, longer.mm()).map_err(|e| e.to_string())?;
+            let stays = |k: usize| is_centre(&lines.edges[k]) || lies_along(&lines.edges[k], centre);
+            let slid = slid_clear(lines, own, longer.mm(), stays).map_err(|e| e.to_string())?;
             Ok((slid.layer, format!("{name} longer by {:+.1} mm, its corner {} moved {:.1} mm", longer.mm(), slid.corner, slid.moved)))
         }
         (.., Some(name), Some([right, down])) => {
@@ -64,6 +65,13 @@ fn corrected(piece: &Piece, c: &Correction) -> Result<(Layer, String), String> {
         }
         _ => Err("it names nothing to change".into()),
     }
+}
+
+/// Whether an edge lies along the centre that the notes mark.
+pub(super) fn lies_along(edge: &Edge, centre: [Option<Point>; 2]) -> bool {
+    let [Some(a), Some(b)] = centre else { return false };
+    let way = (b - a) / a.distance(b).max(1e-9);
+    ends(&edge.path).is_some_and(|(p, q)| [p, q].iter().all(|p| (*p - a).cross(way).abs() < REACH))
 }
 
 /// Numbers of an edge's stretches and of the mouths of the darts that part it: moved out, they move together.

@@ -6,7 +6,7 @@ use super::bench::{Bench, Pins};
 use super::correcting::correct;
 use super::draft::{Change, NotchAt, Piece};
 use super::drafting::Draft;
-use super::facing::{facing, inner_edge};
+use super::facing::{Wrong, facing, inner_edge};
 use super::layer::{Layer, Line, alike};
 use super::opening::opened;
 use super::page::Laying;
@@ -14,7 +14,7 @@ use super::propose::ByShape;
 use super::walk::Walk;
 use super::{notching, place};
 use crate::length::Length;
-use crate::notes::{Notes, PieceNotes, Spot};
+use crate::notes::{Directions, Notes, PieceNotes, Spot};
 use kurbo::{Affine, Point, Shape};
 
 /// A notch of the piece lies on an edge of what is derived from it within this, mm; beyond it that edge was cut short of it.
@@ -50,9 +50,9 @@ pub fn derived(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Draft, NotDerived
         if later.len() == before {
             let there = |from: &str| notes.pieces.iter().any(|(n, p)| p.from.is_some() && alike(n, from));
             let why = |from: &str| if there(from) { "could not be derived itself" } else { "was not traced" };
-            out.extend(
-                later.iter().map(|(name, _, from)| Err(lost(name, format!("it is to be derived from {from}, which {}", why(from))))),
-            );
+            out.extend(later.iter().map(|(name, own, from)| {
+                Err(lost(name, format!("it is to be derived from {from}, which {}{}", why(from), own.lines.from)))
+            }));
             break;
         }
         waiting = later;
@@ -64,7 +64,10 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
     let (lines, what) = match (own.along.as_slice(), own.width) {
         ([], _) => (of.piece.drafted().clone(), format!("the lines of {} as drafted", of.piece.name)),
         (along, Some(width)) => {
-            let (strip, were_shut) = facing(of, along, width.mm())?;
+            let (strip, were_shut) = facing(of, along, width.mm()).map_err(|e| match e {
+                Wrong::Along(why) => format!("{why}{}", own.lines.along),
+                Wrong::Width(why) => format!("{why}{}", own.lines.width),
+            })?;
             let shut = if were_shut { ", its darts folded shut" } else { "" };
             (strip, format!("a strip of {:.1} mm along {} of {} as drafted{shut}", width.mm(), along.join(", "), of.piece.name))
         }
@@ -79,6 +82,12 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
     let mut bench =
         Bench::new(Piece::new(name, lines.clone()).laid(Some(of.laying.down)), Pins::of(&lines, Some(own), &place), &notes.garment);
     bench.undone = undone;
+    if own.shrinkage != Directions::default() {
+        let piece = &of.piece.name;
+        bench.undone(format!(
+            "its own shrinkage was not made up for: its lines are those of {piece}, which are drawn for the cloth of that"
+        ));
+    }
     let turned = if mirror { "; mirrored, for it is sewn wrong side to wrong side" } else { "" };
     bench.redraft(lines.clone(), Change::new(format!("{what}{taken}{turned}"), How::Chosen));
     let edges = lines.edges.iter().map(|e| of.noted(&e.name).cloned()).collect::<Vec<_>>();
@@ -117,6 +126,7 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
         notes: Some(cut),
         up: of.up.filter(|_| !mirror),
         laying: Laying { by: Affine::IDENTITY, mirrored: mirror, turned_deg: 0.0, ..of.laying },
+        larger: of.larger,
         names,
         undone,
     })

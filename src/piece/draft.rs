@@ -7,6 +7,9 @@ use super::page::Down;
 use crate::notes::NotchStyle;
 use kurbo::BezPath;
 
+/// What both halves of an edge are called once a piece is laid open about its fold, clockwise, either way round.
+const FACES: [[&str; 2]; 4] = [["seen", "other"], ["other", "seen"], ["front", "back"], ["back", "front"]];
+
 /// One change of the drafted layer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Change {
@@ -245,7 +248,22 @@ impl Piece {
         !has(name) && half() && has(&swapped(name))
     }
 
+    /// The same of the halves that an edge has on either face of a piece laid open, where they meet at its fold: `cap` is `cap seen` and `cap other`.
+    fn both_faces(&self, name: &str) -> Option<(Vec<usize>, f64)> {
+        let n = self.drafted.edges.len().max(1);
+        FACES.into_iter().find_map(|words| {
+            let [(first, before), (second, after)] = words.map(|word| self.single(&format!("{name} {word}")));
+            let meet = (first.last()? + 1) % n == *second.first()?;
+            meet.then(|| (first.into_iter().chain(second).collect(), before + after))
+        })
+    }
+
     fn own_edges(&self, name: &str) -> (Vec<usize>, f64) {
+        let own = self.single(name);
+        if own.0.is_empty() { self.both_faces(name).unwrap_or(own) } else { own }
+    }
+
+    fn single(&self, name: &str) -> (Vec<usize>, f64) {
         match self.sewn.iter().find(|s| alike(&s.edge, name)) {
             Some(s) => (s.stretches.iter().filter_map(|n| self.drafted.edge(n)).collect(), s.taken_up),
             None => (self.drafted.edge(name).into_iter().collect::<Vec<_>>(), 0.0),

@@ -10,7 +10,7 @@ use super::noted::{noted_edges, sewn_as_one};
 use super::opening::opened;
 use super::page::{Down, Laying, laying};
 use super::propose::{AsSeen, ByShape, proposed};
-use super::shrinking::shrinkage;
+use super::shrinking::{Larger, shrinkage};
 use super::sides::{keep, unfold};
 use super::{Edge, How, Known, Layer, Line, alike, for_shrinkage, lying_open, notching, place, seam_line};
 use crate::length::Mm;
@@ -52,6 +52,8 @@ pub struct Draft {
     pub up: Option<Up>,
     /// How it was laid on its page.
     pub laying: Laying,
+    /// By how much it was drawn larger for what its cloth will shrink.
+    pub larger: Option<Larger>,
     /// What was asked for and could not be done, and what to do, a sentence each.
     pub undone: Vec<String>,
     /// Edges that have other names than those they were found with.
@@ -98,14 +100,14 @@ pub fn drafted(given: &Given) -> Draft {
         }
     }
     let lying_open = own.as_ref().map_or_else(Vec::new, |n| lying_open::found(&mut bench, n));
-    size(&mut bench, &laying, own.as_ref(), given.notes);
+    let larger = size(&mut bench, &laying, own.as_ref(), given.notes);
     true_seam(&mut bench, &edges, own.as_ref());
     correct(&mut bench, given.notes);
     lying_open::noted(&mut bench, lying_open);
     own.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
     let names = bench.names();
     let Bench { piece, pins, undone, .. } = bench;
-    Draft { piece, pins, kind, by_shape, edges, notes: own, up: given.shot.up, laying, names, undone }
+    Draft { piece, pins, kind, by_shape, edges, notes: own, up: given.shot.up, laying, larger, names, undone }
 }
 
 /// Whether a piece is a skirt's, by what it is or what it is called.
@@ -156,22 +158,38 @@ fn sewn_folds(bench: &mut Bench, noted: &[Option<EdgeNotes>]) {
     bench.piece.relined(lines);
 }
 
-/// Makes up for what the cloth of the copy will shrink.
-fn size(bench: &mut Bench, laying: &Laying, own: Option<&PieceNotes>, notes: &Notes) {
+/// Makes up for what the cloth of the copy will shrink. Where nobody recorded the grain that is done along the centre line, and told.
+fn size(bench: &mut Bench, laying: &Laying, own: Option<&PieceNotes>, notes: &Notes) -> Option<Larger> {
     let [long, cross] = shrinkage(own, &notes.garment);
     if long == 0.0 && cross == 0.0 {
-        return;
+        return None;
     }
     if laying.down == Down::AsLaid {
-        return bench.undone("shrinkage was not made up for, since nobody noted the grain; write it as [piece.NAME.grain]");
+        bench.undone("shrinkage was not made up for, since nobody noted the grain; write it as [piece.NAME.grain]");
+        return None;
     }
-    let more = |share: f64| 100.0 * (1.0 / (1.0 - share) - 1.0);
-    let what = format!("{:+.2} % lengthwise and {:+.2} % crosswise for what the cloth will shrink", more(long), more(cross));
+    // Cloth that shrinks alike both ways has no need of the grain.
+    let assumed = laying.down == Down::Centre && long != cross;
+    let larger = Larger::of([long, cross], if assumed { How::Assumed } else { How::Chosen });
+    if assumed {
+        let name = &bench.piece.name;
+        bench.undone(format!(
+            "it was {}, for nobody noted the grain; where the threads run otherwise that is wrong: write it as [piece.{name}.grain]",
+            larger.words()
+        ));
+    }
+    let what = format!(
+        "{:+.2} % lengthwise and {:+.2} % crosswise for what the cloth will shrink{}",
+        larger.lengthwise,
+        larger.crosswise,
+        if assumed { ", along the centre line, which stands in for the grain" } else { "" }
+    );
     let down = Vector2::new(0.0, 1.0);
     let lines = for_shrinkage(bench.piece.drafted(), down, long, cross);
-    let larger = Affine::scale_non_uniform(1.0 / (1.0 - cross), 1.0 / (1.0 - long));
-    bench.pins.carry(|p| Some(larger * p));
-    bench.resize(lines, Change::new(what, How::Chosen));
+    let sized = Affine::scale_non_uniform(1.0 / (1.0 - cross), 1.0 / (1.0 - long));
+    bench.pins.carry(|p| Some(sized * p));
+    bench.resize(lines, Change::new(what, larger.how));
+    Some(larger)
 }
 
 /// Moves edges from what was seen to where they are sewn: by what the notes say of each, else out by what the turn of the cloth takes up at a

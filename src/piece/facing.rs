@@ -5,18 +5,35 @@ use super::drafting::Draft;
 use super::layer::{Corner, Edge, Layer, Line, ends, joined, mm, point};
 use super::walk::Walk;
 use super::{How, seam_line};
-use kurbo::{Affine, BezPath, Point};
+use kurbo::{Affine, BezPath, Point, Shape};
 
 /// Legs of a dart end where the stretches beside it do, within this, mm.
 const AT_LEG: f64 = 0.1;
 
+/// Inner lines of a facing lie within their piece but for this, mm.
+const WITHIN: f64 = 1.0;
+
+/// What is wrong with a facing: the edges that it lies along, or its width.
+pub(super) enum Wrong {
+    Along(String),
+    Width(String),
+}
+
 /// What lies within `width` of edges that follow one another, between the edges beside them; and whether darts were shut for it.
-pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<(Layer, bool), String> {
-    let (layer, run) = followed(of, along)?;
+pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<(Layer, bool), Wrong> {
+    let (layer, run) = followed(of, along).map_err(Wrong::Along)?;
     let were_shut = layer != *of.piece.drafted();
     let n = layer.edges.len();
     let inside: Vec<f64> = (0..n).map(|k| if run.contains(&k) { width } else { 0.0 }).collect();
-    let moved = seam_line(&layer, &inside, How::Chosen).map_err(|e| e.to_string())?;
+    let no_room = || {
+        let b = of.piece.drafted().outline().bounding_box();
+        let (name, run) = (&of.piece.name, along.join(", "));
+        let (wide, high) = (b.width(), b.height());
+        Wrong::Width(format!(
+            "a strip {width:.0} mm wide along {run} does not lie within {name}, which is {wide:.0} x {high:.0} mm; look at width"
+        ))
+    };
+    let moved = seam_line(&layer, &inside, How::Chosen).map_err(|_| no_room())?;
     let (first, last) = (run[0], run[run.len() - 1]);
     let (before, after) = ((first + n - 1) % n, (last + 1) % n);
     let end = |k: usize, last: bool| ends(&moved.edges[k].path).map_or(Point::ZERO, |e| if last { e.1 } else { e.0 });
@@ -48,7 +65,15 @@ pub(super) fn facing(of: &Draft, along: &[String], width: f64) -> Result<(Layer,
         from = next;
     }
     put(corner("inner corner", to), up);
-    out.check().map_err(|e| e.to_string())?;
+    let outline = of.piece.drafted().outline();
+    let rim = Walk::of(&outline);
+    let within = |p: Point| outline.contains(p) || rim.nearest(p).1 < WITHIN;
+    let inner = out.edges.iter().skip(run.len() + 1).take(run.len()).map(|e| Walk::of(&e.path));
+    // Folded shut, a piece does not lie on itself as it lies open.
+    let leaves = !were_shut && inner.into_iter().any(|w| w.steps(5.0).into_iter().any(|s| !within(w.at(s))));
+    if leaves || out.check().is_err() {
+        return Err(no_room());
+    }
     Ok((out, were_shut))
 }
 

@@ -85,10 +85,10 @@ pub(super) fn sleeve(r: &Ruler, out: &mut Vec<Measure>) {
 pub(super) fn leg(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
     out.extend(r.corners("waist", "waist centre", "waist side", false));
     if let Some((crotch, hem)) = r.down("crotch").zip(r.down("hem inside")) {
-        out.extend(r.across("thigh", crotch + BELOW, false));
-        out.extend(r.across("knee", 0.5 * (crotch + hem), false));
+        out.extend(r.across("thigh", crotch + BELOW, true));
+        out.extend(r.across("knee", 0.5 * (crotch + hem), true));
     }
-    out.extend(r.corners("leg opening", "hem side", "hem inside", false));
+    out.extend(r.corners("leg opening", "hem side", "hem inside", true));
     r.along("inside leg", "inside leg", out);
     r.along("outside leg", "outside leg", out);
     r.along(if kind == PieceKind::TrouserBack { "back rise" } else { "front rise" }, "rise", out);

@@ -275,6 +275,7 @@ fn label(draft: &Draft, garment: &Garment, record: &str) -> Vec<String> {
         Down::Centre => Some("grain not recorded: the arrow is the centre line".to_owned()),
         Down::AsLaid => Some("grain not recorded".to_owned()),
     });
+    out.extend(draft.larger.map(|l| l.words()));
     let assumed = draft.piece.drafted().edges.iter().filter(|e| e.how == How::Assumed).map(|e| e.name.as_str()).collect::<Vec<_>>();
     out.extend((!assumed.is_empty()).then(|| format!("assumed: {}", assumed.join(", "))));
     out

@@ -104,6 +104,11 @@ const KNOWN: [&str; 33] = [
     "half across back",
 ];
 
+/// The name of a measure as all have it.
+pub(super) fn known(name: &str) -> Option<&'static str> {
+    KNOWN.iter().copied().find(|own| *own == name)
+}
+
 /// Whether a reading's words name a measure, wherever it may be taken.
 pub(crate) fn is_measure(what: &str) -> bool {
     KNOWN.iter().any(|name| ["left", "right"].into_iter().any(|side| super::taped::names(what, name, Some(side))))

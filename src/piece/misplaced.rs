@@ -5,7 +5,7 @@ use super::dart::within;
 use super::layer::{Layer, alike};
 use super::walk::Walk;
 use crate::length::Mm;
-use crate::notes::{Dart, Gather, Grain, GrainAlong, PieceLines, PieceNotes, Spot, crowded, legs_off};
+use crate::notes::{Dart, Gather, Grain, GrainAlong, PieceLines, PieceNotes, Spot, crowded, legs_off, slack};
 use kurbo::{Point, Shape};
 
 /// A fold is straight within this share of its length and this, mm; cloth that was moved is bent by less.
@@ -74,9 +74,9 @@ fn off_edge(bench: &Bench, name: &str, edge: &str, places: [Point; 2]) -> Option
     (off > REACH).then(|| format!("\"{name}\" starts or ends {off:.0} mm from {edge}, on which it is noted"))
 }
 
-/// Whether gathers are noted as sewn to another length than they have on the piece as it was seen, by more than a tape may differ.
+/// Whether gathers are noted as sewn to another length than they have on the piece as it was seen, by more than a tape may differ; or by elastic that is
+/// longer than that.
 fn sewn_otherwise(bench: &Bench, k: usize, gather: &Gather) -> Option<String> {
-    let sewn = gather.sewn?.mm();
     let [own] = bench.piece.edges_of(&gather.edge).0[..] else { return None };
     let walk = Walk::of(&bench.piece.drafted().edges[own].path);
     let seen = match bench.pins.gathers[k] {
@@ -84,6 +84,7 @@ fn sewn_otherwise(bench: &Bench, k: usize, gather: &Gather) -> Option<String> {
         Some([Some(a), Some(b)]) => (walk.nearest(a).0 - walk.nearest(b).0).abs(),
         Some(_) => return None,
     };
+    let Some(sewn) = gather.sewn.map(|l| l.mm()) else { return slack(gather, seen) };
     let name = &gather.name;
     ((sewn - seen).abs() > TAPED).then(|| format!("\"{name}\" is noted as {sewn:.1} mm long where it is sewn, and it is {seen:.1} mm in the picture; what was noted counts: measure it again, or leave sewn out and go by the picture"))
 }

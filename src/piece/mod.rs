@@ -11,7 +11,7 @@
 //! | `halves` | half a piece on the fold, its mean with the other, right angles there |
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting`, `circular` | names for corners and edges by the shape, which a person's names overrule; parts of a circle |
-//! | `measures`, `halved`, `ruler`, `taped` | flat measures between trade points; tape readings held against them |
+//! | `measures`, `halved`, `faces`, `ruler`, `taped` | flat measures between trade points, of halves and of both faces; tape readings held against them |
 //! | `grain`, `shrinking` | the grain as noted, the piece turned to it, sized for shrinkage, and lengths that were noted with it |
 //! | `fullness`, `fan`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
@@ -44,6 +44,7 @@ mod draft;
 mod double_pointed;
 mod drafting;
 mod evenly;
+mod faces;
 mod facing;
 mod fan;
 mod finish;
@@ -98,6 +99,7 @@ pub use derived::{NotDerived, derived};
 pub use double_pointed::{DoublePointed, Widened, double_pointed_opened};
 pub use draft::{AsSewn, Change, LiesOpen, NotchAt, Piece, dart_ends};
 pub use drafting::{Draft, Given, drafted};
+pub use faces::{kind_of_face, of_face, with_sums};
 pub use fullness::{FullnessError, spread, unfolded};
 pub use grain::{for_shrinkage, grain, grain_down, marked_centre, place};
 pub use halves::{Half, HalfError, Keep, Meeting, halves, kept};
@@ -119,8 +121,9 @@ pub use seam_line::seam_line;
 pub use sewn::{Across, MeetError, Section, Walked, walked};
 pub use share::{Slid, lengthened, slid};
 pub use sharing::{EdgeMoved, NotShared, SharedOut, shared};
+pub use shrinking::Larger;
 pub(crate) use taped::names as names_measure;
-pub use taped::{Compared, compared};
+pub use taped::{Compared, compared, compared_round};
 pub use together::{LayingPart, Shared, Together, TogetherError, put_together};
 pub use truing::{Joined, NotWalked, Verdict, joins};
 pub use walk::Walk;

@@ -166,7 +166,7 @@ pub(super) const SHAPES: &[Shape] = &[
         // As it lies in a garment: folded along its length.
         kind: PieceKind::Sleeve,
         corners: &[("cap top", [0.0, 0.0]), ("underarm", [1.0, 0.35]), ("end seam", [0.75, 2.0]), ("end fold", [0.1, 2.0])],
-        sides: &[side("armhole", -0.1, 0.35), side("underarm seam", -0.06, 0.06), side("end", -0.12, 0.12), side("fold", -0.03, 0.05)],
+        sides: &[side("cap", -0.1, 0.35), side("underarm seam", -0.06, 0.06), side("end", -0.12, 0.12), side("fold", -0.03, 0.05)],
         either_hand: true,
     },
     Shape {

@@ -1,6 +1,6 @@
 //! A small difference between two edges that are sewn together, shared out: one a little longer, the other a little shorter.
 
-use super::layer::{Layer, LayerError, Line, mm};
+use super::layer::{Edge, Layer, LayerError, Line, mm};
 use super::walk::Walk;
 use kurbo::{BezPath, PathSeg, Point, Vec2};
 
@@ -67,18 +67,29 @@ pub struct Slid {
     pub moved: f64,
 }
 
-/// Lengthens an edge at its hem, where one of its ends is one, or else at its end; never where it ends at the fold while its other end is free,
-/// for that would turn the fold.
+/// Lengthens an edge at its hem, where one of its ends is one, or else at its end; never where it ends at the fold or the centre while its other end
+/// is free, for that would turn the fold or bend the centre.
 ///
 /// # Errors
 /// As [`lengthened`].
 pub fn slid(layer: &Layer, edge: usize, by: f64) -> Result<Slid, LayerError> {
+    let edges = layer.edges.len().max(1);
+    slid_clear(layer, edge, by, |k| is_centre(&layer.edges[k % edges]))
+}
+
+/// Whether an edge is the fold, or by its name the centre, of half a piece.
+pub(super) fn is_centre(edge: &Edge) -> bool {
+    let centre = edge.name.to_lowercase().split(|c: char| !c.is_alphanumeric()).any(|w| matches!(w, "centre" | "center"));
+    edge.line == Line::Fold || centre
+}
+
+/// The same, with which edges keep their place.
+pub(super) fn slid_clear(layer: &Layer, edge: usize, by: f64, stays: impl Fn(usize) -> bool) -> Result<Slid, LayerError> {
     let n = layer.corners.len().max(1);
     let name = |c: usize| layer.corners.get(c % n).map_or("", |c| c.name.as_str());
     let hem = |c: usize| name(c).to_lowercase().contains("hem");
     let edges = layer.edges.len().max(1);
-    let fold = |k: usize| layer.edges.get(k % edges).is_some_and(|e| e.line == Line::Fold);
-    let at_end = match (fold(edge + edges - 1), fold(edge + 1)) {
+    let at_end = match (stays((edge + edges - 1) % edges), stays((edge + 1) % edges)) {
         (true, false) => true,
         (false, true) => false,
         _ => hem(edge + 1) || !hem(edge),

@@ -10,7 +10,7 @@ use crate::notes::Tape;
 pub struct Compared<'a> {
     /// The reading.
     pub tape: &'a Tape,
-    /// What it is held against, by its number; of left and right, both.
+    /// What it is held against, by its number; of left and right, both; none where that is a sum over two pieces.
     pub measures: Vec<usize>,
     /// What the tape would read flat, mm.
     pub taped: f64,
@@ -73,11 +73,31 @@ pub fn compared<'a>(piece: &str, measures: &[Measure], tapes: &'a [Tape]) -> Vec
     .collect()
 }
 
+/// Widths that run round a leg, over its front and its back.
+const ROUND_A_LEG: [&str; 3] = ["thigh", "knee", "leg opening"];
+
+/// Every reading that was held all round a leg, of no piece in particular, with the sum of what the leg's front and back have of it: a back is wider than its
+/// front, so that neither is half of it.
+pub fn compared_round<'a>([front, back]: [&[Measure]; 2], tapes: &'a [Tape]) -> Vec<Compared<'a>> {
+    let round = tapes.iter().filter(|t| t.round && t.piece.is_none());
+    round
+        .filter_map(|tape| {
+            let name = ROUND_A_LEG.into_iter().find(|name| names(&tape.what, name, None))?;
+            let of = |all: &[Measure]| all.iter().find(|m| m.name == name).map(|m| (m.length, m.bound.unwrap_or_default()));
+            let ((a, near), (b, far)) = (of(front)?, of(back)?);
+            let (seen, bound, taped, tolerance) = (a + b, near + far, tape.reading.mm(), tolerance(name, "").map(|t| 2.0 * t));
+            let disagrees = seen - taped > tolerance[1] + bound || taped - seen > tolerance[0] + bound;
+            Some(Compared { tape, measures: Vec::new(), taped, seen, tolerance, disagrees })
+        })
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::Taken;
     use super::*;
     use crate::length::Mm;
+    use crate::notes::InLine;
 
     fn measure(name: &'static str, side: Option<&'static str>, length: f64) -> Measure {
         Measure {
@@ -92,7 +112,16 @@ mod tests {
     }
 
     fn tape(what: &str, mm: f64, round: bool) -> Tape {
-        Tape { what: what.into(), reading: Length::from_mm(mm), piece: None, round, by: None, on: None, remarks: None }
+        Tape {
+            what: what.into(),
+            reading: Length::from_mm(mm),
+            piece: None,
+            round,
+            by: None,
+            on: None,
+            remarks: None,
+            line: InLine::default(),
+        }
     }
 
     /// A quarter of an inch is 6.35 mm, on top of the half millimetre that the picture may be out by.
@@ -117,6 +146,15 @@ mod tests {
         assert!(compared("front", &measures, &[tape("hip", 500.0, false)]).is_empty());
         let of_back = [Tape { piece: Some("back".into()), ..tape("chest", 500.0, false) }];
         assert!(compared("front", &measures, &of_back).is_empty());
+    }
+
+    /// Of a leg's two pieces: 260 and 300 mm are 560 all round, not twice either; half an inch all round is a quarter flat.
+    #[test]
+    fn a_thigh_all_round_is_front_and_back() {
+        let [front, back] = [260.0, 300.0].map(|long| [measure("thigh", None, long)]);
+        let disagrees = |mm| compared_round([&front, &back], &[tape("thigh", mm, true)])[0].disagrees;
+        assert!(!disagrees(560.0) && !disagrees(573.6) && disagrees(573.8) && disagrees(520.0) && disagrees(600.0));
+        assert!(compared_round([&front, &back], &[tape("thigh", 280.0, false), tape("chest", 900.0, true)]).is_empty());
     }
 
     /// R-TRD-20: collar 1/4 in over, 1/8 under; sleeve width 3/16; centre length 3/8.

@@ -5,7 +5,7 @@ use super::mend::Mend;
 use super::opinion::Verdict;
 use super::page;
 use crate::length::Length;
-use crate::notes::Tape;
+use crate::notes::{InLine, Tape};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
@@ -175,6 +175,7 @@ impl TapeTold {
             by: Some(plain("your name", &self.by)?),
             on: Some(today),
             remarks: None,
+            line: InLine::default(),
         })
     }
 }

@@ -13,14 +13,17 @@ use super::pieces::GarmentPiece;
 use super::unanswered::unanswered;
 use super::who::{Who, directions};
 use crate::length::{Length, Mm};
-use crate::notes::{Garment, Join, Notes, ShotNotes, Tape, Up};
+use crate::notes::{Garment, Join, Notes, PieceKind, ShotNotes, Tape, Up};
 use crate::outline::length;
 use crate::piece::{
-    AsSewn, Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Piece, Taken, alike, balance, compared, derived,
-    joins, marked,
+    AsSewn, Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Piece, Taken, alike, balance, compared,
+    compared_round, derived, joins, marked,
 };
 use crate::proof::Doubt;
 use serde_json::Value;
+
+/// By how much a piece is drawn larger for what its cloth will shrink: what that is called in the record, along the grain and across.
+pub(super) const LARGER: [&str; 2] = ["larger for shrinkage, lengthwise, %", "larger for shrinkage, crosswise, %"];
 
 /// What came of one picture of the garment.
 #[derive(Clone, Debug)]
@@ -62,13 +65,21 @@ impl GarmentRecord {
         let mut pieces: Vec<PieceOf> = Vec::new();
         let mut tape: Vec<TapeOf> = notes.tapes.iter().map(|t| who.tape(t)).collect();
         let mut doubts = Vec::new();
+        let leg = leg(shown);
+        let round = leg.map_or_else(Vec::new, |[front, back]| compared_round([&front.measures, &back.measures], &notes.tapes));
+        for c in &round {
+            let name = leg.map_or_else(String::new, |both| both.map(|p| p.draft.piece.name.as_str()).join(" + "));
+            hold(c, &name, &notes.tapes, &mut tape);
+            doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(c, &name)) }));
+        }
         for (k, picture) in shown.iter().enumerate() {
             let Ok(seen) = &picture.found else { continue };
             doubts.extend(seen.record.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: d.clone() }));
             doubts.extend(seen.beside.iter().map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(d) }));
             for piece in &seen.pieces {
                 let name = free_name(&piece.draft.piece.name, &picture.file, &pieces);
-                for c in compared(&piece.draft.piece.name, &piece.measures, &notes.tapes) {
+                let own = compared(&piece.draft.piece.name, &piece.measures, &notes.tapes);
+                for c in own.into_iter().filter(|c| round.iter().all(|r| !std::ptr::eq(r.tape, c.tape))) {
                     hold(&c, &name, &notes.tapes, &mut tape);
                     doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(&c, &name)) }));
                 }
@@ -173,6 +184,14 @@ fn picture(shown: &Shown) -> PictureOf {
         settings: seen.map(|s| s.record.made_by.settings.clone()).unwrap_or_default(),
         profiles: seen.map(|s| s.record.made_by.profiles.clone()).unwrap_or_default(),
     }
+}
+
+/// The front and the back of a leg, where each was pictured as a piece of its own.
+fn leg(shown: &[Shown]) -> Option<[&GarmentPiece; 2]> {
+    let all = || shown.iter().filter_map(|s| s.found.as_ref().ok()).flat_map(|s| &s.pieces);
+    let of = |kind: PieceKind| all().find(|p| p.draft.kind.is_some_and(|k| k.value == kind));
+    let both = [of(PieceKind::TrouserFront)?, of(PieceKind::TrouserBack)?];
+    (!alike(&both[0].draft.piece.name, &both[1].draft.piece.name)).then_some(both)
 }
 
 fn disagreement(c: &Compared, piece: &str) -> Doubt {
@@ -306,7 +325,10 @@ impl Who {
         let cloth = notes.cloth.iter().map(|c| one("cloth".into(), c.clone().into(), How::Noted));
         let allowance = notes.allowance.iter().map(|(edge, l)| one(format!("allowance: {edge}, mm"), round(l.mm()).into(), How::Chosen));
         let shrinkage = directions("shrinkage", &notes.shrinkage).map(|(key, share)| one(key, share, How::Chosen));
-        cut.chain(cloth).chain(allowance).chain(shrinkage).collect()
+        let larger = draft.larger.iter().flat_map(|l| {
+            LARGER.iter().zip([l.lengthwise, l.crosswise]).map(|(what, by)| one((*what).to_owned(), round(by).into(), l.how))
+        });
+        cut.chain(cloth).chain(allowance).chain(shrinkage).chain(larger).collect()
     }
 
     fn join(&self, join: &Join, pieces: &[PieceOf]) -> JoinOf {

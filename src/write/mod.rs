@@ -39,7 +39,7 @@ pub use layings::{Made, Source, layings_svg};
 pub(crate) use measures::line as table_line;
 pub use measures::measures;
 pub use path_text::{path_from_text, path_text};
-pub use pieces::{GarmentPiece, both_faces, made, pieces};
+pub use pieces::{GarmentPiece, both_faces, made, pieces, sum_faces};
 pub use points::points;
 pub use svg::svg;
 pub use version::RecordError;

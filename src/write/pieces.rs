@@ -7,8 +7,8 @@
 use super::found::{FoundError, as_found, spot_at};
 use super::json::{PieceRecord, Record};
 use super::path_text::path_from_text;
-use crate::notes::{Notes, PieceKind, ShotNotes, Spot};
-use crate::piece::{Draft, Given, Known, Layer, Measure, Measured, Spread, drafted};
+use crate::notes::{Notes, ShotNotes, Spot, Up};
+use crate::piece::{Draft, Given, Known, Layer, Measure, Measured, Spread, alike, drafted, kind_of_face, of_face, with_sums};
 use kurbo::Shape;
 
 /// A piece with all that pictures and notes say of it.
@@ -48,15 +48,41 @@ pub fn made(record: &Record, (name, lines, words): (&str, &Layer, &str), shot: &
 fn one(record: &Record, (name, lines): (&str, &Layer), shot: &ShotNotes, notes: &Notes, other: Option<&Layer>) -> GarmentPiece {
     let place = |spot: &Spot| spot_at(record, spot);
     let mut draft = drafted(&Given { name, lines, shot, notes, other, place: &place });
-    let laid = draft.piece.found().mapped(draft.laying.by);
-    let scale = scale_error(record);
     let fold = draft.notes.as_ref().and_then(|n| n.fold.clone());
-    let measured = |k: Known<PieceKind>| Measured { layer: &laid, kind: k.value, scale, fold: fold.as_deref() }.all();
-    let measures = draft.kind.map_or_else(Vec::new, measured);
-    if measures.is_empty() && draft.kind.is_some() && fold.as_ref().is_some_and(|fold| laid.edge(fold).is_some()) {
+    let measures = measured(record, &draft, fold.as_deref(), shot.up.filter(|_| faces_noted(notes, name)));
+    if measures.is_empty() && draft.kind.is_some() && fold.as_ref().is_some_and(|fold| draft.piece.found().edge(fold).is_some()) {
         draft.undone.push("half of it was seen, and laid open it looks like no piece of its kind, so no measures are taken on it; say its kind, measure it by tape, or picture it whole".into());
     }
     GarmentPiece { draft, measures, laid: None, made: None }
+}
+
+/// Measures of a piece on its lines as found, laid as the draft; of half a piece whose `fold` is noted, or of one `face` of a piece that was pictured
+/// from both, as those of that face.
+fn measured(record: &Record, draft: &Draft, fold: Option<&str>, face: Option<Up>) -> Vec<Measure> {
+    let Some(Known { value: kind, .. }) = draft.kind else { return Vec::new() };
+    let laid = draft.piece.found().mapped(draft.laying.by);
+    let kind = face.map_or(kind, |up| kind_of_face(kind, up));
+    let all = Measured { layer: &laid, kind, scale: scale_error(record), fold }.all();
+    match face {
+        Some(up) => of_face(all, up),
+        None => all,
+    }
+}
+
+/// Whether the notes name pictures of both faces of a piece that lay folded and is laid open.
+fn faces_noted(notes: &Notes, name: &str) -> bool {
+    let own = notes.pieces.iter().find(|(n, _)| alike(n, name)).map(|(_, p)| p);
+    let shows = |up: Up| notes.shots.iter().any(|s| s.up == Some(up) && s.piece.as_deref().is_some_and(|p| alike(p, name)));
+    own.is_some_and(|p| p.fold.is_some() && p.cut.as_ref().is_none_or(|c| !c.on_fold)) && shows(Up::Front) && shows(Up::Back)
+}
+
+/// Gives the first of two pictures of a folded piece's faces the sums of both faces' widths, and the second, whose outline is no piece of its own, the
+/// measures of its face.
+pub fn sum_faces([first, second]: [&mut GarmentPiece; 2], other: &Record, (notes, up): (&Notes, Option<Up>)) {
+    let own = notes.pieces.iter().find(|(n, _)| alike(n, &first.draft.piece.name));
+    let fold = own.and_then(|(_, p)| p.fold.as_deref());
+    second.measures = measured(other, &second.draft, fold, up);
+    first.measures = with_sums(std::mem::take(&mut first.measures), &second.measures);
 }
 
 /// Share of a length that the sheet's scale may be out by (95 %): the budget says what it moves at its worst place, from the middle of

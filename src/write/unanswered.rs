@@ -1,10 +1,10 @@
 //! Names in the notes that nothing in the pictures answers to: a slip of the pen there must not pass in silence.
 
 use super::joined::Shown;
-use crate::notes::{Called, EdgeIs, Notes, Tape};
+use crate::notes::{Called, EdgeIs, InLine, Notes, Tape};
 use crate::piece::{Draft, Edge, alike, compared, is_measure};
 use crate::proof::Doubt;
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// What the notes speak of and no picture shows, in words: pictures, pieces, edges with allowances, measures that were taped.
@@ -23,22 +23,39 @@ pub(super) fn unanswered(notes: &Notes, shown: &[Shown]) -> Vec<Doubt> {
     // What is derived from another piece is in no picture; where that can't be done it is told.
     let made = |name: &str| notes.pieces.iter().any(|(own, p)| p.from.is_some() && alike(own, name));
     let shows = |name: &str| made(name) || pieces.iter().any(|p| alike(&p.draft.piece.name, name));
-    let taped = notes.tapes.iter().filter_map(|t| t.piece.as_deref());
-    let changed = notes.changes.iter().map(|c| c.piece.as_str());
-    let named: BTreeSet<&str> = notes.pieces.keys().map(String::as_str).chain(taped).chain(changed).collect();
-    out.extend(named.into_iter().filter(|n| !shows(n)).map(|n| format!("piece \"{n}\"")));
+    let taped = notes.tapes.iter().filter_map(|t| Some((t.piece.as_deref()?, t.line)));
+    let changed = notes.changes.iter().map(|c| (c.piece.as_str(), c.line));
+    let mut named: BTreeMap<&str, InLine> = BTreeMap::new();
+    // Where it is named first: in its own table, else by a tape reading, else by a change.
+    for (name, line) in notes.pieces.iter().map(|(n, p)| (n.as_str(), p.lines.table)).chain(taped).chain(changed) {
+        named.entry(name).or_insert(line);
+    }
+    out.extend(named.into_iter().filter(|(n, _)| !shows(n)).map(|(n, line)| format!("piece \"{n}\"{line}")));
     for p in &pieces {
         let piece = &p.draft.piece;
-        let own = notes.pieces.iter().filter(|(name, _)| alike(name, &piece.name)).flat_map(|(_, n)| n.allowance.keys());
-        out.extend(own.filter(|key| !bears(&p.draft, key)).map(|key| edge_nowhere(&p.draft, key)));
+        for (_, own) in notes.pieces.iter().filter(|(name, _)| alike(name, &piece.name)) {
+            let nowhere = own.allowance.keys().filter(|key| !bears(&p.draft, key));
+            out.extend(nowhere.map(|key| format!("{}{}", edge_nowhere(&p.draft, key), own.lines.allowance)));
+        }
     }
     let compared_with_any =
         |t: &Tape| pieces.iter().any(|p| !compared(&p.draft.piece.name, &p.measures, std::slice::from_ref(t)).is_empty());
     let alone = notes.tapes.iter().filter(|t| t.piece.as_deref().is_none_or(shows) && !compared_with_any(t));
     for t in alone {
         let of = t.piece.as_deref().map_or(String::new(), |p| format!(" of {p}"));
-        let what = format!("measure \"{}\"{of}", t.what);
-        if is_measure(&t.what) { untaken.push(what) } else { out.push(what) }
+        // Of half a piece the width itself is known only where its fold is.
+        let half = format!("half {}", t.what.trim().to_lowercase());
+        let own = pieces.iter().filter(|p| t.piece.as_deref().is_none_or(|name| alike(name, &p.draft.piece.name)));
+        let halved = own.flat_map(|p| &p.measures).any(|m| m.name == half);
+        let offer = if halved { format!(", of which there is \"{half}\": say that for what, or note the fold") } else { String::new() };
+        let what = format!("measure \"{}\"{of}{}{offer}", t.what, t.line);
+        if halved {
+            out.push(what);
+        } else if is_measure(&t.what) {
+            untaken.push(what);
+        } else {
+            out.push(what);
+        }
     }
     doubts(out).chain(untaken.into_iter().map(|what| Doubt::Unanswered { what, known: true })).collect()
 }

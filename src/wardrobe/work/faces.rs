@@ -2,7 +2,7 @@
 
 use crate::notes::Notes;
 use crate::piece::{Draft, Layer, alike};
-use crate::write::{Shown, both_faces, pieces};
+use crate::write::{Shown, both_faces, pieces, sum_faces};
 
 /// Whether the notes say that a piece lay folded and is to be laid open.
 pub fn folded(notes: &Notes, name: &str) -> bool {
@@ -32,6 +32,14 @@ pub(super) fn faced(shown: &mut [Shown], notes: &Notes) {
             && let Ok(pieces) = pieces(&seen.record, &shot, &without)
         {
             seen.pieces = pieces;
+        }
+        // The second comes after the first.
+        let up = shown[second].shot.up;
+        let (before, after) = shown.split_at_mut(second);
+        if let (Ok(one), Ok(two)) = (&mut before[first].found, &mut after[0].found)
+            && let ([one], [other]) = (one.pieces.as_mut_slice(), two.pieces.as_mut_slice())
+        {
+            sum_faces([one, other], &two.record, (notes, up));
         }
     }
 }

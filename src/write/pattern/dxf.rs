@@ -275,6 +275,7 @@ impl Writer {
         if piece.grain.is_none() {
             notes.push("grain not recorded".into());
         }
+        notes.extend(piece.larger.clone());
         notes.extend(piece.edge_words.iter().map(|w| w.words.clone()));
         if piece.notches.iter().any(|n| n.assumed) {
             notes.push("notches proposed for seams are assumed".into());

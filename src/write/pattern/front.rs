@@ -126,7 +126,8 @@ impl List {
             let p = &pattern.pieces[k];
             let grain = if p.grain.is_some() { "" } else { "; grain not recorded" };
             let cloth = p.cloth.clone().unwrap_or_else(|| "not recorded".into());
-            let cells = [format!("{}", k + 1), p.name.clone(), format!("{}{grain}", p.count_words()), cloth, told.found[k].clone()];
+            let larger = p.larger.as_ref().map_or(String::new(), |words| format!("; {words}"));
+            let cells = [format!("{}", k + 1), p.name.clone(), format!("{}{grain}{larger}", p.count_words()), cloth, told.found[k].clone()];
             let mut c = 0;
             cells.map(|text| {
                 let room = (shares[c + 1] - shares[c]) * wide - 3.0;

@@ -7,9 +7,10 @@ use super::piece::{Pattern, PatternError, PatternMark, PatternPiece};
 use super::read::{Choices, hem_by_name, plain};
 use super::tables::Tables;
 use crate::notes::{Called, Cut, Notes, PieceKind};
-use crate::piece::{Allowance, CutEdge, CutLine, Finish, How, Layer, Line, NotchAt, alike, joins};
+use crate::piece::{Allowance, CutEdge, CutLine, Finish, How, Larger, Layer, Line, NotchAt, alike, joins};
 use crate::write::FoundError;
 use crate::write::garment::{ChosenOf, DraftOf, GarmentRecord, PieceOf};
+use crate::write::joined::LARGER;
 use crate::write::marked::MarkOf;
 use crate::write::recalled::{layer, notch, path};
 use kurbo::{Point, Vec2};
@@ -106,6 +107,7 @@ impl Making<'_> {
         out.grain = (self.draft.down == "grain").then_some(Vec2::new(0.0, 1.0));
         out.cloth = self.value("cloth").and_then(|v| v.as_str()).map(str::to_owned);
         out.cut = self.cut();
+        out.larger = self.larger();
         if out.cut.as_ref().is_some_and(|c| c.on_fold) && !each.iter().any(|c| c.on_fold) {
             left_out.push(format!("{}: to be placed on the fold, but no edge of it is the fold: it is drawn whole.", self.name));
         }
@@ -123,6 +125,13 @@ impl Making<'_> {
 
     fn cut(&self) -> Option<Cut> {
         self.value("cut").and_then(|v| v.as_str()).and_then(|words| Cut::from_text(words).ok())
+    }
+
+    /// By how much it is drawn larger for shrinkage, in words.
+    fn larger(&self) -> Option<String> {
+        let [long, cross] = LARGER.map(|what| self.chosen.iter().find(|c| c.what == what));
+        let by = |c: &ChosenOf| c.value.as_f64();
+        Some(Larger { lengthwise: by(long?)?, crosswise: by(cross?)?, how: long?.source.how }.words())
     }
 
     /// The cut line as the record has it.

@@ -43,6 +43,7 @@ pub(super) fn lines(pattern: &Pattern, k: usize, taped: Option<f64>) -> Vec<Line
     out.push(small(p.side.to_owned()));
     out.push(small(p.allowance.clone()));
     out.extend(p.band.clone().map(small));
+    out.extend(p.larger.clone().map(small));
     if p.grain.is_none() {
         out.push(small("grain not recorded".into()));
     }

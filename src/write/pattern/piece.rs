@@ -129,6 +129,8 @@ pub struct PatternPiece {
     pub allowance: String,
     /// Of a band or rib its relaxed length and its stretch.
     pub band: Option<String>,
+    /// By how much it is drawn larger for what its cloth will shrink, in words.
+    pub larger: Option<String>,
 }
 
 /// Why no pattern can be made.

@@ -58,6 +58,7 @@ fn added(draft: &Draft, text: &str) {
         by: Some("Wren".into()),
         on: Some("1926-05-17".into()),
         remarks: None,
+        line: ruboff::notes::InLine::default(),
     };
     let notch = Notch { edge: "hem".into(), at: "100 mm".parse().expect("a length"), from: None, count: Some(2), style: None, once: false };
     let changes: [Change; 9] = [

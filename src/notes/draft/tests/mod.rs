@@ -2,7 +2,7 @@ mod edits;
 
 use super::*;
 use crate::length::{Length, Px};
-use crate::notes::{Belongs, GrainAlong, Line, Notch, NotchStyle, OnEdge, Place, Spot, Tape};
+use crate::notes::{Belongs, GrainAlong, InLine, Line, Notch, NotchStyle, OnEdge, Place, Spot, Tape};
 use proptest::prelude::*;
 
 const NOTES: &str = "# mine\n[garment]\nname = \"Top\"   # the blue one\n\n# by the window\n[[shot]]\npicture = \"a.jpg\"\n[[shot.corner]] # first\n\
@@ -20,7 +20,16 @@ const JOINED: &str = "# keep 1\n[[shot]]\npictures = [\"a.jpg\", \"b.jpg\"] # ke
     picture = \"b.jpg\"\npx = [1, 2]\n";
 
 fn tape(what: &str, round: bool, mm: f64) -> Tape {
-    Tape { what: what.into(), reading: Length::from_mm(mm), piece: None, round, by: Some("Pip".into()), on: None, remarks: None }
+    Tape {
+        what: what.into(),
+        reading: Length::from_mm(mm),
+        piece: None,
+        round,
+        by: Some("Pip".into()),
+        on: None,
+        remarks: None,
+        line: InLine::default(),
+    }
 }
 
 fn draft(text: &str) -> Draft {
