@@ -67,9 +67,12 @@ fn a_half_keeps_its_centre() {
 fn corrections_of_what_is_not_there_are_told() {
     let panel =
         lines(&[("a", "top", [0.0, 0.0]), ("b", "right", [200.0, 0.0]), ("c", "bottom", [200.0, 500.0]), ("d", "left", [0.0, 500.0])]);
-    for (what, word) in
-        [("edge = \"waist\"\nout = \"5 mm\"", "top, right, bottom, left"), ("corner = \"nape\"\nmove = [\"1 mm\", \"1 mm\"]", "a, b, c, d")]
-    {
+    for (what, word) in [
+        ("edge = \"waist\"\nout = \"5 mm\"", "top, right, bottom, left"),
+        ("corner = \"nape\"\nmove = [\"1 mm\", \"1 mm\"]", "a, b, c, d"),
+        ("edge = \"top\"\nlonger = \"900 mm\"", "top is 200.0 mm long there and can't be made longer by +900.0 mm"),
+        ("edge = \"top\"\nout = \"-900 mm\"", "top can't be moved out by -900.0 mm"),
+    ] {
         let said = notes(&format!("[piece.panel]\n[[change]]\npiece = \"panel\"\non = \"2026-03-02\"\n{what}\n"));
         let undone = draft("panel", &panel, &said).undone;
         assert!(undone.len() == 1 && undone[0].contains(word) && undone[0].ends_with("(line 2 of the notes)"), "{undone:?}");

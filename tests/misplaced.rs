@@ -34,9 +34,9 @@ fn what_cant_be_is_told_with_its_line() {
         ),
         ("centre = [{ mm = [\"-30 mm\", \"100 mm\"] }, \"hem centre\"]\n".to_owned(), 4, "centre lies 30 mm off the cloth"),
         (
-            dart("[\"100 mm\", \"300 mm\"]").replace("edge = \"side\", at = \"100 mm\" }", "mm = [\"190 mm\", \"290 mm\"] }, { mm = [\"190 mm\", \"310 mm\"] }"),
+            dart("[\"100 mm\", \"300 mm\"]").replace("edge = \"side\", at = \"100 mm\" }", "mm = [\"210 mm\", \"290 mm\"] }, { mm = [\"210 mm\", \"310 mm\"] }"),
             4,
-            "ends 10 mm from the nearest edge",
+            "ends 10 mm off the cloth",
         ),
         (
             pleat.replace("600 mm", "560 mm").replace("count = 100", "count = 2"),

@@ -155,10 +155,18 @@ fn drafted_by((notes, written): (Notes, Value), files: Vec<(PathBuf, Record)>) -
     }
     for made in derived(&notes, &drafts.iter().collect::<Vec<_>>()) {
         match made {
-            Ok(draft) => drafts.push(draft),
+            Ok(draft) => {
+                said.extend(draft.undone.iter().map(|what| format!("{}: {what}", draft.piece.name)));
+                drafts.push(draft);
+            }
             Err(e) => said.push(e.to_string()),
         }
     }
+    let there = |name: &str| drafts.iter().any(|d| alike(&d.piece.name, name));
+    let nowhere = notes.changes.iter().filter(|c| !there(&c.piece));
+    said.extend(
+        nowhere.map(|c| format!("the change of {} is of \"{}\", and no outline of such a piece was found{}", c.on.text(), c.piece, c.line)),
+    );
     let from = if files.len() == 1 { "1 outline".to_owned() } else { format!("{} outlines", files.len()) };
     Ok(Known { notes, written, pieces: drafts.into_iter().map(|d| d.piece).collect(), from, said })
 }

@@ -3,7 +3,7 @@
 
 use super::bench::{Bench, Pins};
 use super::misplaced::refused;
-use crate::notes::{Laid, PieceNotes};
+use crate::notes::{InLine, Laid, PieceLines, PieceNotes};
 use kurbo::{Affine, Point};
 
 /// Calls edges in the notes as the piece laid open has them, and adds what `mirror` lays on the other half; nothing where that was seen for itself.
@@ -20,12 +20,14 @@ pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other
     let called = |name: &str| format!("{name} {other}");
     for (k, mut dart) in more.darts.into_iter().enumerate().filter(|(_, d)| !d.once && !refused(bench, &d.name)).collect::<Vec<_>>() {
         dart.name = called(&dart.name);
+        again(&mut notes.lines.darts, k);
         notes.darts.push(dart);
         bench.pins.legs.push(legs[k].iter().map(lies).collect());
         bench.pins.points.push(points[k].each_ref().map(lies));
     }
     for (k, mut pleat) in more.pleats.into_iter().enumerate().filter(|(_, p)| !p.once && !refused(bench, &p.name)).collect::<Vec<_>>() {
         pleat.name = called(&pleat.name);
+        again(&mut notes.lines.pleats, k);
         pleat.laid = pleat.laid.map(|laid| match laid {
             Laid::Left => Laid::Right,
             Laid::Right => Laid::Left,
@@ -38,18 +40,26 @@ pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other
     }
     for (k, mut gather) in more.gathers.into_iter().enumerate().filter(|(_, g)| !g.once && !refused(bench, &g.name)).collect::<Vec<_>>() {
         gather.name = called(&gather.name);
+        again(&mut notes.lines.gathers, k);
         notes.gathers.push(gather);
         bench.pins.gathers.push(gathers[k].as_ref().map(|ends| ends.each_ref().map(lies)));
     }
     for (k, notch) in more.notches.into_iter().enumerate().filter(|(_, n)| !n.once) {
         notes.notches.push(notch);
+        again(&mut notes.lines.notches, k);
         bench.pins.notches.push(lies(&notches[k]));
     }
     for (k, mut mark) in more.marks.into_iter().enumerate().filter(|(k, m)| !m.once && marks[*k].is_some()) {
         mark.name = called(&mark.name);
+        again(&mut notes.lines.marks, k);
         notes.marks.push(mark);
         bench.pins.marks.push(lies(&marks[k]));
     }
+}
+
+/// What is on the other half too stands in the line of what is on this one.
+fn again(lines: &mut Vec<InLine>, k: usize) {
+    lines.push(PieceLines::of(lines, k));
 }
 
 /// Calls edges in the notes as one half has them, where the piece has none by their plain name.

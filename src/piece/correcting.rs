@@ -38,13 +38,17 @@ fn corrected(piece: &Piece, centre: [Option<Point>; 2], c: &Correction) -> Resul
                 return Err(no_edge(name));
             }
             let inside: Vec<f64> = (0..n).map(|k| if own.contains(&k) { -out.mm() } else { 0.0 }).collect();
-            let moved = seam_line(lines, &inside, How::Chosen).map_err(|e| e.to_string())?;
+            let moved = seam_line(lines, &inside, How::Chosen)
+                .map_err(|_| format!("{name} can't be moved out by {:+.1} mm: it or an edge beside it has no room for that", out.mm()))?;
             Ok((moved, format!("{name} moved out by {:+.1} mm", out.mm())))
         }
         (Some(name), None, Some(longer), ..) => {
             let own = piece.giving(name).ok_or_else(|| no_edge(name))?;
             let stays = |k: usize| is_centre(&lines.edges[k]) || lies_along(&lines.edges[k], centre);
-            let slid = slid_clear(lines, own, longer.mm(), stays).map_err(|e| e.to_string())?;
+            let slid = slid_clear(lines, own, longer.mm(), stays).map_err(|_| {
+                let long = lines.edges[own].length();
+                format!("{name} is {long:.1} mm long there and can't be made longer by {:+.1} mm; by half of it at most", longer.mm())
+            })?;
             Ok((slid.layer, format!("{name} longer by {:+.1} mm, its corner {} moved {:.1} mm", longer.mm(), slid.corner, slid.moved)))
         }
         (.., Some(name), Some([right, down])) => {

@@ -162,6 +162,9 @@ fn taken_over(own: &PieceNotes, of: &Draft) -> (PieceNotes, String) {
     let mut notes = own.clone();
     let mut said = String::new();
     if own.along.is_empty() {
+        notes.lines.darts.extend(theirs.lines.darts);
+        notes.lines.pleats.extend(theirs.lines.pleats);
+        notes.lines.gathers.extend(theirs.lines.gathers);
         notes.darts.extend(theirs.darts);
         notes.pleats.extend(theirs.pleats);
         notes.gathers.extend(theirs.gathers);

@@ -3,34 +3,22 @@
 //!
 //! Pleats are as many slashes. Gathers are ever more of them: the slash that starts at a share `s` of the way carries what lies on it by T(s),
 //! and T changes from one to the next by a turn about that slash's end. So the edge across keeps its length and bends, what lies to both
-//! sides keeps its shape, and the edge itself grows evenly and as smoothly as it ran.
+//! sides keeps its shape, and the edge itself grows evenly and as smoothly as it ran. Where the edge across is as full each slash opens as wide at both
+//! its ends, and T only moves.
 
 use super::fullness::FullnessError;
 use super::layer::{Corner, Edge, Layer, Line, ends, mm, point};
+use super::slashing::{Foot, Slashes};
 use super::through::through;
 use super::walk::Walk;
 use kurbo::{Affine, BezPath, ParamCurve, Point, Vec2};
 
 /// Slashes that gathers are reckoned with; between them T is interpolated by its value and its derivative.
 const SLASHES: usize = 256;
-/// A slash shorter than this, mm, or that leaves its edge at less than this sine, has no room to be spread.
-const SHORT: f64 = 10.0;
-const SLANT: f64 = 0.2;
 /// The most that what lies beyond may turn, radians.
 const MOST: f64 = 1.6;
 /// A place this near to an edge, mm, moves as it does.
 const ON_EDGE: f64 = 0.01;
-
-/// Where a piece is slashed.
-#[derive(Clone, Debug)]
-pub(super) struct Slashes {
-    /// The edge, and how far along it the first and the last slash start, mm.
-    pub own: usize,
-    pub on: [f64; 2],
-    /// The edge across, and how far along that they end, mm: the first one's further along, for edges run round the piece.
-    pub across: usize,
-    pub to: [f64; 2],
-}
 
 /// A piece spread like a fan.
 #[derive(Clone, Debug)]
@@ -67,6 +55,8 @@ struct Slash {
     before: Turn,
     after: Turn,
     rate: f64,
+    /// Where it opens as wide at both its ends, how far what lies beyond moves off by the share of the way; it turns nothing.
+    drift: Option<Vec2>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -82,6 +72,11 @@ impl Turn {
         Affine::translate(self.by) * Affine::rotate(self.angle)
     }
 
+    /// After a move off.
+    fn moved(self, by: Vec2) -> Self {
+        Self { by: self.by + by, ..self }
+    }
+
     /// After a turn about a place.
     fn about(self, angle: f64, at: Point) -> Self {
         let turned = self.affine() * Affine::rotate_about(angle, at);
@@ -89,49 +84,40 @@ impl Turn {
     }
 }
 
-impl Slashes {
-    fn ends(&self, layer: &Layer, share: f64) -> (Point, Point) {
-        let lerp = |[a, b]: [f64; 2]| a + (b - a) * share;
-        (Walk::of(&layer.edges[self.own].path).at(lerp(self.on)), Walk::of(&layer.edges[self.across].path).at(lerp(self.to)))
-    }
-
-    /// How long the slash at a share is, and how far its foot runs straight off the edge.
-    fn depth(&self, layer: &Layer, share: f64) -> Result<(Point, Point, f64), FullnessError> {
-        let (p, q) = self.ends(layer, share);
-        let along = Walk::of(&layer.edges[self.own].path).along(self.on[0] + (self.on[1] - self.on[0]) * share);
-        let deep = (p - q).turn_90().dot(along).abs();
-        if p.distance(q) < SHORT || deep < SLANT * p.distance(q) {
-            return Err(FullnessError::Shallow { x: p.x, y: p.y });
-        }
-        Ok((p, q, deep))
-    }
-}
-
 /// Gathers: the edge grows by `more` mm, evenly between the first slash and the last.
 pub(super) fn gathered(layer: &Layer, at: &Slashes, more: f64) -> Result<Spread, FullnessError> {
-    let feet: Vec<(Point, Point, f64)> = (0..=SLASHES).map(|k| at.depth(layer, k as f64 / SLASHES as f64)).collect::<Result<_, _>>()?;
+    let feet: Vec<Foot> = (0..=SLASHES).map(|k| at.foot(layer, k as f64 / SLASHES as f64)).collect::<Result<_, _>>()?;
     let long = |spread: &Spread| {
         let own = &layer.edges[at.own];
         spread.layer.edges.iter().find(|e| e.name == own.name).map_or(0.0, Edge::length) - own.length()
     };
     let mut grow = more;
     for _ in 0..30 {
-        let out = assembled(layer, at, Motion { slashes: evenly(&feet, grow), evenly: true, rigid: Vec::new(), back: Affine::IDENTITY })?;
+        let out = assembled(
+            layer,
+            at,
+            Motion {
+                slashes: at.away.map_or_else(|| evenly(&feet, grow), |away| moving_off(&feet, away * grow)),
+                evenly: true,
+                rigid: Vec::new(),
+                back: Affine::IDENTITY,
+            },
+        )?;
         let off = long(&out) - more;
         if off.abs() < 1e-6 {
             return Ok(out);
         }
         grow -= off;
     }
-    Err(FullnessError::Shallow { x: feet[0].0.x, y: feet[0].0.y })
+    Err(FullnessError::Shallow { x: feet[0].from.x, y: feet[0].from.y })
 }
 
 /// The slashes of gathers: what each turns by is the growth of the edge there over how far the slash reaches off it; both its turn and its place
 /// are summed up by Simpson's rule.
-fn evenly(feet: &[(Point, Point, f64)], grow: f64) -> Vec<Slash> {
+fn evenly(feet: &[Foot], grow: f64) -> Vec<Slash> {
     let n = feet.len() - 1;
     let step = 1.0 / n as f64;
-    let rate = |k: usize| grow / feet[k].2;
+    let rate = |k: usize| grow / feet[k].deep;
     let mut out: Vec<Slash> = Vec::with_capacity(n + 1);
     let mut turn = Turn::NONE;
     for k in 0..=n {
@@ -141,13 +127,32 @@ fn evenly(feet: &[(Point, Point, f64)], grow: f64) -> Vec<Slash> {
             let half = turn.angle + 0.5 * step * (0.75 * rate(k - 1) + 0.25 * rate(k));
             let angle = turn.angle + step * middle;
             let moved = |angle: f64, rate: f64, q: Point| -(Affine::rotate(angle) * q).to_vec2().turn_90() * rate;
-            let q = feet[k - 1].1.midpoint(feet[k].1);
-            let sum = moved(turn.angle, rate(k - 1), feet[k - 1].1) + moved(half, middle, q) * 4.0 + moved(angle, rate(k), feet[k].1);
+            let q = feet[k - 1].to.midpoint(feet[k].to);
+            let sum = moved(turn.angle, rate(k - 1), feet[k - 1].to) + moved(half, middle, q) * 4.0 + moved(angle, rate(k), feet[k].to);
             turn = Turn { angle, by: turn.by + sum * (step / 6.0) };
         }
-        out.push(Slash { share: k as f64 * step, from: feet[k].0, to: feet[k].1, before: turn, after: turn, rate: rate(k) });
+        out.push(Slash {
+            share: k as f64 * step,
+            from: feet[k].from,
+            to: feet[k].to,
+            before: turn,
+            after: turn,
+            rate: rate(k),
+            drift: None,
+        });
     }
     out
+}
+
+/// The slashes of gathers where the edge across is as full.
+fn moving_off(feet: &[Foot], by: Vec2) -> Vec<Slash> {
+    let last = (feet.len() - 1) as f64;
+    let slash = |(k, foot): (usize, &Foot)| {
+        let share = k as f64 / last;
+        let turn = Turn::NONE.moved(by * share);
+        Slash { share, from: foot.from, to: foot.to, before: turn, after: turn, rate: 0.0, drift: Some(by) }
+    };
+    feet.iter().enumerate().map(slash).collect()
 }
 
 /// Pleats: the edge opens by `each` mm at every share of the way.
@@ -155,13 +160,19 @@ pub(super) fn pleated(layer: &Layer, at: &Slashes, shares: &[f64], each: f64) ->
     let mut slashes = Vec::new();
     let mut turn = Turn::NONE;
     for &share in shares {
-        let (from, to, _) = at.depth(layer, share)?;
+        let Foot { from, to, .. } = at.foot(layer, share)?;
+        if let Some(away) = at.away {
+            let after = turn.moved(away * each);
+            slashes.push(Slash { share, from, to, before: turn, after, rate: 0.0, drift: Some(away * each) });
+            turn = after;
+            continue;
+        }
         let half = each / 2.0 / from.distance(to);
         if half >= 0.7 {
             return Err(FullnessError::Shallow { x: from.x, y: from.y });
         }
         let after = turn.about(2.0 * half.asin(), to);
-        slashes.push(Slash { share, from, to, before: turn, after, rate: 0.0 });
+        slashes.push(Slash { share, from, to, before: turn, after, rate: 0.0, drift: None });
         turn = after;
     }
     assembled(layer, at, Motion { slashes, evenly: false, rigid: Vec::new(), back: Affine::IDENTITY })
@@ -177,7 +188,7 @@ fn assembled(layer: &Layer, at: &Slashes, mut motion: Motion) -> Result<Spread, 
     let beyond = |k: usize| k != at.own && (k + n - at.own) % n < (at.across + n - at.own) % n;
     let whole = |k: usize| if beyond(k) { all.affine() } else { Affine::IDENTITY };
     motion.rigid = (0..n).filter(|k| *k != at.own && *k != at.across).map(|k| (layer.edges[k].path.clone(), whole(k))).collect();
-    motion.back = kept(layer, &motion, &beyond);
+    motion.back = kept(layer, at.still, &motion, &beyond);
     let back = motion.back;
     let mut out = Layer::default();
     for (k, edge) in layer.edges.iter().enumerate() {
@@ -204,10 +215,10 @@ fn assembled(layer: &Layer, at: &Slashes, mut motion: Motion) -> Result<Spread, 
     Ok(Spread { layer: out, slits, motion })
 }
 
-/// What lays the piece back after it was spread: a place on the fold as it lay, else the slash in the middle.
-fn kept(layer: &Layer, motion: &Motion, beyond: &dyn Fn(usize) -> bool) -> Affine {
+/// What lays the piece back after it was spread: the edge that stays as it lay, else the slash in the middle, or what lies left where nothing turns.
+fn kept(layer: &Layer, still: Option<usize>, motion: &Motion, beyond: &dyn Fn(usize) -> bool) -> Affine {
     let all = motion.slashes.last().map_or(Turn::NONE, |s| s.after);
-    let turn = match layer.edges.iter().position(|e| e.line == Line::Fold) {
+    let turn = match still.or_else(|| layer.edges.iter().position(|e| e.line == Line::Fold)) {
         Some(fold) => {
             if beyond(fold) {
                 all.affine()
@@ -216,7 +227,11 @@ fn kept(layer: &Layer, motion: &Motion, beyond: &dyn Fn(usize) -> bool) -> Affin
             }
         }
         None => {
-            // Half of all that is turned.
+            // What moves off without turning does so to the right, or down; else half of all that is turned lies back.
+            if motion.slashes.iter().any(|s| s.drift.is_some()) {
+                let back = all.by.x < -1e-9 || (all.by.x.abs() <= 1e-9 && all.by.y < 0.0);
+                return if back { all.affine().inverse() } else { Affine::IDENTITY };
+            }
             let half = motion
                 .slashes
                 .iter()
@@ -229,13 +244,13 @@ fn kept(layer: &Layer, motion: &Motion, beyond: &dyn Fn(usize) -> bool) -> Affin
 }
 
 impl Motion {
-    /// What carries a place on the slash at a share.
-    fn slash(&self, share: f64) -> (Turn, f64, Point) {
+    /// What carries a place on the slash at a share, by what that turns and moves off by the share.
+    fn slash(&self, share: f64) -> (Turn, f64, Vec2) {
         let k = self.slashes.partition_point(|s| s.share <= share).clamp(1, self.slashes.len() - 1);
         let (a, b) = (self.slashes[k - 1], self.slashes[k]);
         let wide = b.share - a.share;
         let t = ((share - a.share) / wide).clamp(0.0, 1.0);
-        let moved = |s: &Slash| -(Affine::rotate(s.after.angle) * s.to).to_vec2().turn_90() * (s.rate * wide);
+        let moved = |s: &Slash| s.drift.unwrap_or_else(|| -(Affine::rotate(s.after.angle) * s.to).to_vec2().turn_90() * s.rate) * wide;
         let hermite = |p: f64, dp: f64, q: f64, dq: f64| {
             let u = 1.0 - t;
             p * u * u * (1.0 + 2.0 * t) + q * t * t * (3.0 - 2.0 * t) + dp * t * u * u - dq * t * t * u
@@ -243,51 +258,63 @@ impl Motion {
         let (da, db) = (moved(&a), moved(&b));
         let by = Vec2::new(hermite(a.after.by.x, da.x, b.after.by.x, db.x), hermite(a.after.by.y, da.y, b.after.by.y, db.y));
         let angle = hermite(a.after.angle, a.rate * wide, b.after.angle, b.rate * wide);
-        (Turn { angle, by }, a.rate + (b.rate - a.rate) * t, a.to.lerp(b.to, t))
+        let rate = a.rate + (b.rate - a.rate) * t;
+        let about = || -(Affine::rotate(angle) * a.to.lerp(b.to, t)).to_vec2().turn_90() * rate;
+        let drift = a.drift.zip(b.drift).map_or_else(about, |(p, q)| p.lerp(q, t));
+        (Turn { angle, by }, rate, drift)
     }
 
     /// The edge that is spread.
     fn own(&self, walk: &Walk, [a, b]: [f64; 2]) -> BezPath {
         let all = self.slashes.last().map_or(Turn::NONE, |s| s.after);
-        let mut parts = vec![walk.part(0.0, a)];
+        let mut parts = Vec::new();
         if self.evenly {
+            parts.push(walk.part(0.0, a));
             parts.push(through(|s| {
-                let (turn, rate, to) = self.slash(s);
+                let (turn, rate, drift) = self.slash(s);
                 let p = walk.at(a + (b - a) * s);
-                let along = walk.along(a + (b - a) * s) * (b - a) + (p - to).turn_90() * rate;
-                (turn.affine() * p, (Affine::rotate(turn.angle) * along.to_point()).to_vec2())
+                let along = walk.along(a + (b - a) * s) * (b - a) + p.to_vec2().turn_90() * rate;
+                (turn.affine() * p, (Affine::rotate(turn.angle) * along.to_point()).to_vec2() + drift)
             }));
         } else {
-            let mut far = a;
+            let mut far = 0.0;
             for slash in &self.slashes {
                 let on = a + (b - a) * slash.share;
                 parts.push(slash.before.affine() * walk.part(far, on));
                 parts.push(straight(slash.before.affine() * slash.from, slash.after.affine() * slash.from));
                 far = on;
             }
-            parts.push(all.affine() * walk.part(far, b));
+            parts.push(all.affine() * walk.part(far, walk.length()));
+            return joined(parts);
         }
         parts.push(all.affine() * walk.part(b, walk.length()));
         joined(parts)
     }
 
-    /// The edge across, which bends.
+    /// The edge across, which bends, or opens as wide.
     fn across(&self, walk: &Walk, [a, b]: [f64; 2], all: Turn) -> BezPath {
-        let mut parts = vec![all.affine() * walk.part(0.0, b)];
+        let mut parts = Vec::new();
         if self.evenly {
+            parts.push(all.affine() * walk.part(0.0, b));
             parts.push(through(|u| {
                 let far = b + (a - b) * u;
-                let (turn, ..) = self.slash(1.0 - u);
-                (turn.affine() * walk.at(far), (Affine::rotate(turn.angle) * (walk.along(far) * (a - b)).to_point()).to_vec2())
+                let (turn, rate, drift) = self.slash(1.0 - u);
+                // A slash turns about its own end, which that does not move.
+                let drift = if rate == 0.0 { drift } else { Vec2::ZERO };
+                (turn.affine() * walk.at(far), (Affine::rotate(turn.angle) * (walk.along(far) * (a - b)).to_point()).to_vec2() - drift)
             }));
         } else {
-            let mut far = b;
+            let mut far = 0.0;
             for slash in self.slashes.iter().rev() {
                 let on = a + (b - a) * slash.share;
                 parts.push(slash.after.affine() * walk.part(far, on));
+                if slash.drift.is_some() {
+                    parts.push(straight(slash.after.affine() * slash.to, slash.before.affine() * slash.to));
+                }
                 far = on;
             }
-            parts.push(walk.part(far, a));
+            parts.push(walk.part(far, walk.length()));
+            return joined(parts);
         }
         parts.push(walk.part(a, walk.length()));
         joined(parts)

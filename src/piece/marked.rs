@@ -10,7 +10,7 @@ use super::page::Down;
 use super::pleated::{self, FullnessDrawn};
 use super::{How, NotchAt, alike, double_pointed, notches};
 use crate::length::{Length, Mm};
-use crate::notes::{Called, EdgeIs, Garment, PieceNotes};
+use crate::notes::{Called, EdgeIs, Garment, PieceLines, PieceNotes};
 use kurbo::{BezPath, ParamCurve, Point, Shape, Vec2};
 
 /// How far short of a dart's point a hole is drilled: 1/2 in.
@@ -98,13 +98,14 @@ pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
             .push(format!("the notch in {} is not drawn: its allowance is too narrow for one that stays clear of the seam", n.notch.edge));
     }
     let (darts, mut marks) = darts(draft);
-    let own = draft.notes.iter().flat_map(|n| n.marks.iter().zip(&draft.pins.marks));
-    for (mark, at) in own {
+    for (k, (mark, at)) in draft.notes.iter().flat_map(|n| n.marks.iter().zip(&draft.pins.marks)).enumerate() {
+        let name = &mark.name;
         match at {
-            Some(at) => marks.push(MarkAt { name: mark.name.clone(), at: mm(*at), is: mark.is.clone(), how: How::Noted }),
-            None if draft.undone.iter().any(|u| u.starts_with(&format!("the mark \"{}\" lies", mark.name))) => {}
+            Some(at) => marks.push(MarkAt { name: name.clone(), at: mm(*at), is: mark.is.clone(), how: How::Noted }),
+            None if draft.undone.iter().any(|u| u.starts_with(&format!("the mark \"{name}\" lies"))) => {}
             None => {
-                undone.push(format!("the mark \"{}\" has no place that can be told, or went with the half that was not kept", mark.name))
+                let line = draft.notes.as_ref().map(|n| PieceLines::of(&n.lines.marks, k)).unwrap_or_default();
+                undone.push(format!("the mark \"{name}\" has no place that can be told, or went with the half that was not kept{line}"));
             }
         }
     }
@@ -127,19 +128,24 @@ fn lost(draft: &Draft) -> Vec<String> {
     let pins = &draft.pins;
     let all = |places: &[Option<Point>]| places.iter().all(Option::is_some);
     let edge = |name: &str| !draft.piece.edges_of(name).0.is_empty();
-    let darts = notes.darts.iter().zip(pins.legs.iter().zip(&pins.points));
-    let darts =
-        darts.map(|(d, (legs, points))| (&d.name, all(legs) && points[0].is_some() && (d.other_point.is_none() || points[1].is_some())));
-    let pleats = notes.pleats.iter().zip(&pins.pleats).map(|(p, between)| (&p.name, all(between) && edge(&p.edge)));
-    let gathers = notes.gathers.iter().zip(&pins.gathers).map(|(g, ends)| (&g.name, ends.is_none_or(|e| all(&e)) && edge(&g.edge)));
-    let missed = darts.chain(pleats).chain(gathers).filter(|(name, there)| {
+    let lines = &notes.lines;
+    let darts = notes.darts.iter().zip(pins.legs.iter().zip(&pins.points)).enumerate();
+    let darts = darts.map(|(k, (d, (legs, points)))| {
+        let there = all(legs) && points[0].is_some() && (d.other_point.is_none() || points[1].is_some());
+        (&d.name, there, PieceLines::of(&lines.darts, k))
+    });
+    let pleats = notes.pleats.iter().zip(&pins.pleats).enumerate();
+    let pleats = pleats.map(|(k, (p, between))| (&p.name, all(between) && edge(&p.edge), PieceLines::of(&lines.pleats, k)));
+    let gathers = notes.gathers.iter().zip(&pins.gathers).enumerate();
+    let gathers = gathers.map(|(k, (g, ends))| (&g.name, ends.is_none_or(|e| all(&e)) && edge(&g.edge), PieceLines::of(&lines.gathers, k)));
+    let missed = darts.chain(pleats).chain(gathers).filter(|(name, there, _)| {
         let told = || draft.undone.iter().any(|u| u.contains(&format!("\"{name}\"")));
         !there && !told()
     });
     missed
-        .map(|(name, _)| {
+        .map(|(name, _, line)| {
             format!(
-                "\"{name}\" is not drawn: the edge or a place that the notes name for it is not on the piece, or went with the other half"
+                "\"{name}\" is not drawn: the edge or a place that the notes name for it is not on the piece, or went with the other half{line}"
             )
         })
         .collect()

@@ -111,9 +111,8 @@ fn dart_wrong(bench: &Bench, k: usize, dart: &Dart) -> Option<String> {
             beyond(layer, *wide).map(|off| format!("the widest place of the dart \"{name}\" lies {off:.0} mm outside the piece"))
         }
         ([a, b], false) => {
-            let off = [a, b].iter().filter_map(|leg| Some(bench.nearest(**leg)?.2)).fold(0.0, f64::max);
-            if off > REACH {
-                return Some(format!("a leg of the dart \"{name}\" ends {off:.0} mm from the nearest edge"));
+            if let Some(off) = [a, b].into_iter().filter_map(|leg| beyond(layer, *leg)).max_by(f64::total_cmp) {
+                return Some(format!("a leg of the dart \"{name}\" ends {off:.0} mm off the cloth"));
             }
             dart.intake.and_then(|intake| legs_off(name, a.distance(*b), intake))
         }

@@ -4,21 +4,21 @@ use super::How;
 use super::alike;
 use super::bench::{Bench, Pins, REACH, shares};
 use super::draft::Change;
-use super::fan::{self, Slashes};
+use super::fan;
 use super::fullness::{Stretch, spread};
-use super::layer::{Edge, Layer, Line, mm};
+use super::layer::{Layer, mm};
+use super::slashing::{Slashes, across, proportional, slashes, stays_straight, still};
 use super::walk::Walk;
 use crate::length::Mm;
 use crate::notes::PieceNotes;
-use kurbo::{Affine, ParamCurve, Point, Vec2};
+use kurbo::{Affine, Point};
 
-/// An edge this much longer than straight, mm, is bent; and a length that changes by this, mm, is told.
-const BENT: f64 = 0.05;
+/// A length that changes by this, mm, is told.
 const TOLD: f64 = 0.5;
+/// Lines that meet so many times as far off as they are long run beside each other.
+const NEVER: f64 = 1e9;
 /// A dart that is as wide as it was within this, mm, is.
 const WIDER: f64 = 0.01;
-/// A line across the piece that would lean from the page's upright by less than this, degrees, is laid upright: along the grain.
-const LEANS: f64 = 15.0;
 
 pub(super) fn open_pleat(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Result<(), String> {
     let pleat = &notes.pleats[k];
@@ -27,24 +27,30 @@ pub(super) fn open_pleat(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Res
     let shares = shares(pleat, a.distance(b));
     let count = shares.len() as f64;
     let each = 2.0 * pleat.depth.mm();
-    let (lines, too) = if let Some(across) = &pleat.across {
-        let (lines, folds) = spread_at(bench, &pleat.edge, [a, b], &shares, each)?;
+    let through = pleat.across.as_ref().and_then(|across| proportional(bench, &pleat.edge, [a, b], &shares, across));
+    let (lines, too) = if let Some(across) = pleat.across.as_ref().filter(|_| through.is_none()) {
+        let (lines, folds) = spread_at(bench, (&pleat.edge, across), [a, b], &shares, each)?;
         as_full(bench.piece.drafted(), &lines, across)?;
         bench.pins.folds[k] = folds.into_iter().map(|f| f.map(Some)).collect();
         let too = changed_too(bench.piece.drafted(), &lines, &pleat.edge);
         (lines, too)
     } else {
-        let (at, shares, back) = slashes(bench, &pleat.edge, [a, b], &shares)?;
+        let (at, shares, back) = through.map_or_else(|| slashes(bench, &pleat.edge, [a, b], &shares), Ok)?;
         let open = fan::pleated(bench.piece.drafted(), &at, &shares, each).map_err(|e| e.to_string())?;
         bench.pins.carry(|p| Some(open.carried(p)));
         let mut slits = open.slits;
+        // Where it opens as wide all the way its lines run beside the slash, and meet nowhere.
+        let meet = |(sides, to): &([Point; 2], Point)| Some(if at.away.is_some() { sides[0] + (*to - sides[0]) * NEVER } else { *to });
+        let mut pivots: Vec<Option<Point>> = slits.iter().map(meet).collect();
         if back {
             slits.reverse();
             slits.iter_mut().for_each(|(sides, _)| sides.reverse());
+            pivots.reverse();
         }
         bench.pins.folds[k] = slits.iter().map(|(sides, _)| sides.map(Some)).collect();
-        bench.pins.pivots[k] = slits.iter().map(|(_, to)| Some(*to)).collect();
-        (open.layer, to_nothing(bench.piece.drafted(), &at))
+        bench.pins.pivots[k] = pivots;
+        let too = spread_to(bench.piece.drafted(), &open.layer, &at);
+        (open.layer, too)
     };
     darts_keep(bench, notes, &before)?;
     let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
@@ -67,16 +73,18 @@ pub(super) fn open_gather(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Re
     if full <= sewn {
         return Err(format!("it is {full:.1} mm long drawn out and {sewn:.1} mm as found, so there is nothing to spread"));
     }
-    let (lines, how) = if let Some(across) = &gather.across {
-        let (lines, by) = gathered(bench, &gather.edge, [a, b], full - sewn)?;
+    let through = gather.across.as_ref().and_then(|across| proportional(bench, &gather.edge, [a, b], &[0.0, 1.0], across));
+    let (lines, how) = if let Some(across) = gather.across.as_ref().filter(|_| through.is_none()) {
+        let (lines, by) = gathered(bench, (&gather.edge, across), [a, b], full - sewn)?;
         as_full(bench.piece.drafted(), &lines, across)?;
         let too = changed_too(bench.piece.drafted(), &lines, &gather.edge);
         (lines, format!(", {by:.1} mm across the piece{too}"))
     } else {
-        let (at, ..) = slashes(bench, &gather.edge, [a, b], &[0.0, 1.0])?;
+        let (at, ..) = through.map_or_else(|| slashes(bench, &gather.edge, [a, b], &[0.0, 1.0]), Ok)?;
         let open = fan::gathered(bench.piece.drafted(), &at, full - sewn).map_err(|e| e.to_string())?;
         bench.pins.carry(|p| Some(open.carried(p)));
-        (open.layer, to_nothing(bench.piece.drafted(), &at))
+        let too = spread_to(bench.piece.drafted(), &open.layer, &at);
+        (open.layer, too)
     };
     darts_keep(bench, notes, &before)?;
     let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly{how}", gather.name, gather.edge);
@@ -87,8 +95,8 @@ pub(super) fn open_gather(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Re
 
 /// The piece stretched between both ends of gathers, straight in from the edge, until that is longer by `more` mm; and how wide the strip became,
 /// mm. Spread at ever more places the edge runs on as it did, without steps.
-fn gathered(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], more: f64) -> Result<(Layer, f64), String> {
-    let into = across(bench, edge, [a, b], 2)?;
+fn gathered(bench: &mut Bench, (edge, full): (&str, &str), [a, b]: [Point; 2], more: f64) -> Result<(Layer, f64), String> {
+    let into = across(bench, edge, [a, b], 2, Some(full))?;
     let away = if into.turn_90().dot(b - a) < 0.0 { -into.turn_90() } else { into.turn_90() };
     let layer = bench.piece.drafted();
     for share in [0.25, 0.5, 0.75] {
@@ -112,48 +120,19 @@ fn gathered(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], more: f64) -> Res
         }
         by -= off;
     }
-    straight_fold(&lines)?;
+    stays_straight(&lines, still(bench))?;
     let stretch = stretch(by)?;
     bench.pins.carry(|p| Some(stretch.moved(p)));
     Ok((lines, by))
 }
 
-/// Where the piece is slashed from an edge between two places to the edge across; the shares of the way at which it is, clockwise, and whether that is
-/// the other way round than the places.
-fn slashes(bench: &Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64]) -> Result<(Slashes, Vec<f64>, bool), String> {
-    let into = across(bench, edge, [a, b], shares.len())?;
-    let layer = bench.piece.drafted();
-    let on = |p: Point| bench.nearest_on(edge, p).ok_or_else(|| format!("there is no edge called \"{edge}\""));
-    let ((own, from), (other, to)) = (on(a)?, on(b)?);
-    if own != other {
-        return Err(format!("a dart parts {edge} between its ends; say across = \"…\", the edge that is as full"));
+/// What a piece that was spread along slashes comes to at the edge across, in words.
+fn spread_to(before: &Layer, after: &Layer, at: &Slashes) -> String {
+    let across = &before.edges[at.across].name;
+    if at.away.is_some() {
+        return format!(", as far at {across}, evenly from end to end{}", changed_too(before, after, &before.edges[at.own].name));
     }
-    let back = from > to;
-    let ([a, b], on) = if back { ([b, a], [to, from]) } else { ([a, b], [from, to]) };
-    let hit = |p: Point, k: usize| {
-        let ray = kurbo::Line::new(p, p + into * 1e4);
-        let hits = layer.edges[k].path.segments().flat_map(|s| s.intersect_line(ray)).map(|h| h.line_t).filter(|t| *t > 1e-4);
-        hits.min_by(f64::total_cmp).map(|t| (t, ray.eval(t)))
-    };
-    let middle = Walk::of(&layer.edges[own].path).at(0.5 * (on[0] + on[1]));
-    let others = (0..layer.edges.len()).filter(|k| *k != own).filter_map(|k| hit(middle, k).map(|(t, _)| (t, k)));
-    let (_, far) = others.min_by(|p, q| p.0.total_cmp(&q.0)).ok_or_else(|| format!("nothing lies across from {edge} there"))?;
-    if let Some(fold) = [own, far].iter().map(|&k| &layer.edges[k]).find(|e| e.line == Line::Fold) {
-        return Err(bends(fold));
-    }
-    let walk = Walk::of(&layer.edges[far].path);
-    let place = |p: Point, beside: f64| hit(p, far).map_or(beside, |(_, q)| walk.nearest(q).0);
-    // Where the edge across ends before, its end is as far as slashes go.
-    let to = [place(a, walk.length()), place(b, 0.0)];
-    if to[0] < to[1] {
-        return Err(format!("{} does not lie across from all of it; say across = \"…\", the edge that is as full", layer.edges[far].name));
-    }
-    let shares = if back { shares.iter().rev().map(|s| 1.0 - s).collect() } else { shares.to_vec() };
-    Ok((Slashes { own, on, across: far, to }, shares, back))
-}
-
-fn to_nothing(layer: &Layer, at: &Slashes) -> String {
-    format!(", to nothing at {}, which keeps its length", layer.edges[at.across].name)
+    format!(", to nothing at {across}, which keeps its length")
 }
 
 /// Lets darts keep their shape where the piece was spread: their points move as their mouths do.
@@ -217,28 +196,16 @@ fn long_as_sewn(bench: &Bench, edge: &str, ends: [Point; 2]) -> Result<f64, Stri
     Ok((a.0..=b.0).map(length).sum())
 }
 
-/// Straight in from an edge between two places, up or down the page where that is near.
-fn across(bench: &Bench, edge: &str, [a, b]: [Point; 2], count: usize) -> Result<Vec2, String> {
-    let (k, far) = bench.nearest_on(edge, a.midpoint(b)).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
-    let way = bench.inward(k, far);
-    let chord = (b - a).hypot();
-    // Straight across from one end to the other, into the piece; up or down the page where that is near. A single pleat has one place.
-    let across = match (chord >= 1.0, count) {
-        (true, _) => ((b - a) / chord).turn_90(),
-        (false, 1) => way,
-        (false, _) => return Err("it starts and ends at one place".into()),
-    };
-    let mut into = if across.dot(way) < 0.0 { -across } else { across };
-    if into.x.abs() < into.y.abs() * LEANS.to_radians().tan() {
-        into = Vec2::new(0.0, into.y.signum());
-    }
-    Ok(into)
-}
-
 /// Spreads the piece by `each` mm along lines across it, straight in from the edge, at shares of the way from one place to another. Also
 /// both sides of each spread on the edge.
-fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], each: f64) -> Result<(Layer, Vec<[Point; 2]>), String> {
-    let into = across(bench, edge, [a, b], shares.len())?;
+fn spread_at(
+    bench: &mut Bench,
+    (edge, full): (&str, &str),
+    [a, b]: [Point; 2],
+    shares: &[f64],
+    each: f64,
+) -> Result<(Layer, Vec<[Point; 2]>), String> {
+    let into = across(bench, edge, [a, b], shares.len(), Some(full))?;
     let away = -into.turn_90();
     let mut places: Vec<Point> = shares.iter().map(|s| a.lerp(b, *s)).collect();
     // What moves first must not carry along places that are still to come.
@@ -253,27 +220,9 @@ fn spread_at(bench: &mut Bench, edge: &str, [a, b]: [Point; 2], shares: &[f64], 
         sides.iter_mut().flatten().for_each(|p| *p = moved(*p));
         sides.push([at, at + away * each]);
     }
-    straight_fold(&lines)?;
+    stays_straight(&lines, still(bench))?;
     bench.pins = pins;
     Ok((lines, sides))
-}
-
-/// What is placed on the fold must stay straight.
-fn straight_fold(lines: &Layer) -> Result<(), String> {
-    if let Some(fold) = lines.edges.iter().find(|e| e.line == Line::Fold && bent(e)) {
-        return Err(bends(fold));
-    }
-    Ok(())
-}
-
-fn bends(fold: &Edge) -> String {
-    format!("it would bend {}, which is placed on the fold and stays straight; draw the piece whole, or open it by hand", fold.name)
-}
-
-/// Whether an edge is longer than straight from end to end.
-fn bent(edge: &Edge) -> bool {
-    let walk = Walk::of(&edge.path);
-    walk.length() - walk.at(0.0).distance(walk.at(walk.length())) > BENT
 }
 
 /// Edges other than the one that was opened whose length that changed, in words.

@@ -2,9 +2,10 @@
 
 use super::drafted::DraftedChange;
 use super::garment::{
-    AgainstOf, BalanceOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf,
-    LevelOf, LiesOpenOf, MeasureOf, NotesOf, PictureOf, PieceOf, SewnOf, Source, TapeOf, VERSION,
+    BalanceOf, ChosenOf, CornerOf, DerivedOf, DoubtOf, DraftOf, EdgeOf, FORMAT, GarmentRecord, InnerOf, JoinOf, LayerOf, LevelOf,
+    LiesOpenOf, MeasureOf, NotesOf, PictureOf, PieceOf, SewnOf, Source, TapeOf, VERSION,
 };
+use super::held::{hold, round_a_leg};
 use super::json::{DoubtRecord, Record};
 use super::layings::times;
 use super::marked::MarkedOf;
@@ -13,11 +14,10 @@ use super::pieces::GarmentPiece;
 use super::unanswered::unanswered;
 use super::who::{Who, directions};
 use crate::length::{Length, Mm};
-use crate::notes::{Garment, Join, Notes, PieceKind, ShotNotes, Tape, Up};
+use crate::notes::{Garment, Join, Notes, ShotNotes, Up};
 use crate::outline::length;
 use crate::piece::{
-    AsSewn, Compared, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Piece, Taken, alike, balance, compared,
-    compared_round, derived, joins, marked,
+    AsSewn, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Piece, Taken, alike, balance, compared, derived, joins, marked,
 };
 use crate::proof::Doubt;
 use serde_json::Value;
@@ -65,13 +65,8 @@ impl GarmentRecord {
         let mut pieces: Vec<PieceOf> = Vec::new();
         let mut tape: Vec<TapeOf> = notes.tapes.iter().map(|t| who.tape(t)).collect();
         let mut doubts = Vec::new();
-        let leg = leg(shown);
-        let round = leg.map_or_else(Vec::new, |[front, back]| compared_round([&front.measures, &back.measures], &notes.tapes));
-        for c in &round {
-            let name = leg.map_or_else(String::new, |both| both.map(|p| p.draft.piece.name.as_str()).join(" + "));
-            hold(c, &name, &notes.tapes, &mut tape);
-            doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(c, &name)) }));
-        }
+        let (round, name) = round_a_leg(notes, shown);
+        doubts.extend(round.iter().filter_map(|c| hold(c, &name, &notes.tapes, &mut tape)));
         for (k, picture) in shown.iter().enumerate() {
             let Ok(seen) = &picture.found else { continue };
             doubts.extend(seen.record.doubts.iter().map(|d| DoubtOf { picture: Some(k), doubt: d.clone() }));
@@ -79,10 +74,8 @@ impl GarmentRecord {
             for piece in &seen.pieces {
                 let name = free_name(&piece.draft.piece.name, &picture.file, &pieces);
                 let own = compared(&piece.draft.piece.name, &piece.measures, &notes.tapes);
-                for c in own.into_iter().filter(|c| round.iter().all(|r| !std::ptr::eq(r.tape, c.tape))) {
-                    hold(&c, &name, &notes.tapes, &mut tape);
-                    doubts.extend(c.disagrees.then(|| DoubtOf { picture: None, doubt: DoubtRecord::of(&disagreement(&c, &name)) }));
-                }
+                let own = own.iter().filter(|c| round.iter().all(|r| !std::ptr::eq(r.tape, c.tape)));
+                doubts.extend(own.filter_map(|c| hold(c, &name, &notes.tapes, &mut tape)));
                 let marked = marked(&piece.draft, g, &format!("{id}/{}", slug(&name)));
                 let undone = piece.draft.undone.iter().chain(&marked.undone);
                 let undone = undone.map(|what| Doubt::NotDrafted { piece: name.clone(), what: what.clone() });
@@ -94,7 +87,12 @@ impl GarmentRecord {
         let (mut facings, mut lost) = (Vec::new(), Vec::new());
         for made in derived(notes, &all) {
             match made {
-                Ok(draft) => facings.push(who.derived(&id, &draft, g)),
+                Ok(draft) => {
+                    let facing = who.derived(&id, &draft, g);
+                    let undone = facing.as_drafted.undone.iter();
+                    lost.extend(undone.map(|what| Doubt::NotDrafted { piece: facing.name.clone(), what: what.clone() }));
+                    facings.push(facing);
+                }
                 Err(e) => lost.push(Doubt::NotDrafted { piece: e.piece, what: e.why }),
             }
         }
@@ -183,33 +181,6 @@ fn picture(shown: &Shown) -> PictureOf {
         up: shown.shot.up.and_then(|up| word(if up == Up::Front { "front" } else { "back" })),
         settings: seen.map(|s| s.record.made_by.settings.clone()).unwrap_or_default(),
         profiles: seen.map(|s| s.record.made_by.profiles.clone()).unwrap_or_default(),
-    }
-}
-
-/// The front and the back of a leg, where each was pictured as a piece of its own.
-fn leg(shown: &[Shown]) -> Option<[&GarmentPiece; 2]> {
-    let all = || shown.iter().filter_map(|s| s.found.as_ref().ok()).flat_map(|s| &s.pieces);
-    let of = |kind: PieceKind| all().find(|p| p.draft.kind.is_some_and(|k| k.value == kind));
-    let both = [of(PieceKind::TrouserFront)?, of(PieceKind::TrouserBack)?];
-    (!alike(&both[0].draft.piece.name, &both[1].draft.piece.name)).then_some(both)
-}
-
-fn disagreement(c: &Compared, piece: &str) -> Doubt {
-    let tolerance = if c.off() > 0.0 { c.tolerance[1] } else { c.tolerance[0] };
-    Doubt::TapeDisagrees { what: format!("{piece}: {}", c.tape.what), taped: c.taped, seen: c.seen, tolerance }
-}
-
-/// Notes what a tape reading was held against.
-fn hold(c: &Compared, piece: &str, tapes: &[Tape], out: &mut [TapeOf]) {
-    let own = tapes.iter().position(|t| std::ptr::eq(t, c.tape));
-    if let Some(tape) = own.and_then(|k| out.get_mut(k)) {
-        tape.against.push(AgainstOf {
-            piece: piece.to_owned(),
-            seen_mm: round(c.seen),
-            off_mm: round(c.off()),
-            tolerance_mm: c.tolerance.map(round),
-            agrees: !c.disagrees,
-        });
     }
 }
 

@@ -6,6 +6,7 @@ mod aside;
 mod drafted;
 mod evidence;
 mod garment;
+mod held;
 mod joined;
 mod found;
 mod json;
