@@ -289,6 +289,33 @@ fn a_cap_laid_open_is_one() {
     }
 }
 
+/// A corner that a person named parts an edge of one name by its shape: asked for without a number it is all of it, walked from end to end.
+#[test]
+fn what_a_corner_parts_is_walked_as_one() {
+    let text = "[piece.front]\nkind = \"body front\"\n[[join]]\nedges = [\"front: neckline\", \"band: edge\"]\n";
+    let said = notes(text);
+    for flip in [false, true] {
+        let front = lines(&[
+            ("corner 1", "edge 1", [-60.0, 0.0]),
+            ("neck centre front", "edge 2", [0.0, 80.0]),
+            ("corner 3", "edge 3", [60.0, 0.0]),
+            ("corner 4", "edge 4", [150.0, 20.0]),
+            ("corner 5", "edge 5", [200.0, 200.0]),
+            ("corner 6", "edge 6", [200.0, 600.0]),
+            ("corner 7", "edge 7", [-200.0, 600.0]),
+            ("corner 8", "edge 8", [-200.0, 200.0]),
+            ("corner 9", "edge 9", [-150.0, 20.0]),
+        ]);
+        let front = if flip { front.mapped(kurbo::Affine::FLIP_X) } else { front };
+        let front = draft("front", &front, &said);
+        assert!(front.piece.drafted().edge("neckline 2").is_some(), "{:?}", front.piece.drafted().edges);
+        let band = lines(&[("a", "edge", [0.0, 0.0]), ("b", "end", [200.0, 0.0]), ("c", "rest", [0.0, 300.0])]);
+        let band = draft("band", &band, &said);
+        let found = joins(&said, &[&front.piece, &band.piece]).remove(0).unwrap_or_else(|e| panic!("{e}"));
+        assert!((found.difference()).abs() < 1e-6, "{}", found.difference());
+    }
+}
+
 #[test]
 fn what_is_not_there_is_named_with_what_is() {
     let pieces = [front(400.0, 0.0), back(400.0, 0.0)];

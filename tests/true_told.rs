@@ -115,6 +115,22 @@ fn an_edge_is_not_sewn_to_itself() {
     assert!(code == Some(1) && out.contains("600.0 and 600.0 mm, true") && out.contains("at c0, e0 and e0 make a point of 23°"), "{out}");
 }
 
+/// A record keeps what the notes say in lines of its own, of which a person knows nothing: no line is told by it.
+#[test]
+fn a_record_tells_no_line() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let notes = "# mine\n\n[[join]]\nedges = [\"skirt: e9\", \"skirt: e2\"]\n[piece.skirt]\ncut = \"1\"\n";
+    let (record, outlines) = garment(notes, &[("skirt", &boxed(400.0, 600.0))]);
+    std::fs::write(dir.path().join("garment.json"), record.to_text()).expect("written");
+    let (_, out, _) = told(dir.path(), &["garment.json"]);
+    assert!(out.contains("skirt has no edge called \"e9\"") && !out.contains("(line"), "{out}");
+    std::fs::create_dir(dir.path().join("skirt")).expect("made");
+    std::fs::write(dir.path().join("skirt/outline.json"), outlines[0].to_text()).expect("written");
+    std::fs::write(dir.path().join("garment.toml"), notes).expect("written");
+    let (_, out, _) = told(dir.path(), &["."]);
+    assert!(out.contains("(line 3 of the notes)"), "{out}");
+}
+
 /// A fault of a record is said once, and a piece that could not be derived is not called one that was not traced.
 #[test]
 fn faults_are_said_once() {

@@ -60,6 +60,13 @@ pub struct PieceLines {
 }
 
 impl PieceLines {
+    /// Forgets all of them, each thing still with one of its own.
+    pub(super) fn forget(&mut self) {
+        let Self { table, from, along, width, fold, allowance, centre, grain, darts, pleats, gathers, notches, marks } = self;
+        let each = [darts, pleats, gathers, notches, marks].into_iter().flatten();
+        each.chain([table, from, along, width, fold, allowance, centre, grain]).for_each(|line| *line = InLine::default());
+    }
+
     /// The line of a number of a list.
     pub fn of(list: &[InLine], k: usize) -> InLine {
         list.get(k).copied().unwrap_or_default()

@@ -88,4 +88,15 @@ impl Notes {
     pub fn from_text(text: &str) -> Result<Self, Fault> {
         read::notes(text)
     }
+
+    /// The same without the lines in which things stand, for notes that are read from no file of a person's: a record keeps what they say, in lines of its
+    /// own.
+    #[must_use]
+    pub fn without_lines(mut self) -> Self {
+        self.pieces.values_mut().for_each(|p| p.lines.forget());
+        self.joins.iter_mut().for_each(|j| j.line = InLine::default());
+        self.tapes.iter_mut().for_each(|t| t.line = InLine::default());
+        self.changes.iter_mut().for_each(|c| c.line = InLine::default());
+        self
+    }
 }

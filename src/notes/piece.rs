@@ -163,7 +163,7 @@ impl Cut {
         }
         let low = words[digits..].to_lowercase();
         let all = || low.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
-        if let Some(word) = all().find(|w| !CUT_WORDS.contains(w)) {
+        if let Some(word) = all().find(|w| !CUT_WORDS.contains(w) && !w.bytes().all(|b| b.is_ascii_digit())) {
             return Err(format!(
                 "\"{word}\" says nothing of how a piece is cut; write \"2, mirrored\", \"1, place on fold\" or the number alone, and anything else as remarks"
             ));

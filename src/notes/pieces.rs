@@ -161,7 +161,17 @@ pub(crate) fn legs_off(name: &str, apart: f64, intake: Length) -> Option<String>
     })
 }
 
+/// What is wrong with fullness that is to be as full at the very edge it lies on.
+fn across_itself(name: &str, edge: &str, across: Option<&String>) -> Option<String> {
+    across.filter(|a| alike(a, edge)).map(|_| {
+        format!("\"{name}\" lies on {edge} and names it as across; that is the edge on the other side of the piece, if it is as full")
+    })
+}
+
 fn pleat(p: &Pleat) -> Option<String> {
+    if let Some(why) = across_itself(&p.name, &p.edge, p.across.as_ref()) {
+        return Some(why);
+    }
     let [Spot::OnEdge(a), Spot::OnEdge(b)] = &p.between else { return None };
     let same = alike(&a.edge, &b.edge) && a.from.as_deref().unwrap_or_default() == b.from.as_deref().unwrap_or_default();
     same.then(|| crowded(p, (a.at.mm() - b.at.mm()).abs())).flatten()
@@ -198,6 +208,9 @@ pub(crate) fn slack(g: &Gather, sewn: f64) -> Option<String> {
 }
 
 fn gather(g: &Gather) -> Option<String> {
+    if let Some(why) = across_itself(&g.name, &g.edge, g.across.as_ref()) {
+        return Some(why);
+    }
     if let Some(why) = g.sewn.and_then(|sewn| slack(g, sewn.mm())) {
         return Some(why);
     }
@@ -266,7 +279,7 @@ reading = "19 1/2 in"
         assert_eq!(notes.garment.date_latest.as_ref().map(|d| d.text()), Some("1911-05"));
         assert_eq!(notes.garment.stretch.crosswise.map(|p| p.share()), Some(0.35));
         let front = &notes.pieces["front"];
-        assert!(Cut::from_text("2, not mirrored").is_ok_and(|c| !c.mirrored) && Cut::from_text("3 pairs").is_ok_and(|c| c.mirrored));
+        assert!(Cut::from_text("2, not mirrored").is_ok_and(|c| !c.mirrored) && Cut::from_text("4, 2 pairs").is_ok_and(|c| c.mirrored));
         let cut = front.cut.as_ref().expect("cut");
         assert_eq!((front.kind, cut.count, cut.mirrored, cut.on_fold), (Some(PieceKind::BodyFront), 2, true, false));
         let grain = front.grain.as_ref().expect("grain");
@@ -308,6 +321,8 @@ reading = "19 1/2 in"
             ("crosswise = \"35 %\"", "crosswise = \"300 %\"", 6, "no cloth stretches"),
             ("kind = \"body front\"", "kind = \"bodice\"", 8, "body front"),
             ("cut = \"2, mirrored\"", "cut = \"mirrored\"", 9, "how many"),
+            ("count = 3", "count = 3\nacross = \"Waist\"", 22, "names it as across"),
+            ("by = \"elastic\"", "by = \"elastic\"\nacross = \"top\"", 29, "names it as across"),
             ("cut = \"2, mirrored\"", "cut = \"2, mirorred\"", 9, "\"mirorred\" says nothing"),
             ("cut = \"2, mirrored\"", "cut = \"1, place on flod\"", 9, "\"flod\" says nothing"),
             ("full = \"320 mm\"", "full = \"320 mm\"\nrelaxed = \"190 mm\"", 29, "never shorter than by itself"),

@@ -258,9 +258,21 @@ impl Piece {
         })
     }
 
+    /// The same of what a corner parts that a person named, where its shape gave the parts one name and numbers: `neckline 1` and `neckline 2`.
+    fn numbered(&self, name: &str) -> Option<(Vec<usize>, f64)> {
+        let n = self.drafted.edges.len().max(1);
+        let parts = (1..=n).map(|k| self.single(&format!("{name} {k}"))).take_while(|p| !p.0.is_empty());
+        let mut parts: Vec<(Vec<usize>, f64)> = parts.collect();
+        let follow = |parts: &[(Vec<usize>, f64)]| parts.windows(2).all(|w| w[0].0.last().map(|k| (k + 1) % n) == w[1].0.first().copied());
+        if !follow(&parts) {
+            parts.reverse();
+        }
+        (parts.len() > 1 && follow(&parts)).then(|| (parts.iter().flat_map(|p| p.0.clone()).collect(), parts.iter().map(|p| p.1).sum()))
+    }
+
     fn own_edges(&self, name: &str) -> (Vec<usize>, f64) {
         let own = self.single(name);
-        if own.0.is_empty() { self.both_faces(name).unwrap_or(own) } else { own }
+        if own.0.is_empty() { self.both_faces(name).or_else(|| self.numbered(name)).unwrap_or(own) } else { own }
     }
 
     fn single(&self, name: &str) -> (Vec<usize>, f64) {

@@ -110,7 +110,7 @@ pub(super) fn slashes(bench: &Bench, edge: &str, [a, b]: [Point; 2], shares: &[f
     let on = |p: Point| bench.nearest_on(edge, p).ok_or_else(|| format!("there is no edge called \"{edge}\""));
     let ((own, from), (other, to)) = (on(a)?, on(b)?);
     if own != other {
-        return Err(format!("a dart parts {edge} between its ends; say across = \"…\", the edge that is as full"));
+        return Err(format!("{edge} is parted between its ends, by a dart or a corner; say across = \"…\", the edge that is as full"));
     }
     let back = from > to;
     let ([a, b], on) = if back { ([b, a], [to, from]) } else { ([a, b], [from, to]) };

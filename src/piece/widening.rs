@@ -164,7 +164,9 @@ fn as_full(before: &Layer, after: &Layer, across: &str) -> Result<(), String> {
 /// From where to where along an edge.
 fn along(bench: &Bench, edge: &str, between: Option<[Option<Point>; 2]>) -> Result<[Point; 2], String> {
     let (own, _) = bench.piece.edges_of(edge);
-    let (first, last) = own.first().zip(own.last()).ok_or_else(|| format!("there is no edge called \"{edge}\""))?;
+    let names = || bench.piece.drafted().edges.iter().map(|e| e.name.as_str()).collect::<Vec<_>>().join(", ");
+    let missing = || format!("there is no edge called \"{edge}\"; there are {}", names());
+    let (first, last) = own.first().zip(own.last()).ok_or_else(missing)?;
     let walk = |k: usize| Walk::of(&bench.piece.drafted().edges[k].path);
     match between {
         None => Ok([walk(*first).at(0.0), walk(*last).at(walk(*last).length())]),

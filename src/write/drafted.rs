@@ -183,7 +183,7 @@ impl DraftedRecord {
     /// The notes that it keeps; none where it keeps none.
     ///
     /// # Errors
-    /// They can't be read any more: changed by hand, or words of another version. The text says where.
+    /// They can't be read any more: changed by hand, or words of another version. The text says what.
     pub fn noted(&self) -> Result<Notes, String> {
         if self.notes.is_null() { Ok(Notes::default()) } else { recalled::noted(&self.notes) }
     }

@@ -15,7 +15,7 @@ impl GarmentRecord {
     /// What the notes said when the record was made.
     ///
     /// # Errors
-    /// They can't be read any more: changed by hand, or words of another version. The text says where.
+    /// They can't be read any more: changed by hand, or words of another version. The text says what.
     pub fn noted(&self) -> Result<Notes, String> {
         noted(&self.notes.as_written)
     }
@@ -35,7 +35,7 @@ impl GarmentRecord {
 /// Notes as a record keeps them.
 pub(super) fn noted(written: &Value) -> Result<Notes, String> {
     let text = toml::to_string(written).map_err(|e| e.to_string())?;
-    Notes::from_text(&text).map_err(|e| e.to_string())
+    Notes::from_text(&text).map(Notes::without_lines).map_err(|e| e.words)
 }
 
 fn piece(name: &str, found: &LayerOf, draft: &DraftOf) -> Result<Piece, FoundError> {
