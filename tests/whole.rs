@@ -383,6 +383,42 @@ fn a_hard_deep_shadow_is_no_cloth() {
     }
 }
 
+/// The shadow of a wall or a window's frame, with a border that runs across sheet and garment, sharp and soft, faint and deep.
+#[test]
+fn a_shadows_border_runs_under_the_garment() {
+    let lines = || Sheet::lines(25.4, [1000.0, 900.0]);
+    let cases: [(&str, Sheet, [&str; 4], Fabric, [f32; 4]); 5] = [
+        ("faint", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(110, 70, 140)), [0.22, 70.0, -0.05, 3.0]),
+        ("half", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(205, 190, 160)), [0.45, 20.0, 0.06, 3.0]),
+        ("soft", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(60, 90, 140)), [0.4, 120.0, 0.02, 100.0]),
+        ("deep", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(150, 50, 60)), [0.62, 160.0, 0.0, 3.0]),
+        (
+            "squares",
+            Sheet::checker(20.0, [1000.0, 900.0]),
+            ["--sheet", "checker", "--pitch", "2cm"],
+            Fabric::plain(srgb(160, 50, 45)),
+            [0.45, 70.0, 0.0, 3.0],
+        ),
+    ];
+    for (name, sheet, told, fabric, [takes, way, off, soft]) in cases {
+        let scene = photo(stand(9.0, 60.0, 3.0), sheet, vec![one("front", shapes::bodice, 2, fabric, 1.5)]);
+        let mut picture = scene.draw();
+        let [width, height] = picture.size.map(|n| n as f32);
+        let (sin, cos) = way.to_radians().sin_cos();
+        for (n, pixel) in picture.rgb.as_chunks_mut::<3>().0.iter_mut().enumerate() {
+            let (x, y) = ((n % picture.size[0]) as f32 - width / 2.0, (n / picture.size[0]) as f32 - height / 2.0);
+            let share = ((x * cos + y * sin - off * width) / soft + 0.5).clamp(0.0, 1.0);
+            // As a camera writes light: to the 1/2.2nd power, nearly (IEC 61966-2-1).
+            *pixel = pixel.map(|v| (f32::from(v) * (1.0 - takes * share).powf(1.0 / 2.2)) as u8);
+        }
+        let folder = tempfile::tempdir().expect("a folder");
+        let (file, out) = (folder.path().join("shot.jpg"), folder.path().join("out"));
+        std::fs::write(&file, file::jpeg(&picture, &Written::phone(26))).expect("written");
+        run(&file, &out, &[&told[..], &["--thickness", "1.5mm"]].concat());
+        check(name, &held_against(&outline(&out, "shot"), &scene), HARD);
+    }
+}
+
 /// Pictures as messengers save them, colour at half the size and coarsely: what strong colours leave in the blocks beside them is no cloth.
 #[test]
 fn bright_cloth_in_a_coarsely_saved_picture() {

@@ -35,10 +35,11 @@ const MOST: usize = 4;
 const TERMS: usize = 7;
 
 /// Shadow that takes away more than this is raised to where it takes away that much: deeper, and sheet is no longer believed to be sheet.
-const DEEP: f64 = 0.8;
+const DEEP: f64 = 1.05;
 const RAISED: f64 = 0.45;
-/// Level px that it is raised further within than its border was found: sheet that stays dark is in shadow, sheet made too bright is none.
-const WITHIN: f64 = 3.0;
+/// Level px to both sides of its border, and of what is soft of that, where the border may be: there each pixel is raised to the light of the lit side as far as
+/// shadow could have darkened it, for a strip of deep shadow left over is none that sheet may lie in, and a strip raised too much is brighter than sheet.
+const STRIP: f64 = 6.0;
 
 /// Borders of shadow across a level of the picture.
 pub(super) struct Borders {
@@ -69,49 +70,47 @@ impl Borders {
     pub fn lifted(&self, samples: &[Sample]) -> Vec<Sample> {
         samples
             .iter()
-            .map(|s| Sample {
-                rgb: self.gain(s.x, s.y, |b| b.step, 0.0).map_or(s.rgb, |by| std::array::from_fn(|k| s.rgb[k] * by[k])),
-                ..*s
-            })
+            .map(|s| Sample { rgb: self.gain(s.x, s.y).map_or(s.rgb, |by| std::array::from_fn(|k| s.rgb[k] * by[k])), ..*s })
             .collect()
     }
 
     /// Samples that no shadow lies on.
     pub fn lit(&self, samples: &[Sample]) -> Vec<Sample> {
-        samples.iter().filter(|s| self.gain(s.x, s.y, |b| b.step, 0.0).is_none()).copied().collect()
+        samples.iter().filter(|s| self.gain(s.x, s.y).is_none()).copied().collect()
     }
 
     /// Raises deep shadow in the level to one that sheet may lie in; whether there is any.
     pub fn raise(&self, ground: &mut Ground) -> bool {
-        let more = |b: &Border| {
-            let deepest = b.step.into_iter().fold(0.0, f64::max);
-            if deepest > DEEP { b.step.map(|s| (s - RAISED).max(0.0)) } else { [0.0; 3] }
-        };
-        if self.found.iter().all(|b| more(b) == [0.0; 3]) {
-            return false;
-        }
+        let deep: Vec<&Border> = self.found.iter().filter(|b| b.step.into_iter().fold(0.0, f64::max) > DEEP).collect();
         let width = ground.level.width;
         ground.level.rgb.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
             for (x, v) in row.iter_mut().enumerate() {
-                if let Some(by) = self.gain(x as f64, y as f64, more, WITHIN) {
-                    *v = std::array::from_fn(|k| v[k] * by[k]);
+                let (u, w) = self.place(x as f64, y as f64);
+                for border in &deep {
+                    let raised = border.raised(*v, (u, w), STRIP * self.scale);
+                    if raised > 0.0 {
+                        *v = std::array::from_fn(|k| v[k] * (raised * border.step[k]).exp() as f32);
+                    }
                 }
             }
         });
-        true
+        !deep.is_empty()
     }
 
-    /// What light is multiplied by at a place of the level whose shadow is raised by what `raised` says of each border, from so many px within it on;
-    /// nothing where there is none.
-    fn gain(&self, x: f64, y: f64, raised: impl Fn(&Border) -> [f64; 3], within: f64) -> Option<[f32; 3]> {
-        let (u, v) = ((x - self.centre[0]) * self.scale, (y - self.centre[1]) * self.scale);
+    /// A place of the level in the picture's own coordinates.
+    fn place(&self, x: f64, y: f64) -> (f64, f64) {
+        ((x - self.centre[0]) * self.scale, (y - self.centre[1]) * self.scale)
+    }
+
+    /// What light is multiplied by at a place of the level for it to be lit; nothing where no shadow falls.
+    fn gain(&self, x: f64, y: f64) -> Option<[f32; 3]> {
+        let (u, v) = self.place(x, y);
         let mut sum = [0.0; 3];
         let mut any = false;
         for border in &self.found {
-            let share = Border { at: border.at + within * self.scale, ..*border }.share(u, v);
+            let share = border.share(u, v);
             any |= share > 0.0;
-            let by = raised(border);
-            (0..3).for_each(|k| sum[k] += share * by[k]);
+            (0..3).for_each(|k| sum[k] += share * border.step[k]);
         }
         any.then(|| sum.map(|s| s.exp() as f32))
     }
@@ -130,13 +129,20 @@ impl Place {
     }
 
     fn shade(&self) -> f64 {
-        0.3 * self.log[0] + 0.5 * self.log[1] + 0.2 * self.log[2]
+        shade(self.log)
     }
 
     fn row(&self, share: f64) -> SVector<f64, TERMS> {
-        let (u, v) = (self.u, self.v);
-        SVector::from([1.0, u, v, u * u, u * v, v * v, share])
+        row(self.u, self.v, share)
     }
+}
+
+fn row(u: f64, v: f64, share: f64) -> SVector<f64, TERMS> {
+    SVector::from([1.0, u, v, u * u, u * v, v * v, share])
+}
+
+fn shade(log: [f64; 3]) -> f64 {
+    0.3 * log[0] + 0.5 * log[1] + 0.2 * log[2]
 }
 
 /// A line; what lies further along `way` than `at` is in shadow.
@@ -147,13 +153,35 @@ struct Border {
     soft: f64,
     /// What it takes away of each channel's logarithm.
     step: [f64; 3],
+    /// Logarithm of the lit side's brightness, as a polynomial of the second degree.
+    lit: [f64; TERMS],
 }
 
 impl Border {
+    /// One of which no more is known.
+    fn line(way: [f64; 2], at: f64, soft: f64) -> Self {
+        Self { way, at, soft, step: [0.0; 3], lit: [0.0; TERMS] }
+    }
+
     /// How much of the shadow falls on a place.
     fn share(&self, u: f64, v: f64) -> f64 {
-        let t = ((self.way[0] * u + self.way[1] * v - self.at) / (2.0 * self.soft) + 0.5).clamp(0.0, 1.0);
+        let t = (self.beyond(u, v) / (2.0 * self.soft) + 0.5).clamp(0.0, 1.0);
         t * t * (3.0 - 2.0 * t)
+    }
+
+    /// How far a place lies beyond it.
+    fn beyond(&self, u: f64, v: f64) -> f64 {
+        self.way[0] * u + self.way[1] * v - self.at
+    }
+
+    /// By what share of the step light is raised at a place, the border known to within `strip`.
+    fn raised(&self, light: [f32; 3], (u, v): (f64, f64), strip: f64) -> f64 {
+        let (step, beyond) = (shade(self.step), self.beyond(u, v));
+        if beyond.abs() > strip + self.soft {
+            return if beyond > 0.0 { (1.0 - RAISED / step).max(0.0) } else { 0.0 };
+        }
+        let dark = SVector::from(self.lit).dot(&row(u, v, 0.0)) - shade(light.map(|v| f64::from(v.max(1e-4)).ln()));
+        (dark / step).clamp(0.0, 1.0)
     }
 }
 
@@ -168,16 +196,14 @@ fn found(places: &[Place]) -> Option<Border> {
     if plain < LEFT {
         return None;
     }
-    let tried = |border: Border| fitted(&some, &shades, |p| border.share(p.u, p.v)).map(|(left, step)| (left, step, border));
+    let tried = |border: Border| fitted(&some, &shades, |p| border.share(p.u, p.v)).map(|(left, terms)| (left, terms, border));
     let lines = (0..WAYS).flat_map(|k| {
         let way = (PI * k as f64 / WAYS as f64).sin_cos();
         let way = [way.1, way.0];
         let mut along: Vec<f64> = some.iter().map(|p| way[0] * p.u + way[1] * p.v).collect();
         along.sort_by(f64::total_cmp);
         let at = |share: f64| along[((along.len() - 1) as f64 * share) as usize];
-        (0..PLACES)
-            .map(|i| Border { way, at: at(PART + (1.0 - 2.0 * PART) * i as f64 / (PLACES - 1) as f64), soft: SOFT[1], step: [0.0; 3] })
-            .collect::<Vec<_>>()
+        (0..PLACES).map(|i| Border::line(way, at(PART + (1.0 - 2.0 * PART) * i as f64 / (PLACES - 1) as f64), SOFT[1])).collect::<Vec<_>>()
     });
     let mut best = lines.filter_map(tried).min_by(|a, b| a.0.total_cmp(&b.0))?;
     // Nearer, ever finer, and as soft as fits best.
@@ -186,12 +212,21 @@ fn found(places: &[Place]) -> Option<Border> {
         let own = best.2;
         let angle = own.way[1].atan2(own.way[0]);
         let near = [-1.0, 0.0, 1.0].into_iter().flat_map(|a| [-1.0, 0.0, 1.0].map(|b| (angle + a * turn, own.at + b * move_by)));
-        let near = near.flat_map(|(angle, at)| SOFT.map(|soft| Border { way: [angle.cos(), angle.sin()], at, soft, ..own }));
+        let near = near.flat_map(|(angle, at)| SOFT.map(|soft| Border::line([angle.cos(), angle.sin()], at, soft)));
         best = near.filter_map(tried).fold(best, |best, next| if next.0 < best.0 { next } else { best });
         (turn, move_by) = (turn * 0.6, move_by * 0.6);
     }
-    let (left, step, border) = best;
-    let border = if step > 0.0 { Border { way: border.way.map(|w| -w), at: -border.at, ..border } } else { border };
+    let (left, terms, border) = best;
+    let step = terms[TERMS - 1];
+    let lit = |share: f64| {
+        let mut lit: [f64; TERMS] = terms.into();
+        (lit[0], lit[TERMS - 1]) = (terms[0] + share * step, 0.0);
+        lit
+    };
+    let border = match step > 0.0 {
+        true => Border { way: border.way.map(|w| -w), at: -border.at, lit: lit(1.0), ..border },
+        false => Border { lit: lit(0.0), ..border },
+    };
     let beyond = some.iter().filter(|p| border.share(p.u, p.v) > 0.5).count() as f64 / some.len() as f64;
     if left > EXPLAINED * plain || step.abs() < LEAST || !(PART..=1.0 - PART).contains(&beyond) {
         return None;
@@ -199,14 +234,14 @@ fn found(places: &[Place]) -> Option<Border> {
     // Each channel on its own.
     let channel = |k: usize| {
         let logs: Vec<f64> = some.iter().map(|p| p.log[k]).collect();
-        fitted(&some, &logs, |p| border.share(p.u, p.v)).map(|f| -f.1)
+        fitted(&some, &logs, |p| border.share(p.u, p.v)).map(|f| -f.1[TERMS - 1])
     };
     let steps = [channel(0)?, channel(1)?, channel(2)?];
     steps.iter().all(|s| *s > 0.5 * LEAST).then_some(Border { step: steps, ..border })
 }
 
-/// Fits a polynomial with a step to values, far misses cut off: what is left a sample, in squares of the scatter, and the step.
-fn fitted(places: &[&Place], values: &[f64], share: impl Fn(&Place) -> f64) -> Option<(f64, f64)> {
+/// Fits a polynomial with a step to values, far misses cut off: what is left a sample, in squares of the scatter, and its terms, the step last.
+fn fitted(places: &[&Place], values: &[f64], share: impl Fn(&Place) -> f64) -> Option<(f64, SVector<f64, TERMS>)> {
     let rows: Vec<SVector<f64, TERMS>> = places.iter().map(|p| p.row(share(p))).collect();
     let mut weights = vec![1.0; rows.len()];
     let mut left = 0.0;
@@ -226,5 +261,5 @@ fn fitted(places: &[&Place], values: &[f64], share: impl Fn(&Place) -> f64) -> O
             *w = (CUT_OFF * CUT_OFF / (CUT_OFF * CUT_OFF + off * off)).powi(2);
         }
     }
-    Some((left / rows.len() as f64, terms[TERMS - 1]))
+    Some((left / rows.len() as f64, terms))
 }
