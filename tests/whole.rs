@@ -419,6 +419,31 @@ fn a_shadows_border_runs_under_the_garment() {
     }
 }
 
+/// A sheet that is burnt out to white over half of the picture, its lines with it: that they are gone there makes no cloth of it, and it is told.
+#[test]
+fn a_sheet_burnt_out_is_no_cloth() {
+    let piece = one("front", shapes::bodice, 2, Fabric::plain(srgb(110, 70, 140)), 1.5);
+    let scene = photo(stand(9.0, 60.0, 3.0), Sheet::lines(25.4, [1000.0, 900.0]), vec![piece]);
+    let mut picture = scene.draw();
+    let brightest = |v: &[u8; 3]| f32::from(v[0].max(v[1]).max(v[2]));
+    let paper = picture.rgb.as_chunks::<3>().0.iter().map(brightest).fold(0.0, f32::max);
+    let wide = picture.size[0];
+    for (n, pixel) in picture.rgb.as_chunks_mut::<3>().0.iter_mut().enumerate() {
+        // Brighter and brighter towards one side.
+        let more = 1.0 + 0.2 * (n % wide) as f32 / wide as f32;
+        *pixel = pixel.map(|v| (f32::from(v) * 255.0 / paper * more).min(255.0) as u8);
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let (file, out) = (folder.path().join("shot.jpg"), folder.path().join("out"));
+    std::fs::write(&file, file::jpeg(&picture, &Written::phone(26))).expect("written");
+    run(&file, &out, &["--sheet", "lines", "--pitch", "1in", "--thickness", "1.5mm"]);
+    let given = outline(&out, "shot");
+    assert!(given["doubts"].as_array().expect("doubts").iter().any(|d| d["code"] == "too-bright"), "{}", given["doubts"]);
+    let laid = compare(&given["pieces"][0], &scene.pieces[0]).laid;
+    println!("burnt out: p95 {:.3} max {:.3}", laid.p95(), laid.max());
+    assert!(laid.p95() <= HARD.p95 && laid.max() <= HARD.max, "{} {}", laid.p95(), laid.max());
+}
+
 /// Pictures as messengers save them, colour at half the size and coarsely: what strong colours leave in the blocks beside them is no cloth.
 #[test]
 fn bright_cloth_in_a_coarsely_saved_picture() {

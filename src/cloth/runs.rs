@@ -4,6 +4,8 @@ use super::ground::Ground;
 use crate::sheet::SheetKind;
 use crate::sheet::code::MARK_RADIUS;
 
+/// Where a mark should be and all channels are above this the sheet is burnt out to white, and that no mark is seen tells nothing.
+const BURNT: f32 = 0.985;
 /// Keeps logarithms of black finite.
 const FLOOR: f32 = 0.002;
 
@@ -107,6 +109,9 @@ fn across(ground: &Ground, at: [f32; 2], normal: [f32; 2], away: f32, checker: b
         // a line a little off its place as well (buckled paper, what the lens model leaves).
         let (a, b, c) = (read(-1.0)?, read(0.0)?, read(1.0)?);
         let mid: [f32; 3] = std::array::from_fn(|k| (a[k] + b[k] + c[k]) / 3.0);
+        if mid.iter().all(|v| *v > BURNT) {
+            return None;
+        }
         let sides = [one, other].map(|side| std::array::from_fn(|k| log_of(mid[k], side[k])));
         // Against the side where it stands out more: beside cloth one side is shaded, the other still plain sheet.
         stronger(sides, ground.kind)
@@ -158,5 +163,6 @@ fn node(ground: &Ground, p: [f32; 2]) -> Option<Spot> {
             best = Some((size, Spot { at, beside: [at[0] + away, at[1] + away], contrast }));
         }
     }
-    best.map(|(_, spot)| spot)
+    let burnt = |at: [f32; 2]| ground.sample(at[0], at[1]).is_some_and(|v| v.iter().all(|v| *v > BURNT));
+    best.map(|(_, spot)| spot).filter(|spot| !burnt(spot.at))
 }

@@ -9,6 +9,7 @@ impl Doubt {
         match self {
             Self::ThicknessAssumed { .. } => "thickness-assumed",
             Self::BareUnlike => "bare-unlike",
+            Self::BurntOut { .. } => "too-bright",
             Self::OverSheetEdge { .. } => "over-sheet-edge",
             Self::ThingsLeftOut { .. } => "things-left-out",
             Self::EdgeUnsure { .. } => "edge-unsure",
@@ -62,6 +63,7 @@ impl Doubt {
             | Self::PitchAgainstCode { .. }
             | Self::AnotherSheet
             | Self::BareUnlike
+            | Self::BurntOut { .. }
             | Self::PitchNotMeasured { .. }
             | Self::LensProfileLeftOut { .. }
             | Self::ScaleByDpi { .. }

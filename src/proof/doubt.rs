@@ -36,6 +36,13 @@ pub enum Doubt {
     AnotherSheet,
     /// The picture of the bare sheet does not fit the garment's, and was left out.
     BareUnlike,
+    /// The sheet beside the cloth is burnt out to white.
+    BurntOut {
+        /// Share of the places beside the rim.
+        share: f64,
+        /// What it may put the edge out by, mm.
+        cost: f64,
+    },
     /// Cloth lies over the sheet's edge.
     OverSheetEdge {
         /// About where it crosses.

@@ -11,6 +11,10 @@ impl Doubt {
         match self {
             Self::ThicknessAssumed { height, cost } => thickness_assumed(*height, *cost),
             Self::BareUnlike => BARE_UNLIKE.into(),
+            Self::BurntOut { share, cost } => format!(
+                "The picture is too bright: {:.0} % of the sheet beside the cloth is burnt out to white, which may put an edge out by {cost:.2} mm, and no ruling tells there where sheet is bare. Turn off the flash, take lamps away, or slide the exposure down; look at the outline.",
+                share * 100.0
+            ),
             Self::OverSheetEdge { .. } => OVER_SHEET_EDGE.into(),
             Self::ThingsLeftOut { pieces, things, .. } => things_left_out(*pieces, *things),
             Self::EdgeUnsure { place, bound, causes, .. } => edge_unsure(place, *bound, causes),

@@ -73,6 +73,8 @@ const KINDS: [(&str, Option<SheetKind>); 8] = [
     ("auto", None),
 ];
 
+/// A pitch that is told is a measured one's name within this.
+const NAMED: f64 = 0.01;
 /// Relative standard error of a pitch nobody measured. Plain paper moves by 0.1 to 0.4 % with the damp of the air
 /// (printwiki.org, "Dimensional stability"); half of that range.
 pub const UNMEASURED: f64 = 0.002;
@@ -112,7 +114,8 @@ enum PitchError {
 impl SheetProfile {
     /// The sheet that `--sheet` and `--pitch` mean: the word for a kind, the name of a built-in profile, or a file.
     ///
-    /// A pitch that is given stands over the one of a profile, and is then one that nobody measured.
+    /// A pitch that is given names the one that was measured where it is within a hundredth of that; another stands over the profile's, and is then one
+    /// that nobody measured.
     ///
     /// # Errors
     /// Nothing is called so, the file is not right, or the pitch is not known: it is asked for, never guessed.
@@ -138,7 +141,9 @@ impl SheetProfile {
             });
         }
         let known = Self::named(word).map_or_else(|| Self::open(Path::new(word)), Ok)?;
+        let names = |p: f64| known.measured.is_some() && known.pitch.iter().all(|own| (own / p - 1.0).abs() < NAMED);
         Ok(match pitch.map(Length::mm) {
+            Some(p) if names(p) => known,
             Some(p) if known.pitch != [p; 2] => Self { pitch: [p; 2], measured: None, pitch_error: [UNMEASURED; 2], ..known },
             _ => known,
         })
@@ -292,6 +297,11 @@ mod tests {
         std::fs::write(&file, text).expect("written");
         let sheet = SheetProfile::from_words(&file.to_string_lossy(), None).expect("good");
         assert_eq!((sheet.pitch, sheet.pitch_error), ([25.38, 25.43], [0.0002, 0.0004]));
+        // An inch names the inches that were measured; a half of one does not.
+        let named = SheetProfile::from_words(&file.to_string_lossy(), Some(Length::from_inches(1.0))).expect("good");
+        assert_eq!((named.pitch, named.measured), ([25.38, 25.43], sheet.measured));
+        let other = SheetProfile::from_words(&file.to_string_lossy(), Some(Length::from_inches(0.5))).expect("good");
+        assert_eq!((other.pitch, other.measured), ([12.7; 2], None));
         let cases = [
             ("\"lines\"", "\"stripes\"", 2),
             ("[\"25.38 mm\", \"25.43 mm\"]", "25.4", 3),

@@ -11,6 +11,7 @@ use super::lines::{Lines, PieceLines};
 use super::names::{self, Named, Says};
 use super::print::{self, Unknown};
 use super::resolution;
+use super::retake;
 use super::rolled;
 use super::seen::{Seen, seen};
 use super::tracing::{EdgeFound, Found, InnerSeam, Line, OUTER, Picture, SheetFound, Traced, Tracing};
@@ -110,6 +111,7 @@ pub(super) fn tracing(
             .map(|b| format!("blake3 {b}"))
             .collect(),
     };
+    told.extend(retake::burnt_out(shot, cloth, &solved.view, wanted.height().0));
     told.extend(worst::doubts(&tracing, lines, &scene.look));
     told.extend(frayed::doubts(&tracing.pieces));
     told.extend(creases::doubts(&tracing, lines, &scene.look));

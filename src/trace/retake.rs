@@ -153,6 +153,15 @@ impl Flaw {
     }
 }
 
+/// The doubt about an outline beside which the sheet is burnt out.
+pub(super) fn burnt_out(shot: &Shot, cloth: &Cloth, view: &View, height: f64) -> Option<Doubt> {
+    let rim = Rim::of(cloth, view, height);
+    match Lit::of(shot, cloth, view, &rim, height, &mut Proof::off()).burnt(rim.px_per_mm(view, height), None)? {
+        Flaw::Burnt { share, cost } => Some(Doubt::BurntOut { share, cost }),
+        _ => None,
+    }
+}
+
 /// Everything that is wrong with a picture for an outline that is to be right within `accuracy` mm.
 pub(super) fn flaws(
     shot: &Shot,
