@@ -80,12 +80,43 @@ fn a_pleat_leaves_a_dart_as_wide_as_it_is_or_is_refused() {
     assert!((made.piece.edges_of("waist").1 - 30.0).abs() < 1e-9);
     // The dart lies open already, and the pleat in it.
     let text = pleat(65.0)
-        .replace("legs = [{ mm = [\"60 mm\", \"0 mm\"] }]", "legs = [{ mm = [\"60 mm\", \"0 mm\"] }, { mm = [\"80 mm\", \"0 mm\"] }]");
+        .replace("legs = [{ mm = [\"60 mm\", \"0 mm\"] }]", "legs = [{ mm = [\"60 mm\", \"0 mm\"] }, { mm = [\"80 mm\", \"0 mm\"] }]")
+        .replace("[\"90 mm\", \"100 mm\"]", "[\"70 mm\", \"100 mm\"]");
     let made = draft("skirt", &skirt(), &notes(&text));
     let line = text.lines().position(|l| l.contains("piece.skirt.pleat")).expect("there") + 1;
     let told = made.undone.iter().find(|u| u.contains("waist dart")).unwrap_or_else(|| panic!("{:?}", made.undone));
     assert!(told.contains("+30.0 mm wide") && told.contains(&format!("line {line}")), "{told}");
     assert!((legs(&made)[2] - 20.0).abs() < 1e-6);
+}
+
+/// Half a front without a fold, whose centre edge alone says where its centre is, upright and turned to the bias: a pleat to the side is laid off that edge,
+/// though it lies nearer to it than to the middle of the half.
+#[test]
+fn a_centre_by_name_is_where_the_centre_is() {
+    let half = lines(&[
+        ("waist centre", "waist", [0.0, 0.0]),
+        ("waist side", "side", [150.0, 0.0]),
+        ("hem side", "hem", [200.0, 600.0]),
+        ("hem centre", "centre front", [0.0, 600.0]),
+    ]);
+    for runs in ["lengthwise", "bias"] {
+        let text = format!(
+            "[piece.skirt]\nopen = true\n[piece.skirt.grain]\nalong = \"centre front\"\nruns = \"{runs}\"\n\
+             [[piece.skirt.pleat]]\nname = \"pleat\"\nedge = \"waist\"\nbetween = [{{ mm = [\"30 mm\", \"0 mm\"] }}, {{ mm = [\"30 mm\", \"0 mm\"] }}]\ncount = 1\ndepth = \"10 mm\"\nlaid = \"to side\"\nacross = \"hem\"\n"
+        );
+        let said = notes(&text);
+        let drawn = draft("skirt", &half, &said);
+        let centre = drawn.piece.drafted().edge("centre front").map(|k| &drawn.piece.drafted().edges[k].path).expect("there");
+        let off = |p: Point| {
+            centre.segments().map(|s| kurbo::ParamCurveNearest::nearest(&s, p, 1e-9).distance_sq).fold(f64::INFINITY, f64::min).sqrt()
+        };
+        let marked = marked(&drawn, &said.garment, "");
+        let ends: Vec<[f64; 2]> =
+            marked.fullness[0].lines.iter().filter_map(|l| l.segments().next()).map(|l| [off(l.start()), off(l.end())]).collect();
+        // Of its three lines the two folds run down along the centre, the arrow away from it.
+        let away = ends.iter().filter(|[a, b]| (b - a).abs() > 15.0).collect::<Vec<_>>();
+        assert!(away.len() == 1 && away[0][1] > away[0][0], "{runs}: {ends:?}");
+    }
 }
 
 fn walked(notes: &Notes, made: Draft, band: f64, notches: &[(&str, &str, f64)]) -> Joined {

@@ -32,6 +32,11 @@ fn what_cant_be_is_told_with_its_line() {
             4,
             "\"pocket\" lies 60 mm off the cloth",
         ),
+        (
+            dart("[\"100 mm\", \"300 mm\"]").replace("edge = \"side\", at = \"100 mm\" }", "mm = [\"200 mm\", \"290 mm\"] }, { mm = [\"200 mm\", \"310 mm\"] }").replace("[\"100 mm\", \"300 mm\"]", "[\"100 mm\", \"330 mm\"]"),
+            4,
+            "which are sewn together, are 107.7 and 102.0 mm long",
+        ),
         ("centre = [{ mm = [\"-30 mm\", \"100 mm\"] }, \"hem centre\"]\n".to_owned(), 4, "centre lies 30 mm off the cloth"),
         (
             dart("[\"100 mm\", \"300 mm\"]").replace("edge = \"side\", at = \"100 mm\" }", "mm = [\"210 mm\", \"290 mm\"] }, { mm = [\"210 mm\", \"310 mm\"] }"),

@@ -10,6 +10,10 @@ use kurbo::{Point, Shape};
 
 /// A fold is straight within this share of its length and this, mm; cloth that was moved is bent by less.
 const BENT: (f64, f64) = (0.03, 6.35);
+/// And one that bends further than this is told, mm: 1/16 in, the trade's tolerance of a seam.
+const UNEVEN: f64 = 1.5875;
+/// Legs of a dart that are sewn together differ by no more than this, mm: 1/8 in, for a person points to each (common practice, no source).
+const LEGS: f64 = 3.175;
 /// A tape and a picture differ by no more than this, mm: a quarter of an inch, as in `taped`.
 const TAPED: f64 = 6.35;
 
@@ -21,6 +25,8 @@ pub(super) fn misplaced(bench: &mut Bench, notes: &PieceNotes) {
             bench.refused.push(dart.name.clone());
             bench.pins.legs[k].iter_mut().for_each(|leg| *leg = None);
             bench.pins.points[k] = [None; 2];
+        } else if let Some(why) = legs_unequal(bench, k, dart) {
+            bench.undone(format!("{why}{}", PieceLines::of(&notes.lines.darts, k)));
         }
     }
     for (k, pleat) in notes.pleats.iter().enumerate() {
@@ -121,13 +127,35 @@ fn dart_wrong(bench: &Bench, k: usize, dart: &Dart) -> Option<String> {
     }
 }
 
-/// Whether an edge is too far from straight to be a fold: by how much, mm.
-pub(super) fn no_fold(layer: &Layer, edge: usize) -> Option<f64> {
+/// Whether the legs of a dart that lies open are not as long as one another.
+fn legs_unequal(bench: &Bench, k: usize, dart: &Dart) -> Option<String> {
+    let [Some(a), Some(b)] = bench.pins.legs[k][..] else { return None };
+    let tip = bench.pins.points[k][0].filter(|_| dart.other_point.is_none())?;
+    let [a, b] = [a, b].map(|leg| leg.distance(tip));
+    ((a - b).abs() > LEGS).then(|| {
+        format!(
+            "the legs of the dart \"{}\", which are sewn together, are {a:.1} and {b:.1} mm long; look at where they end and at its point",
+            dart.name
+        )
+    })
+}
+
+/// How far an edge bends from straight, mm.
+fn bend(layer: &Layer, edge: usize) -> f64 {
     let walk = Walk::of(&layer.edges[edge].path);
     let (a, b) = (walk.at(0.0), walk.at(walk.length()));
     let way = (b - a) / a.distance(b).max(1e-9);
-    let off = walk.steps(2.0).into_iter().map(|s| (walk.at(s) - a).cross(way).abs()).fold(0.0, f64::max);
-    (off > (BENT.0 * walk.length()).max(BENT.1)).then_some(off)
+    walk.steps(2.0).into_iter().map(|s| (walk.at(s) - a).cross(way).abs()).fold(0.0, f64::max)
+}
+
+/// Whether an edge is too far from straight to be a fold: by how much, mm.
+pub(super) fn no_fold(layer: &Layer, edge: usize) -> Option<f64> {
+    Some(bend(layer, edge)).filter(|off| *off > (BENT.0 * layer.edges[edge].length()).max(BENT.1))
+}
+
+/// Whether a fold bends further from straight than cloth that lies flat: by how much, mm.
+pub(super) fn bent_fold(layer: &Layer, edge: usize) -> Option<f64> {
+    Some(bend(layer, edge)).filter(|off| *off > UNEVEN)
 }
 
 /// The places between which the grain is said to run that lie off the cloth: by how much the worst of them, mm.

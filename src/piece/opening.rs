@@ -8,7 +8,7 @@ use super::double_pointed::{DoublePointed, double_pointed_opened};
 use super::draft::Change;
 use super::layer::{Edge, Layer, Line, mm, point};
 use super::misplaced::refused;
-use super::pleated::centre_x;
+use super::pleated::Centre;
 use super::walk::Walk;
 use super::widening::{open_gather, open_pleat};
 use crate::notes::{Dart, InLine, PieceLines, PieceNotes, Pressed};
@@ -150,7 +150,7 @@ fn open_double_pointed(bench: &mut Bench, k: usize, dart: &Dart) -> Result<(), S
     let [Some(a), Some(b)] = bench.pins.points[k] else {
         return Err("where its points are can't be told, or they went with the other half".into());
     };
-    let away = Vec2::new(wide.x - centre_x(bench.piece.drafted(), &bench.pins), 0.0);
+    let away = -Centre::of(bench.piece.drafted(), &bench.pins).from(wide);
     let shut = DoublePointed { name: &dart.name, points: [mm(a), mm(b)], wide: mm(wide), intake, away };
     let open = double_pointed_opened(bench.piece.drafted(), &shut).map_err(|e| e.to_string())?;
     bench.pins.carry(|p| Some(open.carried(p)));
@@ -176,12 +176,12 @@ fn pressed(bench: &Bench, noted: Option<Pressed>, edge: usize, at: f64, tip: Poi
         Some(way) => (way, How::Noted),
         None => (if level { Pressed::Down } else { Pressed::ToCentre }, How::Assumed),
     };
-    let middle = centre_x(bench.piece.drafted(), &bench.pins) - walk.at(at).x;
+    let centre = Centre::of(bench.piece.drafted(), &bench.pins).from(walk.at(at));
     let to = match way {
         Pressed::Up => Vec2::new(0.0, -1.0),
         Pressed::Down => Vec2::new(0.0, 1.0),
-        Pressed::ToCentre => Vec2::new(middle, 0.0),
-        Pressed::ToSide => Vec2::new(-middle, 0.0),
+        Pressed::ToCentre => centre,
+        Pressed::ToSide => -centre,
         Pressed::Open => return (PressedTo::Both, how),
     };
     (if first.dot(to) > 0.0 { PressedTo::First } else { PressedTo::Second }, how)

@@ -6,7 +6,7 @@
 
 use super::bench::Pins;
 use super::drafting::Draft;
-use super::layer::{Layer, Line, alike};
+use super::layer::{Layer, Line, ends, point};
 use super::sides::left_lies_right;
 use super::walk::Walk;
 use crate::notes::{Gather, GatheredBy, Laid, Pleat};
@@ -16,6 +16,8 @@ use kurbo::{BezPath, PathEl, Point, Shape, Vec2};
 const DRAWN: f64 = 50.0;
 /// How far marks at the ends of gathers reach in, mm.
 const TICK: f64 = 10.0;
+/// Places nearer to one another than this, mm, make no line.
+const SHORT: f64 = 1.0;
 /// An arrow's head, mm.
 const HEAD: f64 = 4.0;
 
@@ -119,25 +121,50 @@ fn toward(draft: &Draft, laid: Laid) -> Option<Way> {
     let layer = draft.piece.drafted();
     let right = || left_lies_right(layer, draft.kind.map(|k| k.value), draft.up);
     let still = |x: f64, y: f64| -> Option<Way> { Some(Box::new(move |_| Vec2::new(x, y))) };
-    let centre = centre_x(layer, &draft.pins);
+    let centre = Centre::of(layer, &draft.pins);
     match laid {
         Laid::Up => still(0.0, -1.0),
         Laid::Down => still(0.0, 1.0),
         Laid::Left => right().and_then(|right| still(if right { 1.0 } else { -1.0 }, 0.0)),
         Laid::Right => right().and_then(|right| still(if right { -1.0 } else { 1.0 }, 0.0)),
-        Laid::ToCentre => Some(Box::new(move |p| Vec2::new(centre - p.x, 0.0))),
-        Laid::ToSide => Some(Box::new(move |p| Vec2::new(p.x - centre, 0.0))),
+        Laid::ToCentre => Some(Box::new(move |p| centre.from(p))),
+        Laid::ToSide => Some(Box::new(move |p| -centre.from(p))),
         Laid::Box | Laid::Inverted => None,
     }
 }
 
-/// Where the centre of a piece lies across the page: its fold, the centre that the notes mark, or the middle of its width.
-pub(super) fn centre_x(layer: &Layer, pins: &Pins) -> f64 {
-    let fold = layer.edges.iter().find(|e| e.line == Line::Fold || alike(&e.name, "centre"));
-    match (fold, pins.centre) {
-        (Some(fold), _) => fold.path.bounding_box().center().x,
-        (None, [Some(a), Some(b)]) => a.midpoint(b).x,
-        _ => layer.outline().bounding_box().center().x,
+/// The centre line of a piece: its fold, an edge of that name, the centre that the notes mark, corners of that name, or else upright through the middle of its width.
+#[derive(Clone, Copy)]
+pub(super) struct Centre {
+    at: Point,
+    /// Along it, of length 1.
+    way: Vec2,
+}
+
+impl Centre {
+    pub fn of(layer: &Layer, pins: &Pins) -> Self {
+        let upright = |at: Point| Self { at, way: Vec2::new(0.0, 1.0) };
+        let through =
+            |a: Point, b: Point| if a.distance(b) < SHORT { upright(a.midpoint(b)) } else { Self { at: a, way: (b - a).normalize() } };
+        let named = |name: &str| name.to_lowercase().split(|c: char| !c.is_alphabetic()).any(|w| w == "centre");
+        let fold = layer.edges.iter().find(|e| e.line == Line::Fold);
+        if let Some((a, b)) = fold.or_else(|| layer.edges.iter().find(|e| named(&e.name))).and_then(|e| ends(&e.path)) {
+            return through(a, b);
+        }
+        if let [Some(a), Some(b)] = pins.centre {
+            return through(a, b);
+        }
+        let corners: Vec<Point> = layer.corners.iter().filter(|c| named(&c.name)).map(|c| point(c.at)).collect();
+        match corners[..] {
+            [] => upright(layer.outline().bounding_box().center()),
+            [only] => upright(only),
+            [a, .., b] => through(a, b),
+        }
+    }
+
+    /// From a place straight to it.
+    pub fn from(&self, p: Point) -> Vec2 {
+        self.at + self.way * (p - self.at).dot(self.way) - p
     }
 }
 

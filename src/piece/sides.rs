@@ -8,7 +8,7 @@ use super::draft::Change;
 use super::fullness::unfolded;
 use super::halves::{Half, Keep, kept};
 use super::layer::{Edge, Layer, Line, alike, ends, joined, mm, point};
-use super::misplaced::no_fold;
+use super::misplaced::{bent_fold, no_fold};
 use super::pairs::Pairs;
 use crate::notes::{self, PieceKind, PieceNotes, Up};
 use kurbo::{Affine, Point};
@@ -25,6 +25,13 @@ pub(super) fn unfold(bench: &mut Bench, notes: &mut PieceNotes, up: Option<Up>, 
     };
     if let Some(off) = no_fold(&lines, k) {
         return bench.undone(format!("{name} can be no fold: it bends {off:.0} mm from straight; look at \"fold\"{}", notes.lines.fold));
+    }
+    if let Some(off) = bent_fold(&lines, k) {
+        bench.undone(format!(
+            "{name} bends {off:.1} mm from straight, and what is placed on a fold or unfolded about one is straight: the cloth may not have lain flat; \
+             say shape = \"straight\" of that edge to draw it so{}",
+            notes.lines.fold
+        ));
     }
     if notes.cut.as_ref().is_some_and(|c| c.on_fold) {
         lines.edges[k].line = Line::Fold;

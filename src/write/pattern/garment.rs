@@ -50,6 +50,10 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
         ..Pattern::default()
     };
     for p in &record.pieces {
+        if let Some(of) = laid_again(&p.name, record) {
+            pattern.left_out.push(format!("{}: another picture of {of}, which is printed once.", p.name));
+            continue;
+        }
         let kind = p.kind.as_ref().and_then(|t| t.value.as_str()).unwrap_or_default();
         let one = Making { name: &p.name, draft: &p.as_drafted, chosen: &p.chosen, kind, choices };
         pattern.pieces.push(one.piece(&notes, side(record, p), &mut pattern.left_out)?);
@@ -59,6 +63,13 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
         pattern.pieces.push(one.piece(&notes, "right side up", &mut pattern.left_out)?);
     }
     plain(pattern)
+}
+
+/// The piece that one is another picture of, by its number behind that one's name.
+fn laid_again<'a>(name: &'a str, record: &GarmentRecord) -> Option<&'a str> {
+    let (of, count) = name.strip_suffix(')')?.rsplit_once(" (")?;
+    let counted = count.parse::<u32>().is_ok() && record.pieces.iter().any(|p| alike(&p.name, of));
+    counted.then_some(of)
 }
 
 /// A garment's measures, and its joins walked on the drafted pieces.
