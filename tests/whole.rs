@@ -387,7 +387,7 @@ fn a_hard_deep_shadow_is_no_cloth() {
 #[test]
 fn a_shadows_border_runs_under_the_garment() {
     let lines = || Sheet::lines(25.4, [1000.0, 900.0]);
-    let cases: [(&str, Sheet, [&str; 4], Fabric, [f32; 4]); 5] = [
+    let cases = [
         ("faint", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(110, 70, 140)), [0.22, 70.0, -0.05, 3.0]),
         ("half", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(205, 190, 160)), [0.45, 20.0, 0.06, 3.0]),
         ("soft", lines(), ["--sheet", "lines", "--pitch", "1in"], Fabric::plain(srgb(60, 90, 140)), [0.4, 120.0, 0.02, 100.0]),
@@ -400,7 +400,8 @@ fn a_shadows_border_runs_under_the_garment() {
             [0.45, 70.0, 0.0, 3.0],
         ),
     ];
-    for (name, sheet, told, fabric, [takes, way, off, soft]) in cases {
+    for (name, sheet, told, fabric, falls) in cases {
+        let [takes, way, off, soft]: [f32; 4] = falls;
         let scene = photo(stand(9.0, 60.0, 3.0), sheet, vec![one("front", shapes::bodice, 2, fabric, 1.5)]);
         let mut picture = scene.draw();
         let [width, height] = picture.size.map(|n| n as f32);
