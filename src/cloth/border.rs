@@ -1,12 +1,14 @@
 //! Shadow with a border across the sheet, as a window's frame or a wall throws it: light with steps in it, which no smooth field follows.
 //!
-//! In: samples of bare ground. Out: the same brought to the light of the side that is lit, and which of them lay there. Goes wrong: a field that
-//! is smoothed over a step is too dark beside it, and sheet that is brighter than the sheet passes for cloth; shadow alone does not.
+//! In: the level with samples of its bare ground. Out: the samples brought to the light of the side that is lit, those that lay there, and the level with its
+//! deepest shadow raised. Goes wrong: a field that is smoothed over a step is too dark beside it, and sheet that is brighter than the sheet passes for cloth;
+//! shadow alone does not.
 //!
 //! A border is a straight line, sharp or soft, on one side of which logarithms of the light are lower by a constant a channel. It is sought among
 //! all lines through the samples, each with the low polynomial that then fits best (least squares, large misses cut off), one border after
 //! another, and believed where it explains most of what the polynomial alone leaves.
 
+use super::SAMPLES;
 use super::ground::Ground;
 use super::light::Sample;
 use nalgebra::{SMatrix, SVector};
@@ -16,7 +18,7 @@ use std::f64::consts::PI;
 /// Samples the search looks at, and fewer tell nothing.
 const LOOKED: usize = 360;
 const FEW: usize = 60;
-/// Directions and places of lines that are tried, and how soft they may be, as a share of the picture's longer side.
+/// Directions and places of lines that are tried, and how far to either side they may be soft, as a share of half the picture's longer side.
 const WAYS: usize = 24;
 const PLACES: usize = 28;
 const SOFT: [f64; 4] = [0.004, 0.03, 0.07, 0.13];
@@ -41,8 +43,41 @@ const RAISED: f64 = 0.45;
 /// shadow could have darkened it, for a strip of deep shadow left over is none that sheet may lie in, and a strip raised too much is brighter than sheet.
 const STRIP: f64 = 6.0;
 
+/// Samples of one sort.
+pub(super) struct Samples {
+    /// All of them, as if nothing shaded them.
+    pub all: Vec<Sample>,
+    /// Those that no shadow lies on.
+    pub lit: Vec<Sample>,
+}
+
+/// Samples of the bare ground.
+pub(super) struct Bared {
+    /// Of the plain ground.
+    pub plain: Samples,
+    /// Of a checker's filled squares.
+    pub dark: Samples,
+    /// How many borders of shadow there are.
+    pub borders: usize,
+}
+
+impl Bared {
+    /// Takes them from a level, whose deepest shadow is raised; borders are sought where `shaded` says so.
+    pub fn of(ground: &mut Ground, shaded: bool) -> Self {
+        let none = Borders { found: Vec::new(), scale: 1.0, centre: [0.0; 2] };
+        let (mut plain, mut dark) = ground.bare(SAMPLES);
+        let of = |plain: &[Sample], ground: &Ground| Borders::of(plain, ground.level.width, ground.level.height);
+        let mut borders = if shaded { of(&plain, ground) } else { none };
+        if borders.raise(ground) {
+            (plain, dark) = ground.bare(SAMPLES);
+            borders = of(&plain, ground);
+        }
+        Self { plain: borders.part(plain), dark: borders.part(dark), borders: borders.found.len() }
+    }
+}
+
 /// Borders of shadow across a level of the picture.
-pub(super) struct Borders {
+struct Borders {
     found: Vec<Border>,
     scale: f64,
     centre: [f64; 2],
@@ -50,7 +85,7 @@ pub(super) struct Borders {
 
 impl Borders {
     /// Those that samples of bare ground show, of a level of `width` × `height` px.
-    pub fn of(samples: &[Sample], width: usize, height: usize) -> Self {
+    fn of(samples: &[Sample], width: usize, height: usize) -> Self {
         let scale = 2.0 / width.max(height) as f64;
         let mut out = Self { found: Vec::new(), scale, centre: [width as f64 / 2.0, height as f64 / 2.0] };
         while out.found.len() < MOST {
@@ -61,27 +96,26 @@ impl Borders {
         out
     }
 
-    /// How many there are.
-    pub fn count(&self) -> usize {
-        self.found.len()
+    /// Samples as if nothing shaded them, and those that nothing does.
+    fn part(&self, samples: Vec<Sample>) -> Samples {
+        let lit = samples.iter().filter(|s| self.gain(s.x, s.y).is_none()).copied().collect();
+        Samples { all: self.lifted(&samples), lit }
     }
 
     /// Samples at the light of the side of every border that is lit.
-    pub fn lifted(&self, samples: &[Sample]) -> Vec<Sample> {
+    fn lifted(&self, samples: &[Sample]) -> Vec<Sample> {
         samples
             .iter()
             .map(|s| Sample { rgb: self.gain(s.x, s.y).map_or(s.rgb, |by| std::array::from_fn(|k| s.rgb[k] * by[k])), ..*s })
             .collect()
     }
 
-    /// Samples that no shadow lies on.
-    pub fn lit(&self, samples: &[Sample]) -> Vec<Sample> {
-        samples.iter().filter(|s| self.gain(s.x, s.y).is_none()).copied().collect()
-    }
-
     /// Raises deep shadow in the level to one that sheet may lie in; whether there is any.
-    pub fn raise(&self, ground: &mut Ground) -> bool {
+    fn raise(&self, ground: &mut Ground) -> bool {
         let deep: Vec<&Border> = self.found.iter().filter(|b| b.step.into_iter().fold(0.0, f64::max) > DEEP).collect();
+        if deep.is_empty() {
+            return false;
+        }
         let width = ground.level.width;
         ground.level.rgb.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
             for (x, v) in row.iter_mut().enumerate() {
@@ -94,7 +128,7 @@ impl Borders {
                 }
             }
         });
-        !deep.is_empty()
+        true
     }
 
     /// A place of the level in the picture's own coordinates.
@@ -126,14 +160,6 @@ struct Place {
 impl Place {
     fn of(s: &Sample, centre: [f64; 2], scale: f64) -> Self {
         Self { u: (s.x - centre[0]) * scale, v: (s.y - centre[1]) * scale, log: s.rgb.map(|v| f64::from(v.max(1e-4)).ln()) }
-    }
-
-    fn shade(&self) -> f64 {
-        shade(self.log)
-    }
-
-    fn row(&self, share: f64) -> SVector<f64, TERMS> {
-        row(self.u, self.v, share)
     }
 }
 
@@ -191,7 +217,7 @@ fn found(places: &[Place]) -> Option<Border> {
         return None;
     }
     let some: Vec<&Place> = places.iter().step_by(places.len().div_ceil(LOOKED)).collect();
-    let shades: Vec<f64> = some.iter().map(|p| p.shade()).collect();
+    let shades: Vec<f64> = some.iter().map(|p| shade(p.log)).collect();
     let (plain, _) = fitted(&some, &shades, |_| 0.0)?;
     if plain < LEFT {
         return None;
@@ -242,7 +268,7 @@ fn found(places: &[Place]) -> Option<Border> {
 
 /// Fits a polynomial with a step to values, far misses cut off: what is left a sample, in squares of the scatter, and its terms, the step last.
 fn fitted(places: &[&Place], values: &[f64], share: impl Fn(&Place) -> f64) -> Option<(f64, SVector<f64, TERMS>)> {
-    let rows: Vec<SVector<f64, TERMS>> = places.iter().map(|p| p.row(share(p))).collect();
+    let rows: Vec<SVector<f64, TERMS>> = places.iter().map(|p| row(p.u, p.v, share(p))).collect();
     let mut weights = vec![1.0; rows.len()];
     let mut left = 0.0;
     let mut terms = SVector::<f64, TERMS>::zeros();

@@ -10,6 +10,7 @@ mod bare;
 mod border;
 mod contour;
 mod cut;
+mod drawn;
 mod evidence;
 mod ground;
 mod heavy;
@@ -45,10 +46,9 @@ use crate::shot::{Area, Level, Shot, to_picture};
 use crate::solve::median;
 use crate::view::View;
 use bare::Expected;
-use border::Borders;
+use border::Bared;
 use evidence::{Bare, Evidence, Noise};
 use ground::Ground;
-use image::{Rgb, RgbImage};
 use learn::Learned;
 use marks::Marks;
 use std::collections::BTreeMap;
@@ -206,19 +206,16 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     if lattice.kind == SheetKind::Plain {
         let ground = Ground::plain(level, view).ok_or(ClothError::NoBareSheet)?;
         let cloth = plain::find(&ground, view, settings, &told, proof)?;
-        proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
+        proof.picture("cloth", "regions", || drawn::regions(&ground.level, &cloth));
         return Ok(cloth);
     }
     let mut ground = Ground::new(level, lattice, view).ok_or(ClothError::NoBareSheet)?;
     let expected = alike(&mut ground, settings, proof);
     proof.time("cloth-level", began.elapsed());
     let coarse = stains::coarseness(shot.tags.jpeg_quality);
-    let borders = match &expected {
-        None => shaded(&mut ground),
-        Some(_) => None,
-    };
-    proof.figure("cloth", "borders of shadow", borders.as_ref().map_or(0.0, |b| b.count() as f64));
-    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, (expected.as_ref(), borders.as_ref()), proof)?;
+    let bared = Bared::of(&mut ground, expected.is_none());
+    proof.figure("cloth", "borders of shadow", bared.borders as f64);
+    let Weighed { light, noise, filled, mut evidence } = weigh(&ground, &told, coarse, (expected.as_ref(), &bared), proof)?;
     let began_cut = Instant::now();
     // With the table, which is no bare sheet either, until it is cleared away.
     let (all, mut grid) = label::label(&evidence, noise);
@@ -244,7 +241,7 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     drop(grid);
     told.obey(&mut labels);
     proof.time("cloth-learn", began_learn.elapsed());
-    proof.picture("cloth", "evidence", || draw_evidence(&evidence, &labels));
+    proof.picture("cloth", "evidence", || drawn::evidence(&evidence, &labels));
     let mut cloth = pieces::sort(&ground, &evidence, &labels, view, settings)?;
     cloth.light = light;
     cloth.evening = expected.map(|e| e.evening(factor, ground.level.width));
@@ -256,18 +253,8 @@ pub fn find(shot: &Shot, lattice: &Lattice, view: &View, settings: &Settings, pr
     proof.figure("cloth", "pieces", cloth.regions.len() as f64);
     proof.figure("cloth", "other things", cloth.others.len() as f64);
     proof.time("cloth", began.elapsed());
-    proof.picture("cloth", "regions", || draw_regions(&ground.level, &cloth));
+    proof.picture("cloth", "regions", || drawn::regions(&ground.level, &cloth));
     Ok(cloth)
-}
-
-/// Borders of shadow on the sheet, the deepest of it raised to what sheet may lie in.
-fn shaded(ground: &mut Ground) -> Option<Borders> {
-    let borders = |ground: &Ground| Borders::of(&ground.bare(SAMPLES).0, ground.level.width, ground.level.height);
-    let mut own = borders(ground);
-    if own.raise(ground) {
-        own = borders(ground);
-    }
-    (own.count() > 0).then_some(own)
 }
 
 /// Makes the ground alike everywhere: by what a picture of it bare tells, else by having tissue that covers a part of it cover all.
@@ -316,28 +303,21 @@ fn weigh(
     ground: &Ground,
     told: &Told,
     coarse: f32,
-    (expected, borders): (Option<&Expected>, Option<&Borders>),
+    (expected, bared): (Option<&Expected>, &Bared),
     proof: &mut Proof,
 ) -> Result<Weighed, ClothError> {
     let began = Instant::now();
-    let (mut plain, mut dark) = ground.bare(SAMPLES);
-    let mut lifted = None;
-    if let Some(borders) = borders {
-        lifted = Some([&plain, &dark].map(|all| borders.lifted(all)));
-        (plain, dark) = (borders.lit(&plain), borders.lit(&dark));
-    }
     let level = &ground.level;
     let light = match expected {
         Some(expected) => expected.light.clone(),
-        None => SheetLight::fit(lifted.as_ref().map_or(&plain, |l| &l[0]), level.factor, level.width, level.height)
-            .ok_or(ClothError::NoBareSheet)?,
+        None => SheetLight::fit(&bared.plain.all, level.factor, level.width, level.height).ok_or(ClothError::NoBareSheet)?,
     };
     proof.time("cloth-light", began.elapsed());
-    let noise = Noise::of(&plain, ground, &light, [1.0; 3]);
+    let noise = Noise::of(&bared.plain.lit, ground, &light, [1.0; 3]);
     let marks = Marks::measure(ground);
     let filled = (ground.kind == SheetKind::Checker).then(|| {
-        let dim = dimming(lifted.as_ref().map_or(&dark, |l| &l[1]), &light);
-        (dim, Noise::of(&dark, ground, &light, dim), ground.filled_even(&dark))
+        let dim = dimming(&bared.dark.all, &light);
+        (dim, Noise::of(&bared.dark.lit, ground, &light, dim), ground.filled_even(&bared.dark.lit))
     });
     let bare = Bare { light: &light, noise, filled, marks: marks.clear().then_some(&marks) };
     let mut evidence = evidence::look(ground, &bare, coarse);
@@ -374,33 +354,4 @@ fn dimming(dark: &[light::Sample], light: &SheetLight) -> [f32; 3] {
         let mut all: Vec<f64> = dark.iter().map(|s| f64::from(s.rgb[k] / light.at_level(s.x as f32, s.y as f32)[k].max(1e-4))).collect();
         median(&mut all).unwrap_or_default() as f32
     })
-}
-
-fn draw_evidence(evidence: &Evidence, labels: &[bool]) -> RgbImage {
-    RgbImage::from_fn(evidence.width as u32, evidence.height as u32, |x, y| {
-        let n = y as usize * evidence.width + x as usize;
-        let v = (evidence.lean[n] * 30.0).clamp(-120.0, 120.0);
-        let shade = (evidence.shade[n] * 60.0).clamp(-100.0, 30.0);
-        let tint = if labels[n] { 40.0 } else { 0.0 };
-        Rgb([(120.0 + v + shade).clamp(0.0, 255.0) as u8, (120.0 + shade + tint) as u8, (120.0 - v + shade).clamp(0.0, 255.0) as u8])
-    })
-}
-
-fn draw_regions(level: &Level, cloth: &Cloth) -> RgbImage {
-    let mut out = RgbImage::from_fn(level.width as u32, level.height as u32, |x, y| {
-        let v = level.rgb[y as usize * level.width + x as usize];
-        Rgb(v.map(|v| (v.max(0.0).sqrt() * 200.0).min(255.0) as u8))
-    });
-    let mut dot = |p: Px, c: [u8; 3]| {
-        let (x, y) = crate::shot::to_level(level.factor, p);
-        if x >= 0.0 && y >= 0.0 && (x.round() as u32) < out.width() && (y.round() as u32) < out.height() {
-            out.put_pixel(x.round() as u32, y.round() as u32, Rgb(c));
-        }
-    };
-    for r in &cloth.regions {
-        r.rim.iter().for_each(|&p| dot(p, [255, 0, 0]));
-        r.holes.iter().flatten().for_each(|&p| dot(p, [0, 160, 255]));
-    }
-    cloth.others.iter().for_each(|&p| (-3..=3).for_each(|k| dot(Px::new(p.x + f64::from(k * 4), p.y), [255, 0, 255])));
-    out
 }

@@ -52,7 +52,7 @@ pub(super) fn find(ground: &Ground, view: &View, settings: &Settings, told: &Tol
     }
     told.obey(&mut labels);
     proof.figure("cloth", "ground scatter", noise.shade.into());
-    proof.picture("cloth", "evidence", || super::draw_evidence(&evidence, &labels));
+    proof.picture("cloth", "evidence", || super::drawn::evidence(&evidence, &labels));
     let mut cloth = pieces::sort(ground, &evidence, &labels, view, settings)?;
     cloth.light = light;
     // Specks of dust and the marks themselves are expected on a plain ground: only large things are worth a word.

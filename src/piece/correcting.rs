@@ -2,7 +2,7 @@
 
 use super::How;
 use super::bench::{Bench, REACH};
-use super::draft::{Change, Piece, mouths};
+use super::draft::{Change, Piece, ends_between};
 use super::layer::{Edge, Layer, alike, ends, mm, point};
 use super::seam_line;
 use super::share::{displaced, is_centre, slid_clear};
@@ -81,6 +81,6 @@ pub(super) fn lies_along(edge: &Edge, centre: [Option<Point>; 2]) -> bool {
 /// Numbers of an edge's stretches and of the mouths of the darts that part it: moved out, they move together.
 fn with_mouths(piece: &Piece, edge: &str) -> Vec<usize> {
     let own = piece.edges_of(edge).0;
-    let mouths = mouths(piece.drafted(), &own);
-    own.into_iter().chain(mouths).collect()
+    let ends = ends_between(piece.drafted(), &own);
+    own.into_iter().chain(ends).collect()
 }

@@ -60,7 +60,7 @@ pub struct LiesOpen {
 const MOUTH: usize = 2;
 
 /// Numbers of the edges at the ends of darts that are open between the stretches of an edge, by the stretches' numbers in order.
-pub(super) fn mouths(layer: &Layer, stretches: &[usize]) -> Vec<usize> {
+pub(super) fn ends_between(layer: &Layer, stretches: &[usize]) -> Vec<usize> {
     let n = layer.edges.len();
     let between = stretches.windows(2).flat_map(|w| {
         let gap = (w[1] + n - w[0]) % n;
@@ -71,7 +71,7 @@ pub(super) fn mouths(layer: &Layer, stretches: &[usize]) -> Vec<usize> {
 
 /// The same by the stretches' names.
 pub fn dart_ends(layer: &Layer, stretches: &[String]) -> Vec<usize> {
-    mouths(layer, &stretches.iter().filter_map(|s| layer.edge(s)).collect::<Vec<_>>())
+    ends_between(layer, &stretches.iter().filter_map(|s| layer.edge(s)).collect::<Vec<_>>())
 }
 
 /// A notch in an edge of a piece as drafted.
