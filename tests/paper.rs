@@ -95,6 +95,21 @@ fn a_dart_has_its_legs_its_point_and_its_words() {
     assert!(dxf(&made, Units::Metric, 0.02).expect("a file").contains("waist dart, takes in 20 mm"));
 }
 
+/// A piece that was pictured twice is printed once, which is said; one that a person called with a number is a piece of its own.
+#[test]
+fn what_was_pictured_twice_is_printed_once() {
+    let shot = |piece: &str, picture: &str| format!("[[shot]]\npicture = \"{picture}.jpg\"\npiece = \"{piece}\"\n");
+    let printed = |second: &str| {
+        let notes = shot("pocket", "one") + &shot(second, "two");
+        let (record, _) = garment(&notes, &[("pocket", &boxed(400.0, 600.0)), (second, &boxed(401.0, 600.0))]);
+        let made = pattern_of_garment(&record, &Choices::default()).expect("a pattern");
+        let told = made.left_out.iter().any(|l| l == "pocket (2): another picture of pocket, which is printed once.");
+        (made.pieces.iter().map(|p| p.name.clone()).collect::<Vec<_>>(), told)
+    };
+    assert_eq!(printed("pocket"), (vec!["pocket".to_owned()], true));
+    assert_eq!(printed("pocket (2)"), (vec!["pocket".to_owned(), "pocket (2)".to_owned()], false));
+}
+
 /// A notch that was proposed is no notch that was found.
 #[test]
 fn proposed_notches_are_drawn_otherwise() {

@@ -50,7 +50,7 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
         ..Pattern::default()
     };
     for p in &record.pieces {
-        if let Some(of) = laid_again(&p.name, record) {
+        if let Some(of) = laid_again(&p.name, record, &notes) {
             pattern.left_out.push(format!("{}: another picture of {of}, which is printed once.", p.name));
             continue;
         }
@@ -65,8 +65,12 @@ pub fn pattern_of_garment(record: &GarmentRecord, choices: &Choices) -> Result<P
     plain(pattern)
 }
 
-/// The piece that one is another picture of, by its number behind that one's name.
-fn laid_again<'a>(name: &'a str, record: &GarmentRecord) -> Option<&'a str> {
+/// The piece that one is another picture of, by its number behind that one's name, which is none that a person gave.
+fn laid_again<'a>(name: &'a str, record: &GarmentRecord, notes: &Notes) -> Option<&'a str> {
+    let shots = notes.shots.iter().filter_map(|s| s.piece.as_deref());
+    if notes.pieces.keys().map(String::as_str).chain(shots).any(|own| alike(own, name)) {
+        return None;
+    }
     let (of, count) = name.strip_suffix(')')?.rsplit_once(" (")?;
     let counted = count.parse::<u32>().is_ok() && record.pieces.iter().any(|p| alike(&p.name, of));
     counted.then_some(of)
