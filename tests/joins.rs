@@ -73,6 +73,25 @@ fn equal_seams_are_true_and_unequal_ones_are_told() {
     assert!(found.verdict == Verdict::True && found.ease.how == How::Noted && found.tolerance.value == 0.5);
 }
 
+/// Two half panels with their sides on the right of the page, one named by hand and one by its shape: both sides run down, so that 150 mm
+/// from the waist is the same place. Walked against each other they would seem true as well, their notches 100 mm out.
+#[test]
+fn a_side_named_by_hand_meets_one_named_left_or_right() {
+    let panel = |name: &str, [waist, hem, centre]: [&str; 3]| {
+        piece(name, &[("waist centre", "waist", [0.0, 0.0]), (waist, "side", [180.0, 0.0]), (hem, "hem", [180.0, 400.0]), ("hem centre", centre, [0.0, 400.0])])
+    };
+    let said = notes("[[join]]\nedges = [\"front: side\", \"back: side\"]\n");
+    for other in [["waist right", "hem right", "centre back"], ["top corner at waist", "hem corner", "centre back"]] {
+        let mut pieces = [panel("front", ["waist side", "hem side", "centre front"]), panel("back", other)];
+        for p in &mut pieces {
+            p.notches = vec![NotchAt { edge: "side".into(), at: 150.0, count: 1, style: NotchStyle::Slit, how: How::Noted, answers: None }];
+        }
+        let found = joins(&said, &pieces).remove(0).expect("walked");
+        assert!(found.walked.same_way && found.walked.ends_known, "{other:?}");
+        assert!(found.walked.sections.iter().all(|s| (s.lengths[0] - s.lengths[1]).abs() < 1e-9));
+    }
+}
+
 /// Sides that lean by 1 in 10 make angles of 90° − 5.71° with a straight hem: sewn together 11.42° less than a straight line, so that the cloth
 /// stands out in a point (arithmetic).
 #[test]

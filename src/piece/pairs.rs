@@ -24,6 +24,11 @@ pub(super) fn sideless(name: &str) -> String {
     name.split_whitespace().filter(|w| !w.eq_ignore_ascii_case("left") && !w.eq_ignore_ascii_case("right")).collect::<Vec<_>>().join(" ")
 }
 
+/// A name without left, right and side: the waist's corner at the side is `waist right` by the shape and `waist side` by hand.
+pub(super) fn place(name: &str) -> String {
+    sideless(name).split_whitespace().filter(|w| !w.eq_ignore_ascii_case("side")).collect::<Vec<_>>().join(" ")
+}
+
 fn side(name: &str) -> Option<&'static str> {
     name.split_whitespace().find_map(|w| ["left", "right"].into_iter().find(|s| w.eq_ignore_ascii_case(s)))
 }

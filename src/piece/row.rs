@@ -6,7 +6,7 @@
 use super::Line;
 use super::halves::swapped;
 use super::layer::{Layer, alike};
-use super::pairs::sideless;
+use super::pairs::{place, sideless};
 use super::walk::Walk;
 use crate::notes::EdgeName;
 use kurbo::BezPath;
@@ -57,10 +57,12 @@ type Names = [Option<String>; 2];
 enum Link {
     /// They say nothing of it.
     None = 0,
+    /// They are the same place, at the side of one piece and at the left or right of the other.
+    Place = 1,
     /// They are the same but for left and right.
-    Sideless = 1,
+    Sideless = 2,
     /// They are the same.
-    Same = 2,
+    Same = 3,
 }
 
 impl Link {
@@ -69,6 +71,7 @@ impl Link {
             (Some(a), Some(b)) if numbered(a) || numbered(b) => Self::None,
             (Some(a), Some(b)) if alike(a, b) => Self::Same,
             (Some(a), Some(b)) if alike(&sideless(a), &sideless(b)) => Self::Sideless,
+            (Some(a), Some(b)) if !place(a).is_empty() && alike(&place(a), &place(b)) => Self::Place,
             _ => Self::None,
         }
     }

@@ -4,7 +4,7 @@
 //! notches. Nothing is altered here.
 
 use super::layer::alike;
-use super::pairs::sideless;
+use super::pairs::{place, sideless};
 use super::row::{End, Row, numbered};
 use super::walk::Walk;
 use crate::notes::EdgeName;
@@ -174,7 +174,8 @@ pub fn walked(first: &Row, second: &Row, meet: Option<&[EdgeName; 2]>) -> Result
 type Ends<'a> = [Option<End<'a>>; 2];
 
 /// Whether the second row runs the same way as the first, and whether that is known: a person says which corners lie together, or their names
-/// do, else those without left and right, else those with front and back of their pieces. Rows of which nothing is known run against each other.
+/// do, else those without left and right, else those with front and back of their pieces, else those without the word side; last, the ends
+/// whose names have more words in common. Rows of which nothing is known run against each other.
 pub(super) fn direction(a: &Ends, b: &Ends, meet: Option<&[EdgeName; 2]>) -> Result<(bool, bool), MeetError> {
     if let Some(meet) = meet {
         return Ok((met(a, b, meet)?, true));
@@ -184,9 +185,10 @@ pub(super) fn direction(a: &Ends, b: &Ends, meet: Option<&[EdgeName; 2]>) -> Res
     let level = |level: usize, p: &End, q: &End| match level {
         0 => alike(&p.name(), &q.name()),
         1 => alike(&sideless(&p.name()), &sideless(&q.name())),
-        _ => p.facing() == q.facing(),
+        2 => p.facing() == q.facing(),
+        _ => !place(&p.name()).is_empty() && alike(&place(&p.name()), &place(&q.name())),
     };
-    for k in 0..3 {
+    for k in 0..4 {
         let one = |p: &Option<End>, q: &Option<End>| p.zip(*q).is_some_and(|(p, q)| !numbered(&p) && level(k, &p, &q));
         match (one(&a[0], &b[0]) || one(&a[1], &b[1]), one(&a[0], &b[1]) || one(&a[1], &b[0])) {
             (true, false) => return Ok((true, true)),
@@ -194,7 +196,16 @@ pub(super) fn direction(a: &Ends, b: &Ends, meet: Option<&[EdgeName; 2]>) -> Res
             _ => {}
         }
     }
-    Ok((false, false))
+    let shared = |p: &Option<End>, q: &Option<End>| p.zip(*q).filter(|(p, q)| !numbered(p) && !numbered(q)).map_or(0, |(p, q)| words_shared(&p, &q));
+    let (same, against) = (shared(&a[0], &b[0]) + shared(&a[1], &b[1]), shared(&a[0], &b[1]) + shared(&a[1], &b[0]));
+    Ok((same > against, same != against))
+}
+
+/// How many words the names of two ends have in common, left, right and side apart: `hem side` and `hem corner` are both at the hem.
+fn words_shared(p: &End, q: &End) -> usize {
+    let words = |e: &End| place(&e.name()).to_lowercase().split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+    let others = words(q);
+    words(p).iter().filter(|w| others.contains(w)).count()
 }
 
 /// Whether rows run the same way when two corners lie together, whichever of them the notes name first.
