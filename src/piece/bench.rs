@@ -111,7 +111,7 @@ pub(super) fn shares(pleat: &Pleat, way: f64) -> Vec<f64> {
 }
 
 /// Where single pleats lie while they are closed.
-fn closed(pleat: &Pleat, between: [Option<Point>; 2]) -> Vec<[Option<Point>; 2]> {
+pub(super) fn closed(pleat: &Pleat, between: [Option<Point>; 2]) -> Vec<[Option<Point>; 2]> {
     let [Some(a), Some(b)] = between else { return Vec::new() };
     shares(pleat, a.distance(b)).into_iter().map(|s| [Some(a.lerp(b, s)); 2]).collect()
 }

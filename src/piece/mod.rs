@@ -17,7 +17,7 @@
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
 //! | `misplaced` | what the notes place where it can't be |
-//! | `noted`, `page`, `sides`, `both_halves`, `opening`, `lying_open`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds, fullness opened, darts that lay open, a toile's corrections, notches |
+//! | `noted`, `page`, `sides`, `both_halves`, `kept_places`, `item`, `opening`, `lying_open`, `correcting`, `notching` | its steps: what notes say of edges, laying on the page, halves and folds and what is noted on both, fullness opened, darts that lay open, a toile's corrections, notches |
 //! | `marked`, `pleated` | what is drawn on a piece beside its stitch line: cut line, notches, darts, pleats, drill marks, grain, label |
 //! | `derived`, `facing` | facings and linings of trued pieces; the strip along edges, darts folded shut |
 //! | `row`, `sewn` | edges in a row as they are sewn; two rows walked against each other |
@@ -53,6 +53,8 @@ mod fullness;
 mod grain;
 mod halved;
 mod halves;
+mod item;
+mod kept_places;
 mod kinds;
 mod known;
 mod laid_line;

@@ -7,14 +7,12 @@ use super::centre::{Centre, centre};
 use super::draft::Change;
 use super::fullness::unfolded;
 use super::halves::{Half, Keep, kept};
+use super::kept_places::{Kept, settled};
 use super::layer::{Edge, Layer, Line, alike, ends, joined, mm, point};
 use super::misplaced::{bent_fold, no_fold};
 use super::pairs::Pairs;
 use crate::notes::{self, PieceKind, PieceNotes, Up};
-use kurbo::{Affine, Point};
-
-/// A place this near to the centre, mm, belongs to both halves.
-const AT_CENTRE: f64 = 0.5;
+use kurbo::Affine;
 
 /// Lays a piece open that was traced folded, or marks the edge that is placed on the fold of the cloth.
 pub(super) fn unfold(bench: &mut Bench, notes: &mut PieceNotes, up: Option<Up>, other: Option<&Layer>) {
@@ -77,7 +75,7 @@ pub(super) fn unfold(bench: &mut Bench, notes: &mut PieceNotes, up: Option<Up>, 
 }
 
 /// Keeps one half, or the mean of both, as asked; left and right are the wearer's.
-pub(super) fn keep(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKind>, up: Option<Up>) {
+pub(super) fn keep(bench: &mut Bench, notes: &mut PieceNotes, kind: Option<PieceKind>, up: Option<Up>) {
     let on_fold = notes.cut.as_ref().is_some_and(|c| c.on_fold);
     let lines = bench.piece.drafted().clone();
     let wanted = match notes.keep {
@@ -90,7 +88,8 @@ pub(super) fn keep(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKind
         }
         Some(wanted) => wanted,
     };
-    let page = match (wanted, left_lies_right(&lines, kind, up)) {
+    let left_right = left_lies_right(&lines, kind, up);
+    let page = match (wanted, left_right) {
         (notes::Keep::Mean, _) => Keep::Mean,
         (_, None) => {
             return bench.undone("no half was kept, since it can't be told which is the wearer's left; name two corners left and right");
@@ -105,22 +104,31 @@ pub(super) fn keep(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKind
     };
     let Some(line) = line else { return bench.undone("no half was kept, since its centre line was not found; note two places on it") };
     match kept(&lines, &line, page) {
-        Ok(Some(half)) => drawn(bench, half, &line, (wanted, page, notes.squared), on_fold),
+        Ok(Some(half)) => {
+            let words = match left_right {
+                Some(true) => ["right", "left"],
+                Some(false) => ["left", "right"],
+                None => ["mirrored"; 2],
+            };
+            let (right, mean) = (page != Keep::PageLeft, page == Keep::Mean);
+            drawn(bench, notes, half, wanted, &Kept { before: &lines, line: &line, right, mean, on_fold, words });
+        }
         Ok(None) => {}
         Err(e) => bench.undone(format!("no half was kept: {e}")),
     }
 }
 
-fn drawn(bench: &mut Bench, half: Half, line: &Centre, (wanted, page, squared): (notes::Keep, Keep, bool), on_fold: bool) {
-    let (half, moved) = if squared { half.squared() } else { (half, [0.0; 2]) };
+/// Drafts the half, and lays the places of the notes on it.
+fn drawn(bench: &mut Bench, notes: &mut PieceNotes, half: Half, wanted: notes::Keep, as_kept: &Kept) {
+    let (half, moved) = if notes.squared { half.squared() } else { (half, [0.0; 2]) };
     let which = match wanted {
         notes::Keep::Left => "its left half kept",
         notes::Keep::Right => "its right half kept",
         _ => "the mean of both halves drawn",
     };
     let angles = half.meets.each_ref().map(|m| format!("{} meets the fold at {:.1}°", m.edge, m.angle_deg)).join(", ");
-    let bent = if squared { format!("; squared to it by up to {:.2} mm", moved[0].max(moved[1])) } else { String::new() };
-    let (lines, as_what) = if on_fold {
+    let bent = if notes.squared { format!("; squared to it by up to {:.2} mm", moved[0].max(moved[1])) } else { String::new() };
+    let (lines, as_what) = if as_kept.on_fold {
         (Ok(half.layer.clone()), "on the fold")
     } else {
         (half.opened().map(|whole| whole_again(whole, half.layer.edges.len() - 1)), "and mirrored for the other")
@@ -129,16 +137,12 @@ fn drawn(bench: &mut Bench, half: Half, line: &Centre, (wanted, page, squared): 
         Ok(lines) => lines,
         Err(e) => return bench.undone(format!("no half was kept: {e}")),
     };
-    let right = page != Keep::PageLeft;
-    let mirror = line.mirror();
-    let side = |p: Point| line.distance(mm(p)) > 0.0;
-    // Of a mean that is drawn on one side, places of the other lie mirrored; of a half that is not kept they are gone.
-    bench.pins.carry(|p| match (side(p) == right || !on_fold, page) {
-        (true, _) => Some(p),
-        (false, Keep::Mean) => Some(mirror * p),
-        (false, _) => (line.distance(mm(p)).abs() < AT_CENTRE).then_some(p),
-    });
-    bench.redraft(lines, Change::new(format!("{which} {as_what}; {angles}{bent}"), How::Chosen));
+    let done = |more: &str| Change::new(format!("{which} {as_what}; {angles}{bent}{more}"), How::Chosen);
+    // Places are laid on the lines once those are drafted.
+    bench.piece.relined(lines.clone());
+    let both = settled(bench, notes, as_kept);
+    let more = if both.is_empty() { String::new() } else { format!("; on its other half too: {}", both.join(", ")) };
+    bench.redraft(lines, done(&more));
 }
 
 /// A whole piece of a half and its mirror image: what was cut at the centre is one edge again, and the mirrored half is chosen.
