@@ -168,6 +168,14 @@ fn a_dart_that_lies_open_is_closed_where_its_seam_is_walked() {
             }
         }
     }
+    // A notch between the legs is sewn into the dart: told with its line; one that marks a leg is not.
+    let open = "[piece.skirt]\n[[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{ mm = [\"60 mm\", \"0 mm\"] }, { mm = [\"80 mm\", \"0 mm\"] }]\n\
+                point = { mm = [\"70 mm\", \"100 mm\"] }\n";
+    for (at, told) in [("66 mm", true), ("60 mm", false), ("90 mm", false)] {
+        let made = draft("skirt", &half, &notes(&format!("{open}[[piece.skirt.notch]]\nedge = \"waist\"\nat = \"{at}\"\n")));
+        let said = made.undone.iter().any(|u| u.contains("in the mouth of a dart") && u.contains("line 6"));
+        assert!(said == told && made.piece.notches.len() == 1, "{at}: {:?}", made.undone);
+    }
     // Legs that end on no edge are told, with their line.
     let text = "[piece.skirt]\n[[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{ mm = [\"60 mm\", \"9 mm\"] }, { mm = [\"80 mm\", \"9 mm\"] }]\n\
                 point = { mm = [\"70 mm\", \"100 mm\"] }\nintake = \"20 mm\"\n";

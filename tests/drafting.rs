@@ -59,9 +59,14 @@ fn size_changes_along_the_grain() {
     assert!((length(d.piece.drafted(), "centre") - 520.0 / 0.97).abs() < 1e-6);
     assert!((length(d.piece.drafted(), "hem") - 200.0).abs() < 1e-6);
     let nobody = notes("[garment]\nshrinkage = { lengthwise = \"3 %\" }\n");
-    let d = draft("scrap", &half_front(), &nobody);
+    let mut scrap = half_front();
+    scrap.edges[4].name = "edge 5".into();
+    let d = draft("scrap", &scrap, &nobody);
     assert!(d.undone[0].contains("grain"), "{:?}", d.undone);
     assert!((d.piece.drafted().area() - half_front().area()).abs() < 1e-6);
+    // An edge that is called the centre tells where that is.
+    let d = draft("scrap", &half_front(), &nobody);
+    assert!(d.undone[0].contains("nobody noted the grain") && (length(d.piece.drafted(), "centre") - 520.0 / 0.97).abs() < 1e-6);
 }
 
 /// Without a recorded grain the centre line stands in for it, which is told and assumed; cloth that shrinks alike both ways needs none. 1 / 0.96 is 4.2 %

@@ -78,7 +78,15 @@ fn equal_seams_are_true_and_unequal_ones_are_told() {
 #[test]
 fn a_side_named_by_hand_meets_one_named_left_or_right() {
     let panel = |name: &str, [waist, hem, centre]: [&str; 3]| {
-        piece(name, &[("waist centre", "waist", [0.0, 0.0]), (waist, "side", [180.0, 0.0]), (hem, "hem", [180.0, 400.0]), ("hem centre", centre, [0.0, 400.0])])
+        piece(
+            name,
+            &[
+                ("waist centre", "waist", [0.0, 0.0]),
+                (waist, "side", [180.0, 0.0]),
+                (hem, "hem", [180.0, 400.0]),
+                ("hem centre", centre, [0.0, 400.0]),
+            ],
+        )
     };
     let said = notes("[[join]]\nedges = [\"front: side\", \"back: side\"]\n");
     for other in [["waist right", "hem right", "centre back"], ["top corner at waist", "hem corner", "centre back"]] {

@@ -22,6 +22,7 @@ fn what_cant_be_is_told_with_its_line() {
         // Straight from the side across the hollow of the armhole.
         (dart("[\"150 mm\", \"22 mm\"]").replace("100 mm", "5 mm"), 4, "does not run within the piece"),
         (pleat.to_owned(), 4, "1.8 mm apart"),
+        (pleat.replace("count = 100", "stitched_down = \"900 mm\""), 4, "stitched down 900 mm, and the piece reaches"),
         (
             "[piece.front.grain]\nalong = [{ mm = [\"-40 mm\", \"0 mm\"] }, { mm = [\"-40 mm\", \"500 mm\"] }]\n".to_owned(),
             5,
@@ -85,6 +86,37 @@ fn legs_and_folds_that_are_uneven_are_told_and_kept() {
     let front = draft("front", &bent, &notes("[piece.front]\nfold = \"centre\"\ncut = \"1, place on fold\"\n"));
     assert!(front.undone.iter().any(|u| u.contains("centre bends 3.0 mm") && u.ends_with("(line 2 of the notes)")), "{:?}", front.undone);
     assert_eq!(front.piece.drafted().edges[4].line, ruboff::piece::Line::Fold);
+}
+
+/// Half a skirt of which nobody named a corner: its sides lean by atan(100 / 600) = 9.5° against one another, so that the line through the middles of its widths is 4.7°
+/// off either. Told with its line where it is cut in pairs, and right where its centre is marked.
+#[test]
+fn a_half_has_no_centre_in_its_middle() {
+    let half = lines(&[
+        ("corner 1", "edge 1", [0.0, 0.0]),
+        ("corner 2", "edge 2", [150.0, 0.0]),
+        ("corner 3", "edge 3", [250.0, 600.0]),
+        ("corner 4", "edge 4", [0.0, 600.0]),
+    ]);
+    let made = |more: &str| {
+        let text = format!("[piece.front]\nkind = \"skirt panel\"\ngrain = {{ along = \"centre\", runs = \"lengthwise\" }}\n{more}");
+        draft("front", &half, &notes(&text))
+    };
+    let drawn = made("cut = \"2, mirrored\"\n");
+    let told = drawn.undone.iter().any(|u| u.contains("4.7° off") && u.contains("(line 3 of the notes)"));
+    assert!(told && (drawn.laying.turned_deg.abs() - 4.7).abs() < 0.1, "{:?} {}", drawn.undone, drawn.laying.turned_deg);
+    for more in ["cut = \"1\"\n", "cut = \"2, mirrored\"\ncentre = [{ mm = [\"0 mm\", \"0 mm\"] }, { mm = [\"0 mm\", \"500 mm\"] }]\n"] {
+        let drawn = made(more);
+        assert!(drawn.undone.is_empty(), "{:?}", drawn.undone);
+        assert_eq!(drawn.laying.turned_deg.abs() < 1e-9, more.contains("centre"), "{}", drawn.laying.turned_deg);
+    }
+    // An edge called the centre is one.
+    let mut half = half;
+    half.edges[3].name = "centre back".into();
+    let said =
+        notes("[piece.front]\nkind = \"skirt panel\"\ngrain = { along = \"centre\", runs = \"lengthwise\" }\ncut = \"2, mirrored\"\n");
+    let drawn = draft("front", &half, &said);
+    assert!(drawn.undone.is_empty() && drawn.laying.turned_deg.abs() < 1e-9, "{:?}", drawn.undone);
 }
 
 /// Half a front with an armhole that is drawn in by 40 mm.

@@ -1,7 +1,7 @@
 //! The garment as an object, and what a tape said of it.
 
 use super::in_line::InLine;
-use super::values::{Day, Percent, positive, some_date};
+use super::values::{Day, Percent, positive, some_date, some_day};
 use crate::length::Length;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -60,7 +60,7 @@ pub struct Garment {
     /// Who took the record.
     pub recorded_by: Option<String>,
     /// When the record was taken.
-    #[serde(deserialize_with = "some_date")]
+    #[serde(deserialize_with = "some_day")]
     pub recorded_on: Option<String>,
     /// The line that goes with every use of it.
     pub credit: Option<String>,
@@ -136,7 +136,7 @@ pub struct Tape {
     #[serde(default)]
     pub by: Option<String>,
     /// When; the day of the record when left out.
-    #[serde(default, deserialize_with = "some_date")]
+    #[serde(default, deserialize_with = "some_day")]
     pub on: Option<String>,
     /// How it was held, or anything else.
     #[serde(default)]

@@ -66,6 +66,15 @@ pub(super) fn some_date<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Str
     from.deserialize_any(Reader).map(Some)
 }
 
+/// The day of a record, in words or like [`Day`]: 11/12/1926 would be in November for one reader and in December for another.
+pub(super) fn some_day<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> {
+    let told = some_date(from)?;
+    if let Some(text) = told.as_deref().filter(|t| !t.trim().is_empty() && !t.contains(char::is_alphabetic)) {
+        Day::from_text(text).map_err(D::Error::custom)?;
+    }
+    Ok(told)
+}
+
 /// A length of more than nothing.
 pub(super) fn positive<'de, D: Deserializer<'de>>(from: D) -> Result<Length, D::Error> {
     let length = Length::deserialize(from)?;
@@ -279,10 +288,13 @@ mod tests {
             crate::notes::Notes::from_text(&text).map(|n| (n.garment.recorded_on, n.tapes[0].on.clone()))
         };
         let said = |text: &str| Ok((Some(text.to_owned()), Some(text.to_owned())));
-        for (on, text) in [("1926-05-17", "1926-05-17"), ("1926", "1926"), ("\"2 March\"", "2 March")] {
+        for (on, text) in [("1926-05-17", "1926-05-17"), ("1926", "1926"), ("\"2 March\"", "2 March"), ("\"1926-05\"", "1926-05")] {
             assert_eq!(notes(on), said(text));
         }
         assert!(notes("[1]").is_err_and(|e| e.to_string().contains("a date")));
+        for bad in ["\"11/12/1926\"", "\"29.11.2026\"", "\"1926-13\""] {
+            assert!(notes(bad).is_err_and(|e| e.to_string().contains("no date; write")), "{bad}");
+        }
         let day = |t| Day::from_text(t).expect("good");
         assert!(day("1905").before(&day("1911-05")) && !day("1911").before(&day("1911-05")) && !day("1911-06").before(&day("1911")));
     }

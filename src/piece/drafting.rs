@@ -5,7 +5,7 @@
 use super::bench::{Bench, Pins};
 use super::correcting::correct;
 use super::draft::{Change, Piece};
-use super::misplaced::{misplaced, off_cloth};
+use super::misplaced::{leaning, misplaced, off_cloth};
 use super::noted::{noted_edges, sewn_as_one};
 use super::opening::opened;
 use super::page::{Down, Laying, laying};
@@ -88,6 +88,12 @@ pub fn drafted(given: &Given) -> Draft {
         bench.undone(format!("its grain is noted {why}; look at \"along\" of the grain of {}{}", given.name, n.lines.grain));
     }
     lay(&mut bench, &laying);
+    if let Some((n, (edge, off))) = notes.and_then(|n| Some((n, leaning(bench.piece.drafted(), n)?))) {
+        bench.undone(format!(
+            "its grain runs along a centre line through the middles of its widths, {off:.1}° off \"{edge}\", which is straight: if the grain runs along that edge, write along = \"{edge}\"{}",
+            n.lines.grain
+        ));
+    }
     sewn_as_one(&mut bench, &given.shot.edges);
     sewn_folds(&mut bench, &edges);
     let mut own = notes.cloned();

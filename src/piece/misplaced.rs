@@ -3,10 +3,12 @@
 use super::bench::{Bench, REACH};
 use super::dart::within;
 use super::layer::{Layer, alike};
+use super::page::called_centre;
 use super::walk::Walk;
 use crate::length::Mm;
-use crate::notes::{Dart, Gather, Grain, GrainAlong, PieceLines, PieceNotes, Spot, crowded, legs_off, slack};
+use crate::notes::{Dart, Gather, Grain, GrainAlong, GrainRuns, PieceLines, PieceNotes, Pleat, Spot, crowded, legs_off, slack};
 use kurbo::{Point, Shape};
+use std::ops::RangeInclusive;
 
 /// A fold is straight within this share of its length and this, mm; cloth that was moved is bent by less.
 const BENT: (f64, f64) = (0.03, 6.35);
@@ -14,6 +16,8 @@ const BENT: (f64, f64) = (0.03, 6.35);
 const UNEVEN: f64 = 1.5875;
 /// Legs of a dart that are sewn together differ by no more than this, mm: 1/8 in, for a person points to each (common practice, no source).
 const LEGS: f64 = 3.175;
+/// An edge that leans by this against the grain may be what the grain is meant to run along, degrees: flare is more, what a person can't see less.
+const LEANS: RangeInclusive<f64> = 0.5..=20.0;
 /// A tape and a picture differ by no more than this, mm: a quarter of an inch, as in `taped`.
 const TAPED: f64 = 6.35;
 
@@ -32,7 +36,7 @@ pub(super) fn misplaced(bench: &mut Bench, notes: &PieceNotes) {
     for (k, pleat) in notes.pleats.iter().enumerate() {
         let [Some(a), Some(b)] = bench.pins.pleats[k] else { continue };
         let off = off_edge(bench, &pleat.name, &pleat.edge, [a, b]);
-        if let Some(why) = off.or_else(|| crowded(pleat, a.distance(b))) {
+        if let Some(why) = off.or_else(|| crowded(pleat, a.distance(b))).or_else(|| stitched_beyond(bench.piece.drafted(), pleat, a)) {
             bench.undone(format!("{why}{}", PieceLines::of(&notes.lines.pleats, k)));
             bench.refused.push(pleat.name.clone());
             bench.pins.folds[k].clear();
@@ -78,6 +82,15 @@ fn off_edge(bench: &Bench, name: &str, edge: &str, places: [Point; 2]) -> Option
     let own: Vec<Walk> = bench.piece.edges_of(edge).0.into_iter().map(|k| Walk::of(&layer.edges[k].path)).collect();
     let off = places.iter().filter_map(|p| own.iter().map(|w| w.nearest(*p).1).min_by(f64::total_cmp)).fold(0.0, f64::max);
     (off > REACH).then(|| format!("\"{name}\" starts or ends {off:.0} mm from {edge}, on which it is noted"))
+}
+
+/// Whether a pleat is stitched further down than the piece reaches from there in any direction.
+fn stitched_beyond(layer: &Layer, pleat: &Pleat, from: Point) -> Option<String> {
+    let down = pleat.stitched_down?.mm();
+    let walk = Walk::of(&layer.outline());
+    let reach = walk.steps(5.0).into_iter().map(|s| walk.at(s).distance(from)).fold(0.0, f64::max);
+    (down > reach + REACH)
+        .then(|| format!("\"{}\" is stitched down {down:.0} mm, and the piece reaches {reach:.0} mm from there", pleat.name))
 }
 
 /// Whether gathers are noted as sewn to another length than they have on the piece as it was seen, by more than a tape may differ; or by elastic that is
@@ -162,6 +175,25 @@ pub(super) fn bent_fold(layer: &Layer, edge: usize) -> Option<f64> {
 pub(super) fn off_cloth(layer: &Layer, grain: &Grain, at: &dyn Fn(&Spot) -> Option<Mm>) -> Option<f64> {
     let GrainAlong::Spots(spots) = &grain.along else { return None };
     spots.iter().filter_map(at).filter_map(|p| beyond(layer, Point::new(p.x, p.y))).max_by(f64::total_cmp)
+}
+
+/// Of a piece that is cut in mirrored pairs, half of what it is part of, a straight edge that its assumed centre line leans against: the name of the
+/// edge and by how much, degrees. The middles of a half's widths lie on no centre.
+pub(super) fn leaning(drafted: &Layer, notes: &PieceNotes) -> Option<(String, f64)> {
+    let along = notes.grain.as_ref().is_some_and(|g| g.along == GrainAlong::Centre && g.runs == GrainRuns::Lengthwise);
+    let assumed = along && notes.centre.is_none() && notes.fold.is_none();
+    if !assumed || called_centre(drafted).is_some() || !notes.cut.as_ref().is_some_and(|c| c.mirrored) {
+        return None;
+    }
+    let high = drafted.outline().bounding_box().height();
+    let straight = (0..drafted.edges.len()).filter(|k| drafted.edges[*k].length() > high / 2.0 && bend(drafted, *k) < UNEVEN);
+    let leans = straight.filter_map(|k| {
+        let way = Walk::of(&drafted.edges[k].path);
+        let way = way.at(way.length()) - way.at(0.0);
+        let off = way.x.abs().atan2(way.y.abs()).to_degrees();
+        LEANS.contains(&off).then(|| (drafted.edges[k].name.clone(), off))
+    });
+    leans.min_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// Whether a thing of a name was told to lie where it can't.

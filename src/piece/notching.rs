@@ -15,7 +15,7 @@ use crate::notes::{Join, Notch, NotchStyle, Notes, PieceKind, PieceLines, PieceN
 
 /// Share of an armhole, from the underarm up, at which it is notched.
 const UP_THE_ARMHOLE: f64 = 1.0 / 3.0;
-/// Notches proposed nearer to one another than this are one, mm.
+/// Notches proposed nearer to one another than this are one, and this near to a dart's leg one marks the leg, mm.
 const SAME: f64 = 0.5;
 /// A seam shorter than this needs no notch, mm.
 const SHORT: f64 = 100.0;
@@ -34,6 +34,13 @@ pub(super) fn noted(bench: &mut Bench, notes: &PieceNotes, kind: Option<PieceKin
             ));
             continue;
         };
+        if bench.piece.open_along(edge).iter().any(|[a, b]| a + SAME < at && at < b - SAME) {
+            let line = PieceLines::of(&notes.lines.notches, k);
+            bench.undone(format!(
+                "the notch {} along {} lies in the mouth of a dart, where its seam is sewn shut; place it beside the dart{line}",
+                notch.at, notch.edge
+            ));
+        }
         let name = bench.piece.drafted().edges[edge].name.clone();
         let count = notch.count.unwrap_or_else(|| usual(&bench.piece.name, &name, kind));
         let style = notch.style.unwrap_or(NotchStyle::Slit);

@@ -4,6 +4,7 @@ use super::centre::turned_down;
 use super::grain::runs;
 use super::layer::{Layer, ends};
 use super::measures::Measured;
+use super::share::is_centre;
 use crate::length::Mm;
 use crate::notes::{PieceKind, PieceNotes, Spot};
 use kurbo::{Affine, Shape};
@@ -61,7 +62,9 @@ pub(super) fn laying(
     at: &dyn Fn(&Spot) -> Option<Mm>,
 ) -> Laying {
     let by_shape = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0, fold: None }.down());
-    let centre = notes.and_then(|n| along_fold(found, n.fold.as_deref()?, by_shape)).or(by_shape);
+    let folded = notes.and_then(|n| along_edge(found, found.edge(n.fold.as_deref()?)?, by_shape));
+    let marked = || along_marked(notes?.centre.as_ref()?, by_shape, at);
+    let centre = folded.or_else(marked).or_else(|| along_edge(found, called_centre(found)?, by_shape)).or(by_shape);
     let grain = notes.and_then(|n| n.grain.as_ref()).and_then(|g| {
         let way = runs(found, g, || centre, at)?;
         // Which end of the grain is up, the piece itself says, else how it was laid.
@@ -82,10 +85,25 @@ pub(super) fn laying(
     Laying { mirrored, turned_deg: b.atan2(a).to_degrees(), down, by: Affine::translate(-corner.to_vec2()) * turned }
 }
 
-/// Down the fold that half a piece lies on: the centre line of the whole, whatever the half's own widths say.
-fn along_fold(found: &Layer, fold: &str, down: Option<Vector2<f64>>) -> Option<Vector2<f64>> {
-    let (a, b) = ends(&found.edges[found.edge(fold)?].path)?;
-    let way = Vector2::new(b.x - a.x, b.y - a.y).try_normalize(1e-9)?;
-    // Which end is up, the piece itself says, else how it was laid.
+/// Down the fold or the centre edge of half a piece: the centre line of the whole, whatever the half's own widths say.
+fn along_edge(found: &Layer, edge: usize, down: Option<Vector2<f64>>) -> Option<Vector2<f64>> {
+    let (a, b) = ends(&found.edges[edge].path)?;
+    downward(Vector2::new(b.x - a.x, b.y - a.y), down)
+}
+
+/// The one edge that is called the centre.
+pub(super) fn called_centre(found: &Layer) -> Option<usize> {
+    let mut all = (0..found.edges.len()).filter(|k| is_centre(&found.edges[*k]));
+    all.next().filter(|_| all.next().is_none())
+}
+
+/// Down the centre line that a person marked.
+fn along_marked([a, b]: &[Spot; 2], down: Option<Vector2<f64>>, at: &dyn Fn(&Spot) -> Option<Mm>) -> Option<Vector2<f64>> {
+    downward(at(b)? - at(a)?, down)
+}
+
+/// A direction of length 1 the way that is down: which end is up, the piece itself says, else how it was laid.
+fn downward(way: Vector2<f64>, down: Option<Vector2<f64>>) -> Option<Vector2<f64>> {
+    let way = way.try_normalize(1e-9)?;
     Some(if way.dot(&down.unwrap_or(Vector2::new(0.0, 1.0))) < 0.0 { -way } else { way })
 }

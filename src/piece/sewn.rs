@@ -196,7 +196,8 @@ pub(super) fn direction(a: &Ends, b: &Ends, meet: Option<&[EdgeName; 2]>) -> Res
             _ => {}
         }
     }
-    let shared = |p: &Option<End>, q: &Option<End>| p.zip(*q).filter(|(p, q)| !numbered(p) && !numbered(q)).map_or(0, |(p, q)| words_shared(&p, &q));
+    let shared =
+        |p: &Option<End>, q: &Option<End>| p.zip(*q).filter(|(p, q)| !numbered(p) && !numbered(q)).map_or(0, |(p, q)| words_shared(&p, &q));
     let (same, against) = (shared(&a[0], &b[0]) + shared(&a[1], &b[1]), shared(&a[0], &b[1]) + shared(&a[1], &b[0]));
     Ok((same > against, same != against))
 }
