@@ -142,6 +142,13 @@ fn equal_sides_of_two_pictures_are_true() {
     }
     // The garment's record is drafted in the same way.
     let record: Value = serde_json::from_slice(&std::fs::read(folder.path().join("out/garment.json")).expect("written")).expect("JSON");
+    for (line, join) in lines.iter().zip(record["joins"].as_array().expect("a list")) {
+        assert_eq!(line["lengths_mm"].as_array().map(Vec::len), Some(2));
+        for k in 0..2 {
+            let [told, kept] = [&line["lengths_mm"][k], &join["sewn_mm"][k]].map(|v| v.as_f64().expect("a number"));
+            assert!((told - kept).abs() < 0.01, "{line} {join}");
+        }
+    }
     let front = record["pieces"].as_array().expect("a list").iter().find(|p| p["name"] == "front").expect("there");
     let side = front["as_drafted"]["edges"].as_array().expect("a list").iter().find(|e| e["name"] == "side left").expect("named");
     assert!((side["length_mm"].as_f64().expect("a number") - long).abs() < 0.01, "{side}");

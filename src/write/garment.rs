@@ -298,8 +298,12 @@ pub struct JoinOf {
     pub tolerance_mm: Option<f64>,
     #[serde(flatten)]
     pub source: Source,
-    /// Length of either side, where all its edges were found.
+    /// Length of either side as found, where all its edges were found.
     pub lengths_mm: [Option<f64>; 2],
+    /// Length of either side as it is sewn of the drafted lines, as `true` walks them: darts closed, pleats laid, half a piece where it is sewn on both
+    /// sides. Left out where that can't be walked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sewn_mm: Option<[f64; 2]>,
 }
 
 /// A tape reading, and what the pictures say to it.

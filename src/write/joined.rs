@@ -17,7 +17,8 @@ use crate::length::{Length, Mm};
 use crate::notes::{Garment, Join, Notes, ShotNotes, Up};
 use crate::outline::length;
 use crate::piece::{
-    AsSewn, Corner, Down, Draft, How, Layer, Level, Line, Marked, Measure, Piece, Taken, alike, balance, compared, derived, joins, marked,
+    AsSewn, Corner, Down, Draft, How, Joined, Layer, Level, Line, Marked, Measure, NotWalked, Piece, Taken, alike, balance, compared,
+    derived, joins, marked,
 };
 use crate::proof::Doubt;
 use serde_json::Value;
@@ -96,7 +97,12 @@ impl GarmentRecord {
                 Err(e) => lost.push(Doubt::NotDrafted { piece: e.piece, what: e.why }),
             }
         }
-        lost.extend(not_walked(notes, shown, &all));
+        let walked = walked(notes, &all);
+        // Where a picture failed, what is missing may be there.
+        if shown.iter().all(|s| s.found.is_ok()) {
+            let not = walked.iter().filter_map(|w| w.as_ref().err());
+            lost.extend(not.map(|e| Doubt::NotDrafted { piece: e.join.clone(), what: e.why.clone() }));
+        }
         doubts.extend(lost.iter().map(|d| DoubtOf { picture: None, doubt: DoubtRecord::of(d) }));
         doubts.extend(unanswered(notes, shown).iter().map(|doubt| DoubtOf { picture: None, doubt: DoubtRecord::of(doubt) }));
         Self {
@@ -113,7 +119,7 @@ impl GarmentRecord {
                 source: who.source(How::Noted),
             },
             pictures: shown.iter().map(picture).collect(),
-            joins: notes.joins.iter().map(|j| who.join(j, &pieces)).collect(),
+            joins: notes.joins.iter().zip(&walked).map(|(j, w)| who.join(j, &pieces, w.as_ref().ok())).collect(),
             pieces,
             tape,
             doubts,
@@ -123,15 +129,11 @@ impl GarmentRecord {
     }
 }
 
-/// Joins that name what no picture shows, or meet at corners that are not theirs. Where a picture failed, what is missing may be there.
-fn not_walked(notes: &Notes, shown: &[Shown], drafts: &[&Draft]) -> Vec<Doubt> {
-    if shown.iter().any(|s| s.found.is_err()) {
-        return Vec::new();
-    }
+/// All joins walked on the lines as drafted; not those that name what no picture shows, or meet at corners that are not theirs.
+fn walked(notes: &Notes, drafts: &[&Draft]) -> Vec<Result<Joined, NotWalked>> {
     let made = derived(notes, drafts).into_iter().filter_map(Result::ok).map(|d| d.piece);
     let pieces: Vec<Piece> = drafts.iter().map(|d| d.piece.clone()).chain(made).collect();
-    let lost = joins(notes, &pieces).into_iter().filter_map(Result::err);
-    lost.map(|e| Doubt::NotDrafted { piece: e.join, what: e.why }).collect()
+    joins(notes, &pieces)
 }
 
 /// The notes as a record keeps them; nothing where they are no TOML.
@@ -302,7 +304,7 @@ impl Who {
         cut.chain(cloth).chain(allowance).chain(shrinkage).chain(larger).collect()
     }
 
-    fn join(&self, join: &Join, pieces: &[PieceOf]) -> JoinOf {
+    fn join(&self, join: &Join, pieces: &[PieceOf], walked: Option<&Joined>) -> JoinOf {
         let long = |k: usize| {
             let each = join.edges[k].0.iter().map(|e| {
                 let piece = pieces.iter().find(|p| alike(&p.name, &e.piece))?;
@@ -310,12 +312,19 @@ impl Who {
             });
             each.sum::<Option<f64>>().map(round)
         };
+        let edges = [join.edges[0].to_string(), join.edges[1].to_string()];
+        // A cap is walked first wherever the notes name it.
+        let sewn = walked.map(|w| {
+            let [a, b] = w.walked.lengths.map(round);
+            if w.sides == edges { [a, b] } else { [b, a] }
+        });
         JoinOf {
-            edges: [join.edges[0].to_string(), join.edges[1].to_string()],
+            edges,
             ease_mm: join.ease.map(|l| round(l.mm())),
             tolerance_mm: join.tolerance.map(|l| round(l.mm())),
             source: self.source(How::Noted),
             lengths_mm: [long(0), long(1)],
+            sewn_mm: sewn,
         }
     }
 }

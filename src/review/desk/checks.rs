@@ -68,8 +68,12 @@ fn tape(t: &crate::write::TapeOf) -> Value {
     told
 }
 
+/// Lengths as sewn where they were walked, else as found.
 fn join(j: &crate::write::JoinOf) -> Value {
     let mut told = serde_json::to_value(j).unwrap_or_default();
+    if let Some(sewn) = j.sewn_mm {
+        told["lengths_mm"] = json!(sewn);
+    }
     let lengths: Vec<f64> = told["lengths_mm"].as_array().map(|l| l.iter().filter_map(Value::as_f64).collect()).unwrap_or_default();
     let ease = told["ease_mm"].as_f64().unwrap_or(0.0);
     told["differs_mm"] = if let [a, b] = lengths[..] { json!(((a - b - ease) * 1e4).round() / 1e4) } else { Value::Null };
