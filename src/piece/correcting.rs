@@ -1,13 +1,18 @@
 //! What a toile showed, carried over to the drafted lines: dated changes with the outline before and after.
 
 use super::How;
+use super::allowance::outward;
 use super::bench::{Bench, REACH};
 use super::draft::{Change, Piece, ends_between};
 use super::layer::{Edge, Layer, alike, ends, mm, point};
 use super::seam_line;
 use super::share::{displaced, is_centre, slid_clear};
+use super::walk::Walk;
 use crate::notes::{Correction, Notes};
 use kurbo::{Point, Vec2};
+
+/// A place this near to a corner, mm, is the corner.
+const AT_CORNER: f64 = 0.01;
 
 /// Makes the corrections of the notes that are of this piece, in the order in which they stand.
 pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
@@ -16,6 +21,7 @@ pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
         let before = bench.piece.drafted().outline();
         match corrected(&bench.piece, bench.pins.centre, c) {
             Ok((lines, what)) => {
+                follow(bench, &lines, c);
                 let outlines = Some([before, lines.outline()]);
                 let on = Some(c.on.text().to_owned());
                 bench.redraft(lines, Change { by: c.by.clone(), on, why: c.why.clone(), outlines, ..Change::new(what, How::Chosen) });
@@ -23,6 +29,36 @@ pub(super) fn correct(bench: &mut Bench, notes: &Notes) {
             Err(why) => bench.undone(format!("the change of {} was not made: {why}{}", c.on.text(), c.line)),
         }
     }
+}
+
+/// Takes the places that the notes have on corners and edges along with those, before the lines are drafted. What lies within the piece stays, and so do
+/// the grain and a marked centre, by which it lies.
+fn follow(bench: &mut Bench, after: &Layer, c: &Correction) {
+    let before = bench.piece.drafted().clone();
+    let out = c.edge.as_ref().zip(c.out).map(|(name, out)| (with_mouths(&bench.piece, name), out.mm()));
+    let (centre, grain) = (bench.pins.centre, bench.pins.grain);
+    bench.pins.carry(|p| Some(followed(&before, after, out.as_ref(), p)));
+    (bench.pins.centre, bench.pins.grain) = (centre, grain);
+}
+
+/// Where a place lies after a correction; `out` are the edges that were moved out, and by how much, mm.
+fn followed(before: &Layer, after: &Layer, out: Option<&(Vec<usize>, f64)>, p: Point) -> Point {
+    if let Some((_, now)) = before.corners.iter().zip(&after.corners).find(|(was, _)| point(was.at).distance(p) < AT_CORNER) {
+        return point(now.at);
+    }
+    let edges = before.edges.iter().enumerate().map(|(k, e)| (k, Walk::of(&e.path))).map(|(k, walk)| (k, walk.nearest(p), walk));
+    let nearest = edges.min_by(|a, b| a.1.1.total_cmp(&b.1.1)).filter(|(_, (_, off), _)| *off < REACH);
+    let Some((k, (far, _), walk)) = nearest.filter(|(k, ..)| before.edges[*k].path != after.edges[*k].path) else { return p };
+    let now = Walk::of(&after.edges[k].path);
+    let there = match out {
+        Some((moved, by)) => {
+            let by = if moved.contains(&k) { outward(walk.along(far)) * *by } else { Vec2::ZERO };
+            now.at(now.nearest(walk.at(far) + by).0)
+        }
+        // Its ends were moved, and all between them in proportion.
+        None => now.at(far / walk.length().max(1e-9) * now.length()),
+    };
+    there + (p - walk.at(far))
 }
 
 /// The lines after a correction, and what was done.
