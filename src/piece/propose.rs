@@ -83,7 +83,7 @@ fn of_a_circle(layer: &Layer, seen: &AsSeen) -> Option<Proposal> {
 }
 
 /// What a piece is by its own name.
-fn kind_by_name(name: &str) -> Option<PieceKind> {
+pub(super) fn kind_by_name(name: &str) -> Option<PieceKind> {
     let low = name.to_lowercase();
     let words: Vec<&str> = low.split(|c: char| !c.is_alphabetic()).collect();
     let has = |w: &str| words.iter().any(|word| *word == w || word.strip_suffix('s') == Some(w));

@@ -9,6 +9,7 @@
 use super::draft::Piece;
 use super::halves::swapped;
 use super::layer::{Layer, Line, alike};
+use super::propose::kind_by_name;
 use super::row::{Part, Row};
 use super::sewn::{Across, Section, Walked, direction, walked};
 use super::shrinking::{drawn_longer, shrinkage};
@@ -180,7 +181,9 @@ fn joined(notes: &Notes, pieces: &[&Piece], join: &Join) -> Result<Joined, NotWa
         (How::Assumed, _, Some(_)) => sections_off(&walked, difference, tolerance.value),
         _ => sections_off(&walked, ease.value, tolerance.value),
     };
-    let rough = walked.across.iter().filter(|x| rough(x, &sides)).cloned().collect();
+    // What is sewn on along an edge ends there: its end is no line that runs on from what it is sewn to.
+    let [one, other] = join.edges.each_ref().map(|s| is_sewn_on(notes, s));
+    let rough = walked.across.iter().filter(|x| one == other && rough(x, &sides)).cloned().collect();
     let relaxed = first.or(second);
     Ok(Joined { sides, walked, ease, tolerance, cap, relaxed, band, stretches, may_be_longer, verdict, sections_off, rough })
 }
@@ -233,6 +236,16 @@ fn rough(across: &Across, sides: &[String; 2]) -> bool {
     // Only what is beyond what the directions are known to.
     let bend = across.bend_deg.abs();
     bend > SMOOTH + across.known_to_deg && bend < if smooth_by_trade { TURNED_BACK } else { MEANT }
+}
+
+/// Whether a side is of a band, cuff, collar or pocket, which is sewn on along an edge.
+fn is_sewn_on(notes: &Notes, side: &JoinSide) -> bool {
+    side.0.iter().any(|e| {
+        let own = piece_notes(&notes.pieces, &e.piece);
+        let kind = own.and_then(|p| p.kind).or_else(|| kind_by_name(&e.piece));
+        let strip = matches!(kind, Some(PieceKind::Waistband | PieceKind::Cuff | PieceKind::Collar | PieceKind::Pocket));
+        strip || own.is_some_and(|p| p.relaxed.is_some())
+    })
 }
 
 pub(super) fn is_cap(notes: &Notes, side: &JoinSide) -> bool {
