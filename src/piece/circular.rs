@@ -200,6 +200,7 @@ impl Ring {
             taken,
             half_round: false,
             laid: None,
+            closed: 0.0,
         };
         let waist = Walk::of(&layer.holes[self.hole]).length();
         vec![
@@ -274,7 +275,7 @@ mod tests {
     }
 
     fn measures(layer: &Layer) -> Vec<Measure> {
-        Measured { layer, kind: PieceKind::SkirtPanel, scale: 0.001, fold: None }.all()
+        Measured { layer, kind: PieceKind::SkirtPanel, scale: 0.001, fold: None, open: &[] }.all()
     }
 
     /// A quarter, half and three quarters of a circle, nearly all of it, and with corners where stretches of hem meet: waist and hem are as long as
@@ -293,7 +294,7 @@ mod tests {
                     assert_eq!(found.len(), if name == "side length" { 2 } else { 1 }, "{name} of {degrees}°: {all:?}");
                     assert!(found.iter().all(|m| (m.length - length).abs() < 0.01), "{name} of {degrees}°: {found:?}");
                 }
-                let down = Measured { layer: &layer, kind: PieceKind::SkirtPanel, scale: 0.0, fold: None }.down().expect("down");
+                let down = Measured { layer: &layer, kind: PieceKind::SkirtPanel, scale: 0.0, fold: None, open: &[] }.down().expect("down");
                 let hangs = Affine::rotate(turn) * Point::new(0.0, 1.0);
                 assert!((down - Vector2::new(hangs.x, hangs.y)).norm() < 1e-6, "{degrees}° turned by {turn}: {down:?}");
             }

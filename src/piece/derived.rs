@@ -127,6 +127,7 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
         up: of.up.filter(|_| !mirror),
         laying: Laying { by: Affine::IDENTITY, mirrored: mirror, turned_deg: 0.0, ..of.laying },
         larger: of.larger,
+        open: Vec::new(),
         names,
         undone,
     })

@@ -4,8 +4,8 @@
 
 use super::bench::{Bench, Pins};
 use super::correcting::correct;
-use super::draft::{Change, Piece};
-use super::misplaced::{leaning, misplaced, off_cloth};
+use super::draft::{Change, LiesOpen, Piece};
+use super::misplaced::{leaning, misplaced, off_cloth, refused};
 use super::noted::{noted_edges, sewn_as_one};
 use super::opening::opened;
 use super::page::{Down, Laying, laying};
@@ -54,6 +54,8 @@ pub struct Draft {
     pub laying: Laying,
     /// By how much it was drawn larger for what its cloth will shrink.
     pub larger: Option<Larger>,
+    /// Darts that lay open in the picture, by their edges as found.
+    pub open: Vec<LiesOpen>,
     /// What was asked for and could not be done, and what to do, a sentence each.
     pub undone: Vec<String>,
     /// Edges that have other names than those they were found with.
@@ -79,6 +81,7 @@ pub fn drafted(given: &Given) -> Draft {
     let without = off_cloth.and(notes).map(|n| PieceNotes { grain: None, ..n.clone() });
     let laying = laying(&found, kind.map(|k| k.value), without.as_ref().or(notes), mirrored, &at);
     let pins = Pins::of(&found, without.as_ref().or(notes), &at);
+    let open = notes.map_or_else(Vec::new, |n| lying_open::as_found(&found, n, &pins.mouths()));
     let mut bench = Bench::new(Piece::new(given.name, found.clone()).laid(Some(laying.down)), pins, &given.notes.garment);
     if let Some(n) = notes.filter(|n| laying.down != Down::Grain && n.grain.is_some()) {
         let why = off_cloth.map_or_else(
@@ -112,8 +115,9 @@ pub fn drafted(given: &Given) -> Draft {
     lying_open::noted(&mut bench, lying_open);
     own.iter().for_each(|n| notching::noted(&mut bench, n, kind.map(|k| k.value)));
     let names = bench.names();
+    let open = open.into_iter().filter(|(name, _)| !refused(&bench, name)).map(|(_, open)| open).collect();
     let Bench { piece, pins, undone, .. } = bench;
-    Draft { piece, pins, kind, by_shape, edges, notes: own, up: given.shot.up, laying, larger, names, undone }
+    Draft { piece, pins, kind, by_shape, edges, notes: own, up: given.shot.up, laying, larger, open, names, undone }
 }
 
 /// Whether a piece is a skirt's, by what it is or what it is called.

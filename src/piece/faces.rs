@@ -36,7 +36,8 @@ pub fn with_sums(own: Vec<Measure>, other: &[Measure]) -> Vec<Measure> {
         let name = known(m.name.strip_prefix("half ")?)?;
         let theirs = other.iter().find(|o| o.name == m.name)?;
         let bound = m.bound.zip(theirs.bound).map(|(a, b)| a + b);
-        Some(Measure { name, side: None, length: m.length + theirs.length, bound, half_round: false, ..m.clone() })
+        let closed = m.closed + theirs.closed;
+        Some(Measure { name, side: None, length: m.length + theirs.length, bound, half_round: false, closed, ..m.clone() })
     };
     own.into_iter().flat_map(|m| [sum(&m), Some(m)].into_iter().rev().flatten()).collect()
 }
@@ -49,7 +50,7 @@ mod tests {
 
     fn measure(name: &'static str, length: f64) -> Measure {
         let taken = Taken::Straight([Mm::default(); 2]);
-        Measure { name, side: None, length, bound: Some(0.5), taken, half_round: name.starts_with("half"), laid: None }
+        Measure { name, side: None, length, bound: Some(0.5), taken, half_round: name.starts_with("half"), laid: None, closed: 0.0 }
     }
 
     /// A leg whose back is 24 mm wider than its front: 260 + 284 mm all round, neither 520 nor 568; each rise is its own face's.

@@ -3,8 +3,9 @@
 //! Half a skirt, a sleeve or a band is laid open for it, as its mirror image would be, and named by the shape that it has then. Half a leg that
 //! is folded where it has no outside seam looks like a leg by itself, and is measured as one. Common practice, no source.
 
+use super::draft::LiesOpen;
 use super::fullness::unfolded;
-use super::layer::{Layer, ends, joined, mm, point};
+use super::layer::{Edge, Layer, alike, ends, joined, mm, point};
 use super::measures::{Measure, Measured, Taken};
 use super::propose::{AsSeen, proposed};
 use super::walk::Walk;
@@ -57,22 +58,33 @@ pub(super) fn halved(half: &Measured, fold: &str) -> Vec<Measure> {
     let Some(fold) = half.layer.edge(fold).filter(|_| half.layer.edges.len() > 2) else { return Vec::new() };
     let leg = matches!(half.kind, PieceKind::TrouserFront | PieceKind::TrouserBack);
     let n = half.layer.edges.len();
-    let laid = if leg { Some((half.layer.clone(), (0..n).map(Source::Seen).collect())) } else { whole(half.layer, fold) };
-    let Some((mut lines, from)) = laid else { return Vec::new() };
+    let mouths = half.layer.edges.iter().map(|e| {
+        let own = half.open.iter().filter(|o| alike(&o.stretch, &e.name));
+        own.map(|o| o.legs[1] - o.legs[0]).collect()
+    });
+    let mouths: Vec<Vec<f64>> = mouths.collect();
+    let laid = if leg { Some((half.layer.clone(), (0..n).map(Source::Seen).collect(), mouths)) } else { whole(half.layer, fold, &mouths) };
+    let Some((mut lines, from, mouths)) = laid else { return Vec::new() };
     if !named(&mut lines, half.kind) && !leg {
         return Vec::new();
     }
-    let all = Measured { layer: &lines, kind: half.kind, scale: half.scale, fold: None }.all();
+    let wide = |(e, own): (&Edge, &Vec<f64>)| own.iter().map(|w| LiesOpen { stretch: e.name.clone(), legs: [0.0, *w] }).collect::<Vec<_>>();
+    let open: Vec<LiesOpen> = lines.edges.iter().zip(&mouths).flat_map(wide).collect();
+    let all = Measured { layer: &lines, kind: half.kind, scale: half.scale, fold: None, open: &open }.all();
     let Some(axis) = Axis::of(half.layer, fold) else { return Vec::new() };
     all.into_iter().flat_map(|m| axis.folded(m, &from, half.kind)).collect()
 }
 
-/// A half with its mirror image, and from which of its edges each of the whole's is seen.
-fn whole(half: &Layer, fold: usize) -> Option<(Layer, Vec<Source>)> {
+/// A half with its mirror image, from which of its edges each of the whole's is seen, and how wide darts lie open in each, mm; `mouths` are those of the
+/// half's.
+fn whole(half: &Layer, fold: usize, mouths: &[Vec<f64>]) -> Option<(Layer, Vec<Source>, Vec<Vec<f64>>)> {
     let n = half.edges.len();
     let (mut out, _) = unfolded(half, fold, None).ok()?;
     let seen = |k: usize| if k < n - 1 { Source::Seen((fold + 1 + k) % n) } else { Source::Mirrored };
     let mut from: Vec<Source> = (0..out.edges.len()).map(seen).collect();
+    // The mirrored half runs back.
+    let own = |k: usize| mouths[(fold + 1 + k) % n].clone();
+    let mut open: Vec<Vec<f64>> = (0..n - 1).map(own).chain((0..n - 1).rev().map(own)).collect();
     // The corners at the fold: the later one first, so that the other keeps its number.
     for corner in [n - 1, 0] {
         let m = out.edges.len();
@@ -87,9 +99,11 @@ fn whole(half: &Layer, fold: usize) -> Option<(Layer, Vec<Source>)> {
             out.edges.remove(corner);
             out.corners.remove(corner);
             from.remove(corner);
+            let beyond = open.remove(corner);
+            open[before - usize::from(corner < before)].extend(beyond);
         }
     }
-    Some((out, from))
+    Some((out, from, open))
 }
 
 /// Gives all corners and edges the names of their shape.
@@ -146,7 +160,8 @@ impl Axis {
         let seen = if m.length > length { m.bound.map(|b| b / 2.0) } else { m.bound };
         let bound = seen.zip(self.bound).map(|(b, fold)| if m.length > length { b + fold } else { b });
         let round = matches!(kind, PieceKind::Sleeve | PieceKind::TrouserFront | PieceKind::TrouserBack);
-        let half = Measure { name: half, length, bound, taken: Taken::Straight([inner, far]), half_round: round, ..one_side };
+        let closed = if m.length > length { m.closed / 2.0 } else { m.closed };
+        let half = Measure { name: half, length, closed, bound, taken: Taken::Straight([inner, far]), half_round: round, ..one_side };
         vec![half.clone(), twice(half, doubled)]
     }
 
@@ -160,20 +175,20 @@ impl Axis {
         }
         let Some(&(_, half, doubled)) = WIDTHS.iter().find(|w| w.0 == m.name) else { return Vec::new() };
         let bound = m.bound.zip(self.bound).map(|(b, fold)| b / 2.0 + fold);
-        let half = Measure { name: half, length: m.length / 2.0, bound, taken: Taken::Along(seen), ..m };
+        let half = Measure { name: half, length: m.length / 2.0, closed: m.closed / 2.0, bound, taken: Taken::Along(seen), ..m };
         vec![half.clone(), twice(half, doubled)]
     }
 }
 
 /// The same of both halves.
 fn twice(half: Measure, name: &'static str) -> Measure {
-    Measure { name, length: 2.0 * half.length, bound: half.bound.map(|b| 2.0 * b), half_round: false, ..half }
+    Measure { name, length: 2.0 * half.length, closed: 2.0 * half.closed, bound: half.bound.map(|b| 2.0 * b), half_round: false, ..half }
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::How;
-    use super::super::layer::{Corner, Edge, Line};
+    use super::super::layer::{Corner, Line};
     use super::*;
     use kurbo::{Affine, BezPath, PathEl};
 
@@ -245,7 +260,7 @@ mod tests {
         ];
         for (layer, kind, want) in cases {
             for layer in [layer.clone(), layer.mapped(Affine::FLIP_X), layer.mapped(Affine::rotate(0.2))] {
-                let all = Measured { layer: &layer, kind, scale: 0.0, fold: Some("fold") }.all();
+                let all = Measured { layer: &layer, kind, scale: 0.0, fold: Some("fold"), open: &[] }.all();
                 for (name, long) in want {
                     assert!((length(&all, name) - long).abs() < 1e-6, "{kind:?} {name}: {}", length(&all, name));
                     assert_eq!(all.iter().filter(|m| m.name == *name).count(), 1, "{name}");
@@ -254,6 +269,41 @@ mod tests {
                 let inside = layer.outline();
                 let within = |p: &Mm| Walk::of(&inside).nearest(point(*p)).1 < 0.01 || kurbo::Shape::contains(&inside, point(*p));
                 assert!(all.iter().all(|m| !matches!(&m.taken, Taken::Straight(ends) if !ends.iter().all(within))), "{all:?}");
+            }
+        }
+    }
+
+    /// A sleeve whose hem hangs 12 mm lower at its fold than at its underarm is as long as its fold, from the top of the cap to the hem.
+    #[test]
+    fn a_sleeve_is_as_long_as_from_the_top_of_its_cap_to_its_hem() {
+        let sleeve = half(&[(0.0, 0.0), (120.0, 60.0), (190.0, 150.0), (130.0, 580.0), (0.0, 592.0)]);
+        for layer in [sleeve.clone(), sleeve.mapped(Affine::FLIP_X), sleeve.mapped(Affine::rotate(0.2))] {
+            let all = Measured { layer: &layer, kind: PieceKind::Sleeve, scale: 0.0, fold: Some("fold"), open: &[] }.all();
+            assert!((length(&all, "sleeve length") - 592.0).abs() < 1e-6, "{}", length(&all, "sleeve length"));
+            assert!((length(&all, "cap height") - 150.0).abs() < 1e-6);
+        }
+    }
+
+    /// Darts of 20 and 16 mm that lie open in a waist of 170 mm leave 134 of it, 268 doubled; one in the side is closed there. Each says what was closed,
+    /// and nothing else does.
+    #[test]
+    fn darts_that_lie_open_are_closed() {
+        let skirt = half(&[(0.0, 0.0), (170.0, 0.0), (230.0, 600.0), (0.0, 600.0)]);
+        let dart = |edge: &str, from: f64, to: f64| LiesOpen { stretch: edge.into(), legs: [from, to] };
+        let open = [dart("my edge 0", 50.0, 70.0), dart("my edge 0", 100.0, 116.0), dart("my edge 1", 80.0, 92.0)];
+        for layer in [skirt.clone(), skirt.mapped(Affine::FLIP_X), skirt.mapped(Affine::rotate(0.2))] {
+            let all = Measured { layer: &layer, kind: PieceKind::SkirtPanel, scale: 0.0, fold: Some("fold"), open: &open }.all();
+            let want = [
+                ("half waist", 134.0, 36.0),
+                ("waist, doubled", 268.0, 72.0),
+                ("half hem sweep", 230.0, 0.0),
+                ("hem sweep, doubled", 460.0, 0.0),
+                ("side length", 60f64.hypot(600.0) - 12.0, 12.0),
+                ("centre length", 600.0, 0.0),
+            ];
+            for (name, long, closed) in want {
+                let m = all.iter().find(|m| m.name == name).unwrap_or_else(|| panic!("no {name} in {all:?}"));
+                assert!((m.length - long).abs() < 1e-6 && (m.closed - closed).abs() < 1e-6, "{name}: {m:?}");
             }
         }
     }
@@ -285,7 +335,7 @@ mod tests {
                 lines.edges[k].path = path;
             }
             for layer in [lines.clone(), lines.mapped(Affine::FLIP_X), lines.mapped(Affine::rotate(2.0))] {
-                let all = Measured { layer: &layer, kind: PieceKind::SkirtPanel, scale: 0.0, fold: Some("fold") }.all();
+                let all = Measured { layer: &layer, kind: PieceKind::SkirtPanel, scale: 0.0, fold: Some("fold"), open: &[] }.all();
                 let long = f64::to_radians(degrees);
                 let want = [
                     ("half waist", 110.0 * long),

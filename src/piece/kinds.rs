@@ -65,15 +65,12 @@ pub(super) fn body(r: &Ruler, kind: PieceKind, out: &mut Vec<Measure>) {
 
 pub(super) fn sleeve(r: &Ruler, out: &mut Vec<Measure>) {
     let folded = r.corner("end fold").is_some();
-    let end = r.down("end").or_else(|| r.down("end fold"));
-    let top = r.corner("cap top").map(|p| r.line.station(p)).or_else(|| {
-        let all = super::crossing::flattened(&r.outline.segments().collect::<Vec<_>>(), 0.05);
-        all.iter().map(|p| r.line.station(super::layer::mm(p.1))).reduce(f64::min)
-    });
-    if let Some((top, end)) = top.zip(end) {
-        let at = |down: f64| r.line.at + r.line.along * down;
-        out.push(r.straight("sleeve length", [at(top), at(end)], false));
-        out.extend(r.down("underarm").map(|u| r.straight("cap height", [at(top), at(u)], false)));
+    if let Some(top) = r.corner("cap top").or_else(|| r.highest()) {
+        // A hem need not lie level: it is met below the top of the cap. Of one that lies folded that is along its fold.
+        let end = r.corner("end fold").or_else(|| r.lowest_below(top));
+        let down = |at: f64| top + r.line.along * (at - r.line.station(top));
+        out.extend(end.map(|end| r.straight("sleeve length", [top, down(r.line.station(end))], false)));
+        out.extend(r.down("underarm").map(|u| r.straight("cap height", [top, down(u)], false)));
     }
     r.along("underarm length", "underarm seam", out);
     out.extend(r.down("underarm").and_then(|u| r.across("biceps", u + BELOW, folded)));

@@ -5,9 +5,10 @@
 //! Each with how far it may be out: what both of its ends may be, and what the sheet's own scale may add.
 
 use super::circular::{Circular, Ring};
+use super::draft::LiesOpen;
 use super::halved::halved;
 use super::kinds::{band, body, leg, panel, sleeve};
-use super::layer::Layer;
+use super::layer::{Layer, alike};
 use super::ruler::Ruler;
 use crate::length::Mm;
 use crate::notes::PieceKind;
@@ -28,6 +29,8 @@ pub struct Measure {
     pub taken: Taken,
     /// Whether the garment is as wide again on its other side: all round it is about twice this.
     pub half_round: bool,
+    /// What darts that lay open took up along it, mm: it is measured with those closed, as it lay it was so much longer.
+    pub closed: f64,
     /// How far the same measure differs between layings of the piece, mm; `None` when it was laid once.
     pub laid: Option<f64>,
 }
@@ -54,8 +57,16 @@ pub struct Measured<'a> {
     pub scale: f64,
     /// Of half a piece the edge that lies on the fold.
     pub fold: Option<&'a str>,
+    /// Darts that lie open in its edges.
+    pub open: &'a [LiesOpen],
 }
 
+/// A place this near to a corner, mm, is the corner.
+const AT_CORNER: f64 = 0.01;
+/// Edges that are no longer than this many times the straight line between their ends run beside it, as a hollowed waist does.
+const BESIDE: f64 = 1.1;
+/// A place that a person shows in a picture is known to this, mm, as those of `--at` are.
+const PLACED: f64 = 0.25;
 /// What stands behind the name of a width that is twice what was measured on half a piece.
 pub(super) const DOUBLED: &str = ", doubled";
 /// Widths of half a body, what they are called doubled, and whether that is half of the way round.
@@ -125,7 +136,7 @@ impl Measured<'_> {
             }
         }
         if let Some(circular) = self.circular() {
-            return circular.measures(self.layer, self.scale);
+            return circular.measures(self.layer, self.scale).into_iter().map(|m| self.closed(m)).collect();
         }
         if let Some(ring) = Ring::of(self.layer).filter(|_| self.kind == PieceKind::SkirtPanel) {
             return ring.measures(self.layer, self.scale);
@@ -140,7 +151,35 @@ impl Measured<'_> {
             PieceKind::SkirtPanel => panel(&ruler, &mut out),
             PieceKind::Collar | PieceKind::Cuff | PieceKind::Pocket | PieceKind::Waistband | PieceKind::Yoke => band(&ruler, &mut out),
         }
+        let out: Vec<Measure> = out.into_iter().map(|m| self.closed(m)).collect();
         if half.is_some() { out.into_iter().flat_map(with_doubled).collect() } else { out }
+    }
+
+    /// A measure along edges, or from corner to corner beside them, with the darts closed that lie open there: a tape measures the garment sewn (common
+    /// practice, no source).
+    fn closed(&self, m: Measure) -> Measure {
+        let edges = match &m.taken {
+            Taken::Along(edges) => edges.clone(),
+            Taken::Straight(ends) => self.beside(*ends),
+            Taken::Hole(_) => Vec::new(),
+        };
+        let names = || edges.iter().filter_map(|&k| self.layer.edges.get(k)).map(|e| e.name.as_str());
+        let mouths: Vec<f64> = self.open.iter().filter(|o| names().any(|n| alike(n, &o.stretch))).map(|o| o.legs[1] - o.legs[0]).collect();
+        let closed: f64 = mouths.iter().sum();
+        let bound = m.bound.map(|b| b + 2.0 * PLACED * mouths.len() as f64);
+        Measure { length: m.length - closed, closed, bound, ..m }
+    }
+
+    /// The edges that run beside a straight line from corner to corner.
+    fn beside(&self, ends: [Mm; 2]) -> Vec<usize> {
+        let n = self.layer.corners.len();
+        let corner = |p: Mm| self.layer.corners.iter().position(|c| c.at.distance(p) < AT_CORNER);
+        let Some((a, b)) = corner(ends[0]).zip(corner(ends[1])).filter(|(a, b)| a != b) else { return Vec::new() };
+        let way = |a: usize, b: usize| (0..(b + n - a) % n).map(|k| (a + k) % n).collect::<Vec<usize>>();
+        let long = |edges: &[usize]| edges.iter().map(|&k| self.layer.edges[k].length()).sum::<f64>();
+        let [one, other] = [way(a, b), way(b, a)];
+        let edges = if long(&one) < long(&other) { one } else { other };
+        if long(&edges) <= BESIDE * ends[0].distance(ends[1]) { edges } else { Vec::new() }
     }
 
     /// The direction from the top of the piece to its bottom, of length 1, when its corners' names tell it.
@@ -178,7 +217,7 @@ fn half_named(layer: &Layer, fold: &str) -> Option<Layer> {
 fn with_doubled(measure: Measure) -> Vec<Measure> {
     let doubled = HALVED.iter().find(|(half, ..)| *half == measure.name).map(|&(_, name, half_round)| {
         let bound = measure.bound.map(|b| 2.0 * b);
-        Measure { name, length: 2.0 * measure.length, bound, half_round, ..measure.clone() }
+        Measure { name, length: 2.0 * measure.length, closed: 2.0 * measure.closed, bound, half_round, ..measure.clone() }
     });
     std::iter::once(measure).chain(doubled).collect()
 }
@@ -222,7 +261,7 @@ mod tests {
     }
 
     fn measures(layer: &Layer, kind: PieceKind) -> Vec<Measure> {
-        Measured { layer, kind, scale: 0.001, fold: None }.all()
+        Measured { layer, kind, scale: 0.001, fold: None, open: &[] }.all()
     }
 
     fn length(all: &[Measure], name: &str) -> f64 {
@@ -273,7 +312,7 @@ mod tests {
             ("neck at fold", 0.0, 90.0, "neckline"),
         ]);
         for layer in [half.clone(), half.mapped(Affine::FLIP_X)] {
-            let all = Measured { layer: &layer, kind: PieceKind::BodyFront, scale: 0.001, fold: Some("centre front") }.all();
+            let all = Measured { layer: &layer, kind: PieceKind::BodyFront, scale: 0.001, fold: Some("centre front"), open: &[] }.all();
             let chest = 2.0 * (260.0 - 10.0 * 25.4 / 350.0);
             let want = [
                 ("half chest", chest / 2.0),
@@ -328,6 +367,25 @@ mod tests {
         ]);
         let all = measures(&panel, PieceKind::SkirtPanel);
         assert!((length(&all, "centre length") - 600.0).abs() < 1e-6 && (length(&all, "hem sweep") - 360.0).abs() < 1e-6);
+    }
+
+    /// A panel's waist that is hollowed by 6 mm has a dart of 20 mm open in it: 180 of its 200 mm from corner to corner; the hem has none.
+    #[test]
+    fn a_dart_that_lies_open_is_closed() {
+        let panel = drawn(&[
+            ("waist left", -100.0, 0.0, "waist"),
+            ("", 0.0, 6.0, "waist 2"),
+            ("waist right", 100.0, 0.0, "side right"),
+            ("hem right", 180.0, 600.0, "hem"),
+            ("hem left", -180.0, 600.0, "side left"),
+        ]);
+        let open = [LiesOpen { stretch: "Waist 2".into(), legs: [30.0, 50.0] }];
+        let all = Measured { layer: &panel, kind: PieceKind::SkirtPanel, scale: 0.0, fold: None, open: &open }.all();
+        let waist = all.iter().find(|m| m.name == "waist").expect("a waist");
+        assert!((waist.length - 180.0).abs() < 1e-9 && (waist.closed - 20.0).abs() < 1e-9, "{waist:?}");
+        // Its corners are known to 0.2 mm each, both legs to a quarter.
+        assert!((waist.bound.expect("a bound") - 0.9).abs() < 1e-9, "{waist:?}");
+        assert!((length(&all, "hem sweep") - 360.0).abs() < 1e-9);
     }
 
     /// Whatever corners are there, what can't be measured is left out and nothing else.

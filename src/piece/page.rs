@@ -61,7 +61,7 @@ pub(super) fn laying(
     mirrored: bool,
     at: &dyn Fn(&Spot) -> Option<Mm>,
 ) -> Laying {
-    let by_shape = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0, fold: None }.down());
+    let by_shape = kind.and_then(|kind| Measured { layer: found, kind, scale: 0.0, fold: None, open: &[] }.down());
     let folded = notes.and_then(|n| along_edge(found, found.edge(n.fold.as_deref()?)?, by_shape));
     let marked = || along_marked(notes?.centre.as_ref()?, by_shape, at);
     let centre = folded.or_else(marked).or_else(|| along_edge(found, called_centre(found)?, by_shape)).or(by_shape);

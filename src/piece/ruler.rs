@@ -11,6 +11,8 @@ use nalgebra::Vector2;
 
 /// Distance of the cuts that look for a waist, mm.
 const STEP: f64 = 2.0;
+/// Chords of curves lie within this of them, mm, and places within it of a level lie level.
+const FLAT: f64 = 0.05;
 /// Edges that come within this of a place meet there, mm.
 const MEET: f64 = 0.01;
 /// A waist is narrower than what lies above and below it by this, mm.
@@ -87,7 +89,7 @@ impl<'a> Ruler<'a> {
         let length = ends[0].distance(ends[1]);
         // Both ends may be out the same way, so they add up.
         let bound = self.bound_at(ends[0]).zip(self.bound_at(ends[1])).map(|(a, b)| a + b + self.scale * length);
-        Measure { name, side: None, length, bound, taken: Taken::Straight(ends), half_round, laid: None }
+        Measure { name, side: None, length, bound, taken: Taken::Straight(ends), half_round, laid: None, closed: 0.0 }
     }
 
     /// Between two corners.
@@ -120,6 +122,25 @@ impl<'a> Ruler<'a> {
         (ends[0].distance(ends[1]) > 1.0).then(|| self.straight(name, ends, false))
     }
 
+    /// The highest place of the outline, the middle of it where that lies level.
+    pub fn highest(&self) -> Option<Mm> {
+        let all = super::crossing::flattened(&self.outline.segments().collect::<Vec<_>>(), FLAT);
+        let all: Vec<Mm> = all.into_iter().map(|p| mm(p.1)).collect();
+        let top = all.iter().map(|p| self.line.station(*p)).reduce(f64::min)?;
+        let level = || all.iter().filter(|p| self.line.station(**p) < top + FLAT).map(|p| self.line.distance(*p));
+        let (left, right) = (level().reduce(f64::min)?, level().reduce(f64::max)?);
+        let across = Vector2::new(self.line.along.y, -self.line.along.x);
+        let at = self.line.at + self.line.along * top;
+        let off = self.line.distance(at + across);
+        Some(at + across * (off * 0.5 * (left + right)))
+    }
+
+    /// The lowest place of the outline straight below another.
+    pub fn lowest_below(&self, top: Mm) -> Option<Mm> {
+        let last = self.hits(top, self.line.along).into_iter().next_back()?;
+        (self.line.station(last) - self.line.station(top) > 1.0).then_some(last)
+    }
+
     /// Down the line from its own place on, from the first to the last place that it meets there.
     pub fn onward(&self, name: &'static str) -> Option<Measure> {
         let hits: Vec<Mm> = self.hits(self.line.at, self.line.along).into_iter().filter(|p| self.line.station(*p) > 0.0).collect();
@@ -150,7 +171,7 @@ impl<'a> Ruler<'a> {
         let length = all().map(|e| e.length()).sum();
         // A line shifted as a whole keeps its length; its two ends, each set by a neighbour, don't.
         let bound = all().try_fold(0.0, |worst: f64, e| Some(worst.max(e.bound?))).map(|b| 2.0 * b + self.scale * length);
-        Measure { name, side: None, length, bound, taken: Taken::Along(edges), half_round: false, laid: None }
+        Measure { name, side: None, length, bound, taken: Taken::Along(edges), half_round: false, laid: None, closed: 0.0 }
     }
 
     /// Between two corners of one side, of either where there are two.

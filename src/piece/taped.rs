@@ -14,6 +14,8 @@ pub struct Compared<'a> {
     pub measures: Vec<usize>,
     /// What the tape would read flat, mm.
     pub taped: f64,
+    /// Whether darts that lay open were closed for that.
+    pub closed: bool,
     /// What the picture says, mm: the mean of left and right where the tape does not say which.
     pub seen: f64,
     /// How far below and above the tape's reading the trade lets a garment be, mm.
@@ -68,7 +70,8 @@ pub fn compared<'a>(piece: &str, measures: &[Measure], tapes: &'a [Tape]) -> Vec
         let tolerance = tolerance(first.name, piece);
         let off = seen - taped;
         let disagrees = off > tolerance[1] + bound || -off > tolerance[0] + bound;
-        Some(Compared { tape, measures: found, taped, seen, tolerance, disagrees })
+        let closed = found.iter().any(|&k| measures[k].closed > 0.0);
+        Some(Compared { tape, measures: found, taped, closed, seen, tolerance, disagrees })
     })
     .collect()
 }
@@ -87,7 +90,7 @@ pub fn compared_round<'a>([front, back]: [&[Measure]; 2], tapes: &'a [Tape]) -> 
             let ((a, near), (b, far)) = (of(front)?, of(back)?);
             let (seen, bound, taped, tolerance) = (a + b, near + far, tape.reading.mm(), tolerance(name, "").map(|t| 2.0 * t));
             let disagrees = seen - taped > tolerance[1] + bound || taped - seen > tolerance[0] + bound;
-            Some(Compared { tape, measures: Vec::new(), taped, seen, tolerance, disagrees })
+            Some(Compared { tape, measures: Vec::new(), taped, closed: false, seen, tolerance, disagrees })
         })
         .collect()
 }
@@ -108,6 +111,7 @@ mod tests {
             taken: Taken::Straight([Mm::default(); 2]),
             half_round: name == "chest",
             laid: None,
+            closed: 0.0,
         }
     }
 

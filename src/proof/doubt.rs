@@ -184,8 +184,10 @@ pub enum Doubt {
     TapeDisagrees {
         /// The piece and its measure.
         what: String,
-        /// What the tape says, flat, mm.
+        /// What the tape says, flat unless it is held against something that runs all round too, mm.
         taped: f64,
+        /// What was read on it, mm, where it was held all round.
+        round: Option<f64>,
         /// What the picture says, mm.
         seen: f64,
         /// How far the trade lets a garment be out, mm.

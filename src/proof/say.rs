@@ -39,7 +39,7 @@ impl Doubt {
             Self::NotStraight { edge, off, .. } => not_straight(edge, *off),
             Self::EdgeNotThere { from, to } => edge_not_there(from, to),
             Self::CornerNowhere { corner, off, .. } => corner_nowhere(corner, *off),
-            Self::TapeDisagrees { what, taped, seen, tolerance } => tape_disagrees(what, *taped, *seen, *tolerance),
+            Self::TapeDisagrees { what, taped, round, seen, tolerance } => tape_disagrees(what, (*taped, *round), *seen, *tolerance),
             Self::PicturesDisagree { piece, apart, allowed, .. } => pictures_disagree(piece, *apart, *allowed),
             Self::LayingsMiss { point, off, allowed, .. } => layings_miss(point, *off, *allowed),
             Self::RepeatDiffers { piece, off, allowed } => repeat_differs(piece, *off, *allowed),
@@ -162,9 +162,16 @@ fn corner_nowhere(corner: &str, off: f64) -> String {
     format!("The corner {corner} lies {off:.0} mm from the nearest outline, so nothing was made of it. Give its place on the edge.")
 }
 
-fn tape_disagrees(what: &str, taped: f64, seen: f64, tolerance: f64) -> String {
+fn tape_disagrees(what: &str, (taped, round): (f64, Option<f64>), seen: f64, tolerance: f64) -> String {
+    let says = match round {
+        Some(read) if (read - taped).abs() > 0.05 => {
+            format!("{read:.0} mm all round, which is {taped:.0} mm flat, the picture {seen:.0} mm flat")
+        }
+        Some(read) => format!("{read:.0} mm all round, the pictures {seen:.0} mm all round"),
+        None => format!("{taped:.0} mm, the picture {seen:.0} mm"),
+    };
     format!(
-        "{what}: the tape says {taped:.0} mm, the picture {seen:.0} mm, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
+        "{what}: the tape says {says}, more apart than the trade's {tolerance:.1} mm. Measure it again, and look at where the picture took it."
     )
 }
 

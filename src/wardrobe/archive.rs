@@ -202,6 +202,8 @@ pub struct Measured {
     #[serde(default)]
     pub half_round: bool,
     #[serde(default)]
+    pub darts_closed_mm: Option<f64>,
+    #[serde(default)]
     pub laid_mm: Option<f64>,
 }
 

@@ -280,6 +280,9 @@ pub struct MeasureOf {
     #[serde(flatten)]
     pub source: Source,
     pub half_round: bool,
+    /// What darts that lay open took up of it: it is measured with them closed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub darts_closed_mm: Option<f64>,
     /// How far it differs between layings of the piece.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub laid_mm: Option<f64>,

@@ -41,5 +41,42 @@ pub(super) fn hold(c: &Compared, piece: &str, tapes: &[Tape], out: &mut [TapeOf]
 
 fn disagreement(c: &Compared, piece: &str) -> Doubt {
     let tolerance = if c.off() > 0.0 { c.tolerance[1] } else { c.tolerance[0] };
-    Doubt::TapeDisagrees { what: format!("{piece}: {}", c.tape.what), taped: c.taped, seen: c.seen, tolerance }
+    let closed = if c.closed { ", its darts closed" } else { "" };
+    let round = c.tape.round.then(|| c.tape.reading.mm());
+    Doubt::TapeDisagrees { what: format!("{piece}: {}{closed}", c.tape.what), taped: c.taped, round, seen: c.seen, tolerance }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::length::Mm;
+    use crate::piece::{Measure, Taken, compared};
+
+    fn measure(name: &'static str, length: f64, half_round: bool, closed: f64) -> Measure {
+        let taken = Taken::Straight([Mm::default(); 2]);
+        Measure { name, side: None, length, bound: Some(0.5), taken, half_round, closed, laid: None }
+    }
+
+    /// What was read is told, and what it was held against: all round with its half, round a leg with the sum, flat as it is.
+    #[test]
+    fn a_doubt_says_what_was_read_and_what_it_was_held_against() {
+        let said = Notes::from_text(
+            "[[tape]]\nwhat = \"chest\"\nreading = \"980 mm\"\nround = true\n[[tape]]\nwhat = \"thigh\"\nreading = \"600 mm\"\nround = true\n\
+             [[tape]]\nwhat = \"waist\"\nreading = \"420 mm\"\n",
+        )
+        .expect("notes");
+        let words = |c: &Compared| disagreement(c, "back").say();
+        let all = [measure("chest", 455.0, true, 0.0), measure("waist", 391.0, false, 49.0)];
+        let found = compared("back", &all, &said.tapes);
+        let flat = words(&found[0]);
+        assert!(
+            flat.starts_with("back: chest: the tape says 980 mm all round, which is 490 mm flat, the picture 455 mm flat, more apart"),
+            "{flat}"
+        );
+        let closed = words(&found[1]);
+        assert!(closed.starts_with("back: waist, its darts closed: the tape says 420 mm, the picture 391 mm, more apart"), "{closed}");
+        let [front, back] = [260.0, 300.0].map(|long| [measure("thigh", long, true, 0.0)]);
+        let sum = words(&compared_round([&front, &back], &said.tapes)[0]);
+        assert!(sum.starts_with("back: thigh: the tape says 600 mm all round, the pictures 560 mm all round, more apart"), "{sum}");
+    }
 }

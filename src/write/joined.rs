@@ -388,6 +388,7 @@ fn measures(id: &str, p: &GarmentPiece) -> Vec<MeasureOf> {
             bound_mm: m.bound.map(round),
             source: Source { how: if m.bound.is_some() { How::Seen } else { How::Assumed }, by: None, on: None },
             half_round: m.half_round,
+            darts_closed_mm: (m.closed > 0.0).then(|| round(m.closed)),
             laid_mm: m.laid.map(round),
             from_to,
             along,

@@ -39,7 +39,7 @@ pub fn measures(record: &GarmentRecord) -> String {
                     m.inches.trim_end_matches(" in").to_owned(),
                     m.bound_mm.map(|b| format!("{b:.1}")).unwrap_or_default(),
                     if m.half_round { "yes" } else { "no" }.into(),
-                    m.source.how.to_string(),
+                    if m.darts_closed_mm.is_some() { format!("{}, darts closed", m.source.how) } else { m.source.how.to_string() },
                     tape.map(|t| format!("{:.1}", t.seen_mm - t.off_mm)).unwrap_or_default(),
                     tape.map(|t| format!("{:.1}", t.off_mm)).unwrap_or_default(),
                     match m.laid_mm {

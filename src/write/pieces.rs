@@ -62,7 +62,7 @@ fn measured(record: &Record, draft: &Draft, fold: Option<&str>, face: Option<Up>
     let Some(Known { value: kind, .. }) = draft.kind else { return Vec::new() };
     let laid = draft.piece.found().mapped(draft.laying.by);
     let kind = face.map_or(kind, |up| kind_of_face(kind, up));
-    let all = Measured { layer: &laid, kind, scale: scale_error(record), fold }.all();
+    let all = Measured { layer: &laid, kind, scale: scale_error(record), fold, open: &draft.open }.all();
     match face {
         Some(up) => of_face(all, up),
         None => all,

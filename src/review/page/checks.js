@@ -37,7 +37,7 @@ const measures = (all) => {
   if (all.length === 0) return build("p", { class: "quiet" }, "None could be taken of this piece.");
   const several = new Set(all.map((m) => m.piece)).size > 1;
   const name = (m) =>
-    [[m.name, m.side].filter(Boolean).join(" "), m.half_round ? " (half round)" : "", several ? ` · ${m.piece}` : ""].join("");
+    [[m.name, m.side].filter(Boolean).join(" "), m.half_round ? " (half round)" : "", m.darts_closed_mm ? " (darts closed)" : "", several ? ` · ${m.piece}` : ""].join("");
   return table(
     "As the garment lies flat",
     [["Measure"], ["Length", true], ["Out by", true]],

@@ -101,7 +101,7 @@ pub(super) fn measures(g: &Garment) -> Markup {
                 thead { tr { th scope="col" { "Piece" } th scope="col" { "Measure" } th scope="col" { "mm" } th scope="col" { "inches" } th scope="col" { "may be out by" } @if again { th scope="col" { "laid anew differs by" } } } }
                 tbody { @for p in &g.pieces { @for m in &p.measures { tr {
                     td { bdi { (p.name) } }
-                    th scope="row" { (m.name) @if let Some(s) = &m.side { " " (s) } @if m.half_round { " (half of the way round)" } }
+                    th scope="row" { (m.name) @if let Some(s) = &m.side { " " (s) } @if m.half_round { " (half of the way round)" } @if m.darts_closed_mm.is_some() { " (darts closed)" } }
                     td.n { (format!("{:.1}", m.mm)) } td.n { (m.inches) }
                     td.n { (m.bound_mm.map(mm).unwrap_or_default()) }
                     @if again { td.n { (m.laid_mm.map_or_else(|| p.laid.clone().filter(|_| p.laid_mm.is_none()).unwrap_or_default(), mm)) } }
