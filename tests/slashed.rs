@@ -123,3 +123,51 @@ fn pleats_run_down_from_a_shoulder() {
     assert!((length(d.piece.drafted(), "hem") - 240.0).abs() < 1e-6);
     assert!((length(d.piece.drafted(), "centre") - length(&front, "centre")).abs() < 1e-9);
 }
+
+/// A whole body whose neckline is parted in a V at the centre opens alike on both sides: gathers and pleats of the hem run out to nothing along all of the
+/// neckline, whose halves keep their length, and so does every other edge.
+#[test]
+fn a_parted_neckline_is_one_edge_across() {
+    let whole = lines(&[
+        ("neck left", "shoulder left", [60.0, 0.0]),
+        ("tip left", "armhole left", [150.0, 20.0]),
+        ("underarm left", "side left", [200.0, 200.0]),
+        ("hem left", "hem", [200.0, 600.0]),
+        ("hem right", "side right", [-200.0, 600.0]),
+        ("underarm right", "armhole right", [-200.0, 200.0]),
+        ("tip right", "shoulder right", [-150.0, 20.0]),
+        ("neck right", "neckline", [-60.0, 0.0]),
+        ("neck point", "neckline 2", [0.0, 60.0]),
+    ]);
+    let place = |x: f64| format!("{{ mm = [\"{x} mm\", \"600 mm\"] }}");
+    let gather =
+        format!("[[piece.front.gather]]\nname = \"g\"\nedge = \"hem\"\nbetween = [{}, {}]\nfull = \"160 mm\"\n", place(-50.0), place(50.0));
+    let pleat = format!(
+        "[[piece.front.pleat]]\nname = \"p\"\nedge = \"hem\"\nbetween = [{}, {}]\ndepth = \"15 mm\"\ncount = 2\n",
+        place(-50.0),
+        place(50.0)
+    );
+    for what in [gather, pleat] {
+        // Turned round the list of edges starts elsewhere, in the neckline too.
+        for first in 0..9 {
+            let mut layer = whole.clone();
+            layer.corners.rotate_left(first);
+            layer.edges.rotate_left(first);
+            let d = drafted(&layer, &format!("[piece.front]\nkind = \"body front\"\nopen = true\n{what}"));
+            let out = d.piece.drafted();
+            assert!((length(out, "hem") - 460.0).abs() < 1e-3, "{}", length(out, "hem"));
+            for edge in &whole.edges {
+                let kept = edge.name == "hem" || (length(out, &edge.name) - edge.length()).abs() < 0.01;
+                assert!(kept, "{}: {}", edge.name, length(out, &edge.name));
+            }
+            // From the neck's point to both ends of every pair: as far on the left as on the right.
+            let at = |name: &str| out.corners[out.corner(name).unwrap_or_else(|| panic!("{name}"))].at;
+            for pair in ["neck", "tip", "underarm", "hem"] {
+                let [left, right] = ["left", "right"].map(|side| at(&format!("{pair} {side}")).distance(at("neck point")));
+                assert!((left - right).abs() < 0.01, "{pair}: {left} {right}");
+            }
+            let turned = at("hem left").distance(at("hem right"));
+            assert!(turned > 440.0 && turned < 460.0, "{turned}");
+        }
+    }
+}

@@ -17,6 +17,8 @@ use kurbo::{Affine, BezPath, ParamCurve, Point, Vec2};
 const SLASHES: usize = 256;
 /// The most that what lies beyond may turn, radians.
 const MOST: f64 = 1.6;
+/// So far before its end, mm, a line runs as it does to its end.
+const WITHIN: f64 = 1e-6;
 /// A place this near to an edge, mm, moves as it does.
 const ON_EDGE: f64 = 0.01;
 
@@ -194,7 +196,7 @@ fn assembled(layer: &Layer, at: &Slashes, mut motion: Motion) -> Result<Spread, 
     for (k, edge) in layer.edges.iter().enumerate() {
         let path = match k {
             k if k == at.own => motion.own(&Walk::of(&edge.path), at.on),
-            k if k == at.across => motion.across(&Walk::of(&edge.path), at.to, all),
+            k if k == at.across => motion.across(&Walk::of(&edge.path), at.to, all, &at.corners()),
             k => whole(k) * edge.path.clone(),
         };
         let drafted = k == at.own || k == at.across;
@@ -292,17 +294,25 @@ impl Motion {
     }
 
     /// The edge across, which bends, or opens as wide.
-    fn across(&self, walk: &Walk, [a, b]: [f64; 2], all: Turn) -> BezPath {
+    fn across(&self, walk: &Walk, [a, b]: [f64; 2], all: Turn, corners: &[f64]) -> BezPath {
         let mut parts = Vec::new();
         if self.evenly {
             parts.push(all.affine() * walk.part(0.0, b));
-            parts.push(through(|u| {
-                let far = b + (a - b) * u;
-                let (turn, rate, drift) = self.slash(1.0 - u);
-                // A slash turns about its own end, which that does not move.
-                let drift = if rate == 0.0 { drift } else { Vec2::ZERO };
-                (turn.affine() * walk.at(far), (Affine::rotate(turn.angle) * (walk.along(far) * (a - b)).to_point()).to_vec2() - drift)
-            }));
+            // A corner within stays one.
+            let corners = corners.iter().filter(|c| **c > b && **c < a).map(|c| (c - b) / (a - b));
+            let stops: Vec<f64> = std::iter::once(0.0).chain(corners).chain([1.0]).collect();
+            for (from, to) in stops.iter().zip(&stops[1..]).map(|(from, to)| (*from, *to)) {
+                let last = if to < 1.0 { b + (a - b) * to - WITHIN } else { walk.length() };
+                parts.push(through(|t| {
+                    let u = from + (to - from) * t;
+                    let far = b + (a - b) * u;
+                    let (turn, rate, drift) = self.slash(1.0 - u);
+                    // A slash turns about its own end, which that does not move.
+                    let drift = if rate == 0.0 { drift } else { Vec2::ZERO };
+                    let along = (Affine::rotate(turn.angle) * (walk.along(far.min(last)) * (a - b)).to_point()).to_vec2() - drift;
+                    (turn.affine() * walk.at(far), along * (to - from))
+                }));
+            }
         } else {
             let mut far = 0.0;
             for slash in self.slashes.iter().rev() {

@@ -13,7 +13,7 @@
 //! | `propose`, `shapes`, `fitting`, `circular` | names for corners and edges by the shape, which a person's names overrule; parts of a circle |
 //! | `measures`, `halved`, `faces`, `ruler`, `taped` | flat measures between trade points, of halves and of both faces; tape readings held against them |
 //! | `grain`, `shrinking` | the grain as noted, the piece turned to it, sized for shrinkage, and lengths that were noted with it |
-//! | `fullness`, `fan`, `slashing`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
+//! | `fullness`, `fan`, `slashing`, `welded`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
 //! | `drafting`, `bench` | the one way from lines as found to lines as drafted, step by step |
 //! | `misplaced` | what the notes place where it can't be |
@@ -90,6 +90,7 @@ mod through;
 mod together;
 mod truing;
 mod walk;
+mod welded;
 mod widening;
 
 pub use allowance::{Allowance, AllowanceError, CutEdge, CutLine, Finish, cut_line, cut_line_past};

@@ -7,6 +7,7 @@ use super::fullness::FullnessError;
 use super::layer::{Edge, Layer, Line, ends};
 use super::share::is_centre;
 use super::walk::Walk;
+use super::welded::Welded;
 use kurbo::{ParamCurve, Point, Vec2};
 
 /// An edge this much longer than straight, mm, is bent.
@@ -33,6 +34,8 @@ pub(super) struct Slashes {
     pub away: Option<Vec2>,
     /// The edge that stays as it lies: the fold, or the centre.
     pub still: Option<usize>,
+    /// The lines that all edges are numbered in, where the edge across is parted by corners.
+    pub welded: Option<Welded>,
 }
 
 /// A slash before it is spread.
@@ -45,6 +48,21 @@ pub(super) struct Foot {
 }
 
 impl Slashes {
+    /// The lines in which edges are numbered, from those that are drafted.
+    pub fn layer<'a>(&'a self, drafted: &'a Layer) -> &'a Layer {
+        self.welded.as_ref().map_or(drafted, |w| &w.layer)
+    }
+
+    /// How far along the edge across corners part it, mm.
+    pub fn corners(&self) -> Vec<f64> {
+        self.welded.as_ref().map_or_else(Vec::new, Welded::corners)
+    }
+
+    /// Lines that were spread, with all their corners.
+    pub fn parted(&self, spread: Layer, carried: impl Fn(Point) -> Point) -> Layer {
+        self.welded.as_ref().map_or_else(|| spread.clone(), |w| w.parted(&spread, carried))
+    }
+
     fn ends(&self, layer: &Layer, share: f64) -> (Point, Point) {
         let lerp = |[a, b]: [f64; 2]| a + (b - a) * share;
         (Walk::of(&layer.edges[self.own].path).at(lerp(self.on)), Walk::of(&layer.edges[self.across].path).at(lerp(self.to)))
@@ -64,7 +82,11 @@ impl Slashes {
 
 /// The edge that stays as it lies and straight while a piece is spread: the fold, else the centre, as the notes mark it or by its name.
 pub(super) fn still(bench: &Bench) -> Option<usize> {
-    let edges = &bench.piece.drafted().edges;
+    still_of(bench, bench.piece.drafted())
+}
+
+fn still_of(bench: &Bench, layer: &Layer) -> Option<usize> {
+    let edges = &layer.edges;
     let fold = edges.iter().position(|e| e.line == Line::Fold);
     let marked = || edges.iter().position(|e| lies_along(e, bench.pins.centre) && !bent(e));
     fold.or_else(marked).or_else(|| edges.iter().position(|e| is_centre(e) && !bent(e)))
@@ -99,7 +121,7 @@ pub(super) fn proportional(
     let away = if into.turn_90().dot(along) < 0.0 { -into.turn_90() } else { into.turn_90() };
     let [long, wide] = [own, far].map(|k| layer.edges[k].length());
     let shares = if back { shares.iter().rev().map(|s| 1.0 - s).collect() } else { shares.to_vec() };
-    Some((Slashes { own, on, across: far, to: on.map(|s| wide * (1.0 - s / long)), away: Some(away), still }, shares, back))
+    Some((Slashes { own, on, across: far, to: on.map(|s| wide * (1.0 - s / long)), away: Some(away), still, welded: None }, shares, back))
 }
 
 /// Where the piece is slashed from an edge between two places to the edge across; the shares of the way at which it is, clockwise, and whether that is
@@ -118,7 +140,12 @@ pub(super) fn slashes(bench: &Bench, edge: &str, [a, b]: [Point; 2], shares: &[f
     let middle = Walk::of(&layer.edges[own].path).at(0.5 * (on[0] + on[1]));
     let others = (0..layer.edges.len()).filter(|k| *k != own).filter_map(|k| hit(middle, k).map(|(t, _)| (t, k)));
     let (_, far) = others.min_by(|p, q| p.0.total_cmp(&q.0)).ok_or_else(|| format!("nothing lies across from {edge} there"))?;
-    let still = still(bench);
+    // What a corner parts and is called one is one edge across.
+    let welded = Welded::of(layer, far).filter(|w| w.number(own) != w.number(far));
+    let (own, far) = welded.as_ref().map_or((own, far), |w| (w.number(own), w.number(far)));
+    let layer = welded.as_ref().map_or(layer, |w| &w.layer);
+    let hit = |p: Point, k: usize| self::hit(&layer.edges[k], p, into);
+    let still = still_of(bench, layer);
     if let Some(k) = still.filter(|k| *k == own || *k == far) {
         return Err(bends(&layer.edges[k]));
     }
@@ -130,7 +157,7 @@ pub(super) fn slashes(bench: &Bench, edge: &str, [a, b]: [Point; 2], shares: &[f
         return Err(format!("{} does not lie across from all of it; say across = \"…\", the edge that is as full", layer.edges[far].name));
     }
     let shares = if back { shares.iter().rev().map(|s| 1.0 - s).collect() } else { shares.to_vec() };
-    Ok((Slashes { own, on, across: far, to, away: None, still }, shares, back))
+    Ok((Slashes { own, on, across: far, to, away: None, still, welded }, shares, back))
 }
 
 /// Straight in from an edge between two places, up or down the page where that is near. Where another edge is to be as full: off the fold or the centre at

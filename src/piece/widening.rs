@@ -36,9 +36,9 @@ pub(super) fn open_pleat(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Res
         (lines, too)
     } else {
         let (at, shares, back) = through.map_or_else(|| slashes(bench, &pleat.edge, [a, b], &shares), Ok)?;
-        let open = fan::pleated(bench.piece.drafted(), &at, &shares, each).map_err(|e| e.to_string())?;
+        let open = fan::pleated(at.layer(bench.piece.drafted()), &at, &shares, each).map_err(|e| e.to_string())?;
         bench.pins.carry(|p| Some(open.carried(p)));
-        let mut slits = open.slits;
+        let mut slits = open.slits.clone();
         // Where it opens as wide all the way its lines run beside the slash, and meet nowhere.
         let meet = |(sides, to): &([Point; 2], Point)| Some(if at.away.is_some() { sides[0] + (*to - sides[0]) * NEVER } else { *to });
         let mut pivots: Vec<Option<Point>> = slits.iter().map(meet).collect();
@@ -49,8 +49,8 @@ pub(super) fn open_pleat(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Res
         }
         bench.pins.folds[k] = slits.iter().map(|(sides, _)| sides.map(Some)).collect();
         bench.pins.pivots[k] = pivots;
-        let too = spread_to(bench.piece.drafted(), &open.layer, &at);
-        (open.layer, too)
+        let too = spread_to(at.layer(bench.piece.drafted()), &open.layer, &at);
+        (at.parted(open.layer.clone(), |p| open.carried(p)), too)
     };
     darts_keep(bench, notes, &before)?;
     let many = if count > 1.0 { format!("{count:.0} pleats") } else { "1 pleat".into() };
@@ -81,10 +81,10 @@ pub(super) fn open_gather(bench: &mut Bench, notes: &PieceNotes, k: usize) -> Re
         (lines, format!(", {by:.1} mm across the piece{too}"))
     } else {
         let (at, ..) = through.map_or_else(|| slashes(bench, &gather.edge, [a, b], &[0.0, 1.0]), Ok)?;
-        let open = fan::gathered(bench.piece.drafted(), &at, full - sewn).map_err(|e| e.to_string())?;
+        let open = fan::gathered(at.layer(bench.piece.drafted()), &at, full - sewn).map_err(|e| e.to_string())?;
         bench.pins.carry(|p| Some(open.carried(p)));
-        let too = spread_to(bench.piece.drafted(), &open.layer, &at);
-        (open.layer, too)
+        let too = spread_to(at.layer(bench.piece.drafted()), &open.layer, &at);
+        (at.parted(open.layer.clone(), |p| open.carried(p)), too)
     };
     darts_keep(bench, notes, &before)?;
     let what = format!("\"{}\" spread from {sewn:.1} to {full:.1} mm along {}, evenly{how}", gather.name, gather.edge);
