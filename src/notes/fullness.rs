@@ -28,7 +28,7 @@ pub struct Dart {
     /// The edge that gives when it is opened; the one it points at when left out.
     #[serde(default)]
     pub gives: Option<String>,
-    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    /// On a piece that lies folded, or is drawn of one half or the mean of both: on the half that it was seen on alone.
     #[serde(default)]
     pub once: bool,
 }
@@ -76,7 +76,7 @@ pub struct Pleat {
     /// The edge across from it that is as full, so that the piece is spread all the way; when left out it is spread to nothing there.
     #[serde(default)]
     pub across: Option<String>,
-    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    /// On a piece that lies folded, or is drawn of one half or the mean of both: on the half that it was seen on alone.
     #[serde(default)]
     pub once: bool,
 }
@@ -124,7 +124,7 @@ pub struct Gather {
     /// The edge across from it that is as full, so that the piece is spread all the way; when left out it is spread to nothing there.
     #[serde(default)]
     pub across: Option<String>,
-    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    /// On a piece that lies folded, or is drawn of one half or the mean of both: on the half that it was seen on alone.
     #[serde(default)]
     pub once: bool,
 }

@@ -354,7 +354,7 @@ pub struct Notch {
     /// How it is cut.
     #[serde(default)]
     pub style: Option<NotchStyle>,
-    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    /// On a piece that lies folded, or is drawn of one half or the mean of both: on the half that it was seen on alone.
     #[serde(default)]
     pub once: bool,
 }
@@ -380,7 +380,7 @@ pub struct PieceMark {
     /// What belongs there: drill hole, button, buttonhole, pocket corner …
     #[serde(default)]
     pub is: Option<String>,
-    /// On a piece that lies folded: on the half that is seen alone, not on the other.
+    /// On a piece that lies folded, or is drawn of one half or the mean of both: on the half that it was seen on alone.
     #[serde(default)]
     pub once: bool,
 }
