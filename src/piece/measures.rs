@@ -8,7 +8,7 @@ use super::circular::{Circular, Ring};
 use super::draft::LiesOpen;
 use super::halved::halved;
 use super::kinds::{band, body, leg, panel, sleeve};
-use super::layer::{Layer, alike};
+use super::layer::Layer;
 use super::ruler::Ruler;
 use crate::length::Mm;
 use crate::notes::PieceKind;
@@ -61,12 +61,6 @@ pub struct Measured<'a> {
     pub open: &'a [LiesOpen],
 }
 
-/// A place this near to a corner, mm, is the corner.
-const AT_CORNER: f64 = 0.01;
-/// Edges that are no longer than this many times the straight line between their ends run beside it, as a hollowed waist does.
-const BESIDE: f64 = 1.1;
-/// A place that a person shows in a picture is known to this, mm, as those of `--at` are.
-const PLACED: f64 = 0.25;
 /// What stands behind the name of a width that is twice what was measured on half a piece.
 pub(super) const DOUBLED: &str = ", doubled";
 /// Widths of half a body, what they are called doubled, and whether that is half of the way round.
@@ -153,33 +147,6 @@ impl Measured<'_> {
         }
         let out: Vec<Measure> = out.into_iter().map(|m| self.closed(m)).collect();
         if half.is_some() { out.into_iter().flat_map(with_doubled).collect() } else { out }
-    }
-
-    /// A measure along edges, or from corner to corner beside them, with the darts closed that lie open there: a tape measures the garment sewn (common
-    /// practice, no source).
-    fn closed(&self, m: Measure) -> Measure {
-        let edges = match &m.taken {
-            Taken::Along(edges) => edges.clone(),
-            Taken::Straight(ends) => self.beside(*ends),
-            Taken::Hole(_) => Vec::new(),
-        };
-        let names = || edges.iter().filter_map(|&k| self.layer.edges.get(k)).map(|e| e.name.as_str());
-        let mouths: Vec<f64> = self.open.iter().filter(|o| names().any(|n| alike(n, &o.stretch))).map(|o| o.legs[1] - o.legs[0]).collect();
-        let closed: f64 = mouths.iter().sum();
-        let bound = m.bound.map(|b| b + 2.0 * PLACED * mouths.len() as f64);
-        Measure { length: m.length - closed, closed, bound, ..m }
-    }
-
-    /// The edges that run beside a straight line from corner to corner.
-    fn beside(&self, ends: [Mm; 2]) -> Vec<usize> {
-        let n = self.layer.corners.len();
-        let corner = |p: Mm| self.layer.corners.iter().position(|c| c.at.distance(p) < AT_CORNER);
-        let Some((a, b)) = corner(ends[0]).zip(corner(ends[1])).filter(|(a, b)| a != b) else { return Vec::new() };
-        let way = |a: usize, b: usize| (0..(b + n - a) % n).map(|k| (a + k) % n).collect::<Vec<usize>>();
-        let long = |edges: &[usize]| edges.iter().map(|&k| self.layer.edges[k].length()).sum::<f64>();
-        let [one, other] = [way(a, b), way(b, a)];
-        let edges = if long(&one) < long(&other) { one } else { other };
-        if long(&edges) <= BESIDE * ends[0].distance(ends[1]) { edges } else { Vec::new() }
     }
 
     /// The direction from the top of the piece to its bottom, of length 1, when its corners' names tell it.

@@ -11,7 +11,7 @@
 //! | `halves` | half a piece on the fold, its mean with the other, right angles there |
 //! | `through` | a drawn line through what a rule gives |
 //! | `propose`, `shapes`, `fitting`, `circular` | names for corners and edges by the shape, which a person's names overrule; parts of a circle |
-//! | `measures`, `halved`, `faces`, `ruler`, `taped` | flat measures between trade points, of halves and of both faces; tape readings held against them |
+//! | `measures`, `darts_closed`, `halved`, `faces`, `ruler`, `taped` | flat measures between trade points, with open darts closed, of halves and of both faces; tape readings held against them |
 //! | `grain`, `shrinking` | the grain as noted, the piece turned to it, sized for shrinkage, and lengths that were noted with it |
 //! | `fullness`, `fan`, `slashing`, `welded`, `dart`, `linkage`, `double_pointed`, `notch` | darts, pleats, gathers and folded pieces opened; notches in the allowance |
 //! | `draft` | a piece in two layers: as found, as drafted |
@@ -39,6 +39,7 @@ mod crossing;
 mod correcting;
 mod cutting;
 mod dart;
+mod darts_closed;
 mod derived;
 mod draft;
 mod double_pointed;
