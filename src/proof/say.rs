@@ -167,7 +167,7 @@ fn tape_disagrees(what: &str, (taped, round): (f64, Option<f64>), seen: f64, tol
         Some(read) if (read - taped).abs() > 0.05 => {
             format!("{read:.0} mm all round, which is {taped:.0} mm flat, the picture {seen:.0} mm flat")
         }
-        Some(read) => format!("{read:.0} mm all round, the pictures {seen:.0} mm all round"),
+        Some(read) => format!("{read:.0} mm all round, the picture {seen:.0} mm"),
         None => format!("{taped:.0} mm, the picture {seen:.0} mm"),
     };
     format!(

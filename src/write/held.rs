@@ -77,6 +77,6 @@ mod tests {
         assert!(closed.starts_with("back: waist, its darts closed: the tape says 420 mm, the picture 391 mm, more apart"), "{closed}");
         let [front, back] = [260.0, 300.0].map(|long| [measure("thigh", long, true, 0.0)]);
         let sum = words(&compared_round([&front, &back], &said.tapes)[0]);
-        assert!(sum.starts_with("back: thigh: the tape says 600 mm all round, the pictures 560 mm all round, more apart"), "{sum}");
+        assert!(sum.starts_with("back: thigh: the tape says 600 mm all round, the picture 560 mm, more apart"), "{sum}");
     }
 }
