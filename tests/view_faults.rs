@@ -107,19 +107,57 @@ fn a_buckled_sheet_is_doubted_then_refused() {
     let doubtful = run(&seen(&truth, bump(2.5)), &tagged(3028.0)).unwrap();
     assert!((1.0..3.0).contains(&doubtful.field.most_mm), "{:?}", doubtful.field);
     assert!(doubtful.doubts.iter().any(|d| d.code() == "sheet-not-flat"));
-    // Where it is out, errors are as large; across the sheet from there they are not, and under the garment they are in between.
+    // Where nodes show it, it is followed, and errors are what nodes kept out were missed by; where none do, it may be anything.
+    let bent = bump(2.5);
+    let miss = |at: Mm| doubtful.view.to_mm(truth.to_px(bent(at), 0.0), 0.0).unwrap().distance(at);
     let error = |x: f64, y: f64| 1.96 * doubtful.view.error_at(Mm::new(x, y), 0.0).unwrap().trace().sqrt();
     let (there, away, hidden) = (error(320.0, 180.0), error(-330.0, -180.0), error(0.0, 0.0));
     println!("field {:.2}: errors {there:.2}, {away:.2}, {hidden:.2}", doubtful.field.most_mm);
-    assert!(there > doubtful.field.most_mm * 0.7 && away < 0.6 * there && hidden > 0.5 * doubtful.field.most_mm);
-    // Waves of four squares have no smooth field that could be told: what neighbours say of a node is not where it is.
+    assert!(there < 0.3 && away < 0.3 && hidden > 0.5 * doubtful.field.most_mm);
+    for at in [(320.0, 180.0), (270.0, 200.0), (350.0, 120.0), (-330.0, -180.0)].map(|(x, y)| Mm::new(x, y)) {
+        assert!(miss(at) < 0.2 && miss(at) < error(at.x, at.y) + 0.03, "{at:?}: {} {}", miss(at), error(at.x, at.y));
+    }
+    // Waves of four squares are told by whole rows of nodes, and doubted as what is as large.
     let waves = |size: f64| move |p: Mm| Mm::new(p.x + size * (p.y / PITCH * std::f64::consts::FRAC_PI_2).sin(), p.y);
     let rough = run(&seen(&truth, waves(1.8)), &tagged(3028.0)).unwrap();
-    assert!(rough.field.most_mm < 1.0 && rough.doubts.iter().any(|d| d.code() == "sheet-not-flat"), "{:?}", rough.field);
+    assert!(rough.doubts.iter().any(|d| d.code() == "sheet-not-flat"), "{:?}", rough.field);
     assert!(matches!(run(&seen(&truth, waves(3.0)), &tagged(3028.0)), Err(ViewError::NotFlat { .. })));
     let flat = run(&seen(&truth, |p| p), &tagged(3028.0)).unwrap();
     assert!(flat.doubts.is_empty() && flat.field.most_mm < 0.1, "{:?}", flat.field);
     assert!(matches!(run(&seen(&truth, bump(8.0)), &tagged(3028.0)), Err(ViewError::NotFlat { .. })));
+}
+
+/// Waves of the paper that stand 1 to 4 mm up over a foot, drawn as heights above the table: the map follows them over the ground that is
+/// seen, the lens stays the one that was told, and errors cover what is left. A picture of nodes that are out each for itself is not followed.
+#[test]
+fn long_waves_are_followed() {
+    for (high, tilt) in [(1.0, 2.0), (2.0, 8.0), (4.0, 20.0)] {
+        let truth = camera(3028.0, tilt, 800.0);
+        let foot = truth.camera().unwrap();
+        // A place that stands up is seen where the table is farther from the camera's foot.
+        let bent = move |p: Mm| {
+            let up = high * (0.5 + 0.5 * (p.x / 52.0).sin() * (p.y / 67.0).cos());
+            Mm::new(p.x + (p.x - foot.x) * up / (-foot.z - up), p.y + (p.y - foot.y) * up / (-foot.z - up))
+        };
+        let lattice = seen(&truth, bent);
+        let solved = run(&lattice, &tagged(3028.0)).unwrap();
+        let Model::Pinhole { lens, .. } = solved.view.model else { panic!("told to be a photo") };
+        let near = |at: &Mm| at.x.hypot(at.y * 1.3) > 180.0 && at.x.abs() < 400.0 && at.y.abs() < 280.0;
+        let places = (-16..=16).flat_map(|x| (-12..=12).map(move |y| Mm::new(f64::from(x) * 25.0, f64::from(y) * 25.0)));
+        let all: Vec<(f64, f64)> = places
+            .filter(near)
+            .map(|at| {
+                let found = solved.view.to_mm(truth.to_px(bent(at), 0.0), 0.0).unwrap();
+                (found.distance(at), 1.96 * solved.view.error_at(at, 0.0).unwrap().trace().sqrt())
+            })
+            .collect();
+        let most = all.iter().map(|m| m.0).fold(0.0, f64::max);
+        let held = all.iter().filter(|m| m.0 <= m.1 + 0.03).count() as f64 / all.len() as f64;
+        println!("{high} mm at {tilt}°: most {most:.3} mm, held {held:.3}, focal {:.0}, out {:.2}", lens.focal, solved.field.most_mm);
+        assert!(most < 0.15 && held > 0.95 && (lens.focal / 3028.0 - 1.0).abs() < 0.04, "{high} at {tilt}");
+        assert!(solved.held_out.unwrap().rms_px < 0.3);
+        assert_eq!(solved.doubts.iter().any(|d| d.code() == "sheet-not-flat"), solved.field.most_mm > 1.0);
+    }
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! Numbers in, numbers out: homographies, robust lines, least squares, splines.
+//! Numbers in, numbers out: homographies, robust lines, least squares, splines, smooth surfaces.
 
 mod circle;
 mod gauss;
@@ -10,6 +10,7 @@ mod median;
 mod polynomial;
 mod similarity;
 mod spline;
+mod surface;
 
 pub use circle::{Circle, circle};
 pub use gauss::{TWO_SIDED, mixture_bound, within};
@@ -21,3 +22,4 @@ pub use median::{Real, median};
 pub use polynomial::{HIGHEST, Moments, Polynomial};
 pub use similarity::Similarity;
 pub use spline::{Sample, Spline};
+pub use surface::{Surface, SurfaceSample};

@@ -10,17 +10,19 @@ const TOLD_OVER: f64 = 100.0;
 /// Nodes of which less than this power of e counts are left out: a ten thousand millionth.
 const FAR: f64 = 23.0;
 
-/// The smooth part of what a view leaves of its nodes.
+/// The smooth part of what a view leaves of its nodes, or all of what a view leaves that follows a buckled sheet.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Bend {
-    /// Nodes, and how far the sheet is out of flat there, mm.
+    /// Nodes, and how far the sheet is out of what the map has there, mm.
     pub(super) places: Vec<(Mm, Vector2<f64>)>,
     /// Distance of neighbouring nodes, mm.
     pub(super) pitch: f64,
+    /// The greatest distance by which the sheet is out, mm, where the map follows it and `places` hold what is left of that.
+    pub(super) followed: Option<f64>,
 }
 
 impl Bend {
-    /// How far the sheet may be out of flat at a place, mm: as far as it is at the nodes round it, and the more of what it is at most, the
+    /// How far the sheet may be out of what the map has at a place, mm: as far as it is at the nodes round it, and the more of what it is at most, the
     /// farther they are.
     pub fn at(&self, place: Mm) -> f64 {
         let square = |at: &Mm| (*at - place).norm_squared();
@@ -36,7 +38,10 @@ impl Bend {
                 weights += weight;
             }
         }
-        let unseen = most.sqrt() * (1.0 - (-nearest / TOLD_OVER).exp());
+        let far = nearest / TOLD_OVER;
+        // A surface that is followed goes on straight where it is not seen: it leaves the sheet as the square of the distance.
+        let (most, far) = self.followed.map_or((most.sqrt(), far), |most| (most, far * far));
+        let unseen = most * (1.0 - (-far).exp());
         (sum / weights).sqrt().hypot(unseen)
     }
 }
@@ -50,7 +55,7 @@ mod tests {
         // Flat but for its right-hand end, where it is out by 2 mm.
         let out = |x: i32| if x > 6 { Vector2::new(0.0, 2.0) } else { Vector2::zeros() };
         let places = (-10..=10).flat_map(|x| (0..3).map(move |y| (Mm::new(f64::from(x) * 20.0, f64::from(y) * 20.0), out(x)))).collect();
-        let bend = Bend { places, pitch: 20.0 };
+        let bend = Bend { places, pitch: 20.0, followed: None };
         assert!((bend.at(Mm::new(190.0, 10.0)) - 2.0).abs() < 0.2 && bend.at(Mm::new(-100.0, 20.0)) < 1e-3);
         let hidden = bend.at(Mm::new(-100.0, 240.0));
         assert!((1.5..2.5).contains(&hidden), "two hand's breadths from the last node it may be out as far as anywhere: {hidden}");

@@ -178,7 +178,7 @@ pub(super) fn fit(pairs: &[Pair], prior: &Prior, start: Option<Camera>) -> Optio
 
 /// Size of the residuals in units of the nodes' errors, per coordinate: by the median, or by the mean square with so many
 /// parameters taken off.
-fn spread(pairs: &[Pair], camera: &Camera, parameters: Option<usize>) -> f64 {
+pub(super) fn spread(pairs: &[Pair], camera: &Camera, parameters: Option<usize>) -> f64 {
     let mut u: Vec<f64> = pairs.iter().map(|p| (camera.see(p.mm, 0.0) - p.px).norm() / p.error).collect();
     match parameters {
         Some(n) => {

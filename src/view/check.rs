@@ -79,7 +79,7 @@ pub(super) fn field(view: &View, nodes: &[Node], pairs: &[Pair], pitch: f64) -> 
         (near.len() >= SUPPORT).then(|| (told, beyond_noise(told, &near)))
     };
     let mut worst = Field { most_mm: 0.0, at: Mm::default(), node: [0, 0] };
-    let mut bend = Bend { places: Vec::new(), pitch };
+    let mut bend = Bend { places: Vec::new(), pitch, followed: None };
     let mut unexplained = Vec::new();
     for (&(i, j), &(at, own)) in &left {
         if let Some((told, _)) = smooth(i, j, false).filter(|_| out(i, j)) {

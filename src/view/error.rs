@@ -23,7 +23,15 @@ impl View {
     /// Derivative of the sheet point seen where `at` is seen by every parameter: 2 × [`Model::parameters`], mm by unit.
     /// `None` where the view does not map.
     pub fn slopes(&self, at: Mm, height: f64) -> Option<Matrix2xX<f64>> {
-        let back = self.local(at, height).mm_by_px()?;
+        let Some(buckle) = &self.buckle else { return self.flat_slopes(at, height) };
+        // A sheet that is followed node by node maps right whatever the camera: what the camera does to a height is left.
+        let flat = buckle.looks_like(at);
+        Some(self.flat_slopes(flat, height)? - self.flat_slopes(flat, 0.0)?)
+    }
+
+    /// The same of a sheet that lies flat.
+    fn flat_slopes(&self, at: Mm, height: f64) -> Option<Matrix2xX<f64>> {
+        let back = self.flat_local(at, height).mm_by_px()?;
         let by_parameter = match self.model {
             Model::Pinhole { lens, rotation, translation } => {
                 let rows = Camera { lens, rotation, translation }.slopes(at, height).1;

@@ -49,7 +49,7 @@ pub fn by_dpi(size: (usize, usize), tags: &Tags) -> Result<Solved, GivenError> {
     let model = Model::Scan { matrix: [x, 0.0, 0.0, y, middle[0], middle[1]] };
     let errors = [DPI_ERROR * x, LEAN * x, LEAN * y, DPI_ERROR * y, 0.0, 0.0];
     let covariance = DMatrix::from_diagonal(&DVector::from_iterator(6, errors.map(|e| e * e)));
-    let view = View { model, covariance, bend: Bend::default(), width: size.0, height: size.1 };
+    let view = View { model, covariance, buckle: None, bend: Bend::default(), width: size.0, height: size.1 };
     let not_known = NOT_KNOWN.iter().any(|n| [x, y].iter().all(|v| (25.4 * v - n).abs() < 0.1));
     let doubts = vec![Doubt::ScaleByDpi { dpi: [25.4 * x, 25.4 * y], share: TWO_SIDED * DPI_ERROR, unused: None, not_known }];
     Ok(solved(view, &[], None, 0.0, doubts))
@@ -146,7 +146,11 @@ fn photo(
     let fit = camera::fit(pairs, &prior, None).ok_or(GivenError::OneLine)?;
     let covariance = fit.best.normal.covariance().ok_or(GivenError::OneLine)?;
     let share = covariance[(0, 0)].max(0.0).sqrt() / fit.best.state.lens.focal;
-    Ok((View { model: fit.best.state.model(), covariance, bend: Bend::default(), width: size.0, height: size.1 }, Some(prior.from), share))
+    Ok((
+        View { model: fit.best.state.model(), covariance, buckle: None, bend: Bend::default(), width: size.0, height: size.1 },
+        Some(prior.from),
+        share,
+    ))
 }
 
 /// A scanner's map by weighted least squares; that its axes have about one scale and stand about upright counts as two more
@@ -164,7 +168,7 @@ fn affine(pairs: &[Pair], size: (usize, usize)) -> Result<View, GivenError> {
     let covariance = n.covariance().ok_or(GivenError::OneLine)?;
     let x: DVector<f64> = -(&covariance * &n.gradient);
     let model = Model::Scan { matrix: std::array::from_fn(|k| x[k]) };
-    Ok(View { model, covariance, bend: Bend::default(), width: size.0, height: size.1 })
+    Ok(View { model, covariance, buckle: None, bend: Bend::default(), width: size.0, height: size.1 })
 }
 
 fn solved(view: View, pairs: &[Pair], focal_from: Option<FocalFrom>, focal_error: f64, doubts: Vec<Doubt>) -> Solved {

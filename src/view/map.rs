@@ -33,6 +33,12 @@ impl View {
     /// so far outside that the lens model folds over.
     #[inline]
     pub fn to_px(&self, at: Mm, height: f64) -> Px {
+        self.flat_to_px(self.buckle.as_ref().map_or(at, |b| b.looks_like(at)), height)
+    }
+
+    /// The same of a sheet that lies flat.
+    #[inline]
+    fn flat_to_px(&self, at: Mm, height: f64) -> Px {
         match &self.model {
             Model::Pinhole { lens, rotation, translation } => {
                 let c = rotation * Vector3::new(at.x, at.y, -height) + translation;
@@ -47,6 +53,13 @@ impl View {
     /// model folds over there.
     #[inline]
     pub fn to_mm(&self, p: Px, height: f64) -> Option<Mm> {
+        let flat = self.flat_to_mm(p, height)?;
+        Some(self.buckle.as_ref().map_or(flat, |b| b.lies(flat)))
+    }
+
+    /// The same of a sheet that lies flat.
+    #[inline]
+    fn flat_to_mm(&self, p: Px, height: f64) -> Option<Mm> {
         match &self.model {
             Model::Pinhole { lens, rotation, translation } => {
                 let v = lens.undistort(lens.normalise(p))?;
@@ -66,15 +79,23 @@ impl View {
     /// The picture near `at` at `height` mm: place and derivative. Not finite where [`View::to_px`] is not.
     #[inline]
     pub fn local(&self, at: Mm, height: f64) -> Local {
+        let Some(buckle) = &self.buckle else { return self.flat_local(at, height) };
+        let flat = self.flat_local(buckle.looks_like(at), height);
+        Local { at, px_by_mm: flat.px_by_mm * buckle.slope(at), ..flat }
+    }
+
+    /// The same of a sheet that lies flat.
+    #[inline]
+    pub(super) fn flat_local(&self, at: Mm, height: f64) -> Local {
         let (px, m) = match &self.model {
             Model::Pinhole { lens, rotation, translation } => {
                 let c = rotation * Vector3::new(at.x, at.y, -height) + translation;
                 let v = Vector2::new(c.x / c.z, c.y / c.z);
                 let flat = Matrix2x3::new(1.0, 0.0, -v.x, 0.0, 1.0, -v.y) / c.z;
                 let by_sheet = flat * rotation.fixed_columns::<2>(0);
-                (self.to_px(at, height), lens.slope(v) * by_sheet * lens.focal)
+                (self.flat_to_px(at, height), lens.slope(v) * by_sheet * lens.focal)
             }
-            Model::Scan { matrix: [a, b, c, d, ..] } => (self.to_px(at, height), Matrix2::new(*a, *b, *c, *d)),
+            Model::Scan { matrix: [a, b, c, d, ..] } => (self.flat_to_px(at, height), Matrix2::new(*a, *b, *c, *d)),
         };
         Local { at, px, px_by_mm: if px.is_finite() { m } else { Matrix2::repeat(f64::NAN) } }
     }

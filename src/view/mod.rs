@@ -5,6 +5,7 @@
 //! Lens model after Brown (1966): d = 1 + k1 r² + k2 r⁴, tangential p1, p2, on normalised coordinates.
 
 mod bend;
+mod buckle;
 mod bundle;
 mod camera;
 mod check;
@@ -24,8 +25,11 @@ mod sensor;
 mod solve;
 mod stretch;
 mod turned;
+mod unsolved;
+mod waves;
 
 pub use bend::Bend;
+pub use buckle::Buckle;
 pub use check::{Field, HeldOut};
 pub use error::ShapeErrors;
 pub use given::{by_dpi, by_points};
@@ -37,8 +41,9 @@ pub use prior::FocalFrom;
 pub use profile::{CONTRADICTED, LensProfile, ProfileError};
 pub use refused::GivenError;
 pub use sensor::{SENSOR, Sensor};
-pub use solve::{Kind, Settings, Solved, ViewError, solve};
+pub use solve::{Kind, Settings, Solved, solve};
 pub use turned::{stored, unturned};
+pub use unsolved::ViewError;
 
 use nalgebra::{DMatrix, Matrix3, Vector3};
 
@@ -79,7 +84,9 @@ pub struct View {
     pub model: Model,
     /// Covariance of the model's parameters, in the order of [`Model::parameters`].
     pub covariance: DMatrix<f64>,
-    /// How far the sheet is out of flat; the map is that of a flat one.
+    /// How the sheet is out of flat, where that could be followed: the map is of the sheet as it lies then, else of a flat one.
+    pub buckle: Option<Buckle>,
+    /// How far the sheet may be out of what the map has.
     pub bend: Bend,
     /// Columns of the picture.
     pub width: usize,
@@ -91,6 +98,6 @@ impl View {
     /// A view that is known exactly, of a picture of `width` × `height` px.
     pub fn known(model: Model, width: usize, height: usize) -> Self {
         let n = model.parameters();
-        Self { model, covariance: DMatrix::zeros(n, n), bend: Bend::default(), width, height }
+        Self { model, covariance: DMatrix::zeros(n, n), buckle: None, bend: Bend::default(), width, height }
     }
 }

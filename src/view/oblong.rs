@@ -12,6 +12,9 @@ use nalgebra::DMatrix;
 /// A sheet whose two pitches differ by more than this many usual errors is out by more than is told apart from the bound.
 const OUT_OF_USUAL: f64 = 2.0;
 
+/// A share below this is none: a tenth of a millimetre on a metre.
+const SEEN: f64 = 1e-4;
+
 /// Focal lengths further apart than this (logarithm) are of two lenses: focusing near lengthens one by a percent or two.
 const OTHER: f64 = 0.05;
 
@@ -37,6 +40,9 @@ pub(super) fn oblong(
     let camera = fit.camera()?;
     let inliers: Vec<Pair> = pairs.iter().zip(&fit.used).filter(|p| *p.1).map(|p| *p.0).collect();
     let other = Stretched::fit(&inliers, believed, usual, fit.scale)?;
+    if other.share.abs() < SEEN {
+        return None;
+    }
     let lead = other.lead(believed.from, tags.cropped, fit.cost);
     let out_of_usual = other.share.abs() > OUT_OF_USUAL * usual;
     let film = |lens: &Lens| Prior::film_mm(lens, size.0, size.1);
@@ -60,7 +66,7 @@ pub(super) fn oblong(
     };
     let prior = Some(if sheet { *believed } else { *prior });
     Some(Oblong {
-        fit: Fit { view, prior, used: fit.used.clone(), scale: fit.scale, cost: fit.cost },
+        fit: Fit { view, prior, used: fit.used.clone(), scale: fit.scale, cost: fit.cost, followed: None },
         share: sheet.then_some(other.share),
         doubt,
     })

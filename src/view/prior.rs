@@ -85,6 +85,12 @@ impl Prior {
         }
     }
 
+    /// For a lens that the picture has to tell by itself.
+    pub fn free(width: usize, height: usize) -> Self {
+        let assumed = Self::assumed(width, height);
+        assumed.freed(width, height).unwrap_or(assumed)
+    }
+
     /// For a picture without a focal length, or one that its sheet contradicts.
     pub fn assumed(width: usize, height: usize) -> Self {
         let diagonal = (width as f64).hypot(height as f64);

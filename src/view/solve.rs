@@ -1,11 +1,13 @@
 //! From a numbered lattice to a view: photo or scan, priors, fit, checks.
 
+use super::buckle::Followed;
 use super::camera::{self, Camera, Pair};
 use super::check::{self, Field, HeldOut};
 use super::oblong::{Oblong, oblong};
 use super::prior::{ASSUMED_ERROR, FocalFrom, Prior};
 use super::stretch::stretched;
-use super::{Bend, JoinedPages, Lens, Model, View, pages, scan};
+use super::waves::on_waves;
+use super::{Bend, JoinedPages, Lens, Model, View, ViewError, pages, scan};
 use crate::grid::{Lattice, Node};
 use crate::proof::{Doubt, Proof};
 use crate::sheet::pages::address;
@@ -17,7 +19,7 @@ use std::time::Instant;
 pub(super) const INLIER: f64 = 4.0;
 
 /// Fewest nodes that fix a view with anything left to check it by.
-const FEWEST: usize = 6;
+pub(super) const FEWEST: usize = 6;
 
 /// Smooth residual from which a sheet is doubted, and from which it is refused as not flat, mm.
 const DOUBTED: f64 = 1.0;
@@ -33,7 +35,7 @@ const NO_GAIN: f64 = 1.05;
 /// Residuals this many times the nodes' errors make one ask whether beliefs of the lens are to blame; what is believed is
 /// given up when residuals without it shrink to this share. A buckled sheet, which has no lens to blame, gains far less.
 const MISFIT: f64 = 1.5;
-const CLEARLY_BETTER: f64 = 0.7;
+pub(super) const CLEARLY_BETTER: f64 = 0.7;
 
 /// What may be told to [`solve`].
 #[derive(Clone, Debug, Default)]
@@ -90,47 +92,6 @@ pub struct Solved {
     pub doubts: Vec<Doubt>,
 }
 
-/// Why there is no view.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum ViewError {
-    /// Too little of the sheet is seen.
-    #[error(
-        "only {found} crossings of the sheet were found, too few to tell how the picture was taken; show at least {FEWEST}, better 50, all round the garment"
-    )]
-    TooFewNodes {
-        /// How many were found.
-        found: usize,
-    },
-    /// The nodes lie in one line, or behind each other.
-    #[error(
-        "the crossings found lie in one line or fit no camera, so the sheet's plane is open; show more of the sheet on every side of the garment"
-    )]
-    NoPlane,
-    /// Most nodes contradict each other.
-    #[error(
-        "{outliers} of the {found} crossings found do not fit one flat sheet; see that the sheet is flat and only one shows, and check the kind of sheet given"
-    )]
-    Contradiction {
-        /// Nodes that fit.
-        outliers: usize,
-        /// All nodes.
-        found: usize,
-    },
-    /// The sheet is buckled.
-    #[error(
-        "the sheet does not lie flat: it is out by {most_mm:.1} mm near square ({i}, {j}) from the picture's middle; flatten it beside the garment and take the picture again"
-    )]
-    NotFlat {
-        /// Size of the smooth residual, mm.
-        most_mm: f64,
-        /// Address of the node there.
-        i: i32,
-        /// Address of the node there.
-        j: i32,
-    },
-}
-
 /// A fit of either kind.
 pub(super) struct Fit {
     pub view: View,
@@ -139,6 +100,8 @@ pub(super) struct Fit {
     /// The factor by which the nodes' errors had to grow, and what is left of them and of the beliefs then.
     pub scale: f64,
     pub cost: f64,
+    /// A buckled sheet that could be followed.
+    pub followed: Option<Followed>,
 }
 
 impl Fit {
@@ -176,18 +139,19 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
     }
     .ok_or(ViewError::NoPlane)?;
     let squares = lattice.pitch[0].max(lattice.pitch[1]);
-    let solved = match page_by_page(&fit, &nodes, &pairs, lattice, (size, settings.over_joins)) {
-        Some((fit, pairs, joined)) => {
-            // Pages were told by all nodes; the view is still spoken for by those it did not see.
-            let held_out = kept_apart(&nodes, &pairs, &prior, size, fit.camera());
-            let mut solved = report(fit, &nodes, &pairs, held_out, squares)?;
-            if let Some(step) = joined.steps.first().filter(|s| s.size() >= TOLD) {
-                let between = step.pages.map(|[column, row]| address(row, column));
-                solved.doubts.push(Doubt::PagesOutOfPlace { most: step.size(), at: step.at, between });
-            }
-            Solved { joined: Some(joined), ..solved }
+    let solved = if let Some((fit, pairs, joined)) = page_by_page(&fit, &nodes, &pairs, lattice, (size, settings.over_joins)) {
+        // Pages were told by all nodes; the view is still spoken for by those it did not see.
+        let held_out = kept_apart(&nodes, &pairs, &prior, size, fit.camera());
+        let mut solved = report(fit, &nodes, &pairs, held_out, squares)?;
+        if let Some(step) = joined.steps.first().filter(|s| s.size() >= TOLD) {
+            let between = step.pages.map(|[column, row]| address(row, column));
+            solved.doubts.push(Doubt::PagesOutOfPlace { most: step.size(), at: step.at, between });
         }
-        None => match oblong(&fit, &pairs, &prior, (size, tags), settings) {
+        Solved { joined: Some(joined), ..solved }
+    } else if let Some((fit, held_out)) = on_waves(&fit, &nodes, &pairs, squares, &prior) {
+        report(fit, &nodes, &pairs, held_out, squares)?
+    } else {
+        match oblong(&fit, &pairs, &prior, (size, tags), settings) {
             Some(Oblong { fit, share: Some(share), doubt }) => {
                 let pairs = stretched(&pairs, share);
                 let pitch = Some([lattice.pitch[0] * (1.0 + share / 2.0), lattice.pitch[1] * (1.0 - share / 2.0)]);
@@ -200,7 +164,7 @@ pub fn solve(lattice: &Lattice, size: (usize, usize), tags: &Tags, settings: &Se
                 Solved { doubts: std::iter::once(doubt).chain(solved.doubts).collect(), ..solved }
             }
             None => report(fit, &nodes, &pairs, held_out, squares)?,
-        },
+        }
     };
     leave(&solved, proof);
     proof.time("view", begun.elapsed());
@@ -277,14 +241,14 @@ fn decide(
 }
 
 /// Beyond this a kept-out node is a wild one, px: the same rule as for nodes of the fit.
-fn limit(view: &View, kept: &[Pair]) -> f64 {
+pub(super) fn limit(view: &View, kept: &[Pair]) -> f64 {
     let mut miss: Vec<f64> = kept.iter().map(|p| view.to_px(p.mm, 0.0).distance(p.px)).collect();
     let typical = median(&mut miss).unwrap_or(0.0) / 1.1774;
     (2.0 * INLIER * typical).max(1.0)
 }
 
 /// A camera fitted; when the sheet contradicts what was believed of the lens, again with less faith in it.
-fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camera>) -> Option<Fit> {
+pub(super) fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camera>) -> Option<Fit> {
     let (mut prior, mut near) = (*prior, near);
     let mut found = loop {
         let found = camera::fit(pairs, &prior, near)?;
@@ -303,24 +267,27 @@ fn photo(pairs: &[Pair], prior: &Prior, size: (usize, usize), near: Option<Camer
         }
     }
     let covariance = found.best.normal.covariance()?;
-    let view = View { model: found.best.state.model(), covariance, bend: Bend::default(), width: size.0, height: size.1 };
-    Some(Fit { view, used: found.used, prior: Some(prior), scale: found.scale, cost: found.best.normal.cost })
+    let view = View { model: found.best.state.model(), covariance, buckle: None, bend: Bend::default(), width: size.0, height: size.1 };
+    Some(Fit { view, used: found.used, prior: Some(prior), scale: found.scale, cost: found.best.normal.cost, followed: None })
 }
 
 fn flatbed(pairs: &[Pair], size: (usize, usize)) -> Option<Fit> {
     let fit = scan::fit(pairs)?;
-    let view = View { model: fit.model(), covariance: fit.covariance, bend: Bend::default(), width: size.0, height: size.1 };
-    Some(Fit { view, used: fit.used, prior: None, scale: 1.0, cost: 0.0 })
+    let view = View { model: fit.model(), covariance: fit.covariance, buckle: None, bend: Bend::default(), width: size.0, height: size.1 };
+    Some(Fit { view, used: fit.used, prior: None, scale: 1.0, cost: 0.0, followed: None })
 }
 
 fn report(fit: Fit, all: &[Node], pairs: &[Pair], held_out: Option<HeldOut>, pitch: f64) -> Result<Solved, ViewError> {
-    let Fit { mut view, used, prior, .. } = fit;
+    let Fit { mut view, used, prior, followed, .. } = fit;
     let nodes = used.iter().filter(|u| **u).count();
     let outliers = used.len() - nodes;
     if nodes < FEWEST || outliers > nodes {
         return Err(ViewError::Contradiction { outliers, found: used.len() });
     }
-    let (field, bend, unexplained) = check::field(&view, all, pairs, pitch);
+    let (field, bend, unexplained) = match followed {
+        Some(f) => (f.field, f.bend, f.unexplained),
+        None => check::field(&view, all, pairs, pitch),
+    };
     view.bend = bend;
     if field.most_mm > REFUSED || unexplained > REFUSED / 2.0 {
         return Err(ViewError::NotFlat { most_mm: field.most_mm.max(unexplained), i: field.node[0], j: field.node[1] });

@@ -1,12 +1,13 @@
 //! Pieces from records: what was traced once is drafted from the file, without its picture.
 
-use super::json::{PictureRecord, PieceRecord, Record, ViewRecord};
+use super::json::{BuckleRecord, PictureRecord, PieceRecord, Record, ViewRecord};
 use super::path_text::path_from_text;
 use crate::length::{Mm, Px};
 use crate::notes::Spot;
 use crate::outline::signed_area;
 use crate::piece::{Corner, Edge, How, Inner, Layer, LayerError, Line, alike};
-use crate::view::{Lens, Model, View};
+use crate::solve::Surface;
+use crate::view::{Buckle, Lens, Model, View};
 use kurbo::BezPath;
 use nalgebra::Matrix3;
 
@@ -100,9 +101,18 @@ pub fn views(record: &Record) -> Option<Vec<View>> {
                 Model::Pinhole { lens, rotation: Matrix3::from_row_slice(&told.rotation?), translation: told.translation_mm?.into() }
             }
         };
-        Some(View::known(model, picture.width_px, picture.height_px))
+        let buckle = match &told.buckle {
+            Some(b) => Some(buckle_of(b)?),
+            None => None,
+        };
+        Some(View { buckle, ..View::known(model, picture.width_px, picture.height_px) })
     };
     record.views.iter().zip(&record.pictures).map(view).collect()
+}
+
+fn buckle_of(told: &BuckleRecord) -> Option<Buckle> {
+    let coefficients = told.out_mm.iter().map(|&c| c.into()).collect();
+    Buckle::of(Surface { origin: told.origin_mm.into(), step: told.step_mm, spans: told.spans, coefficients })
 }
 
 #[cfg(test)]
@@ -127,6 +137,24 @@ mod tests {
             }
             assert!(piece.area_mm2.is_none_or(|a| (layer.area() / a - 1.0).abs() < 1e-5));
             assert!(piece.perimeter_mm.is_none_or(|p| (layer.perimeter() / p - 1.0).abs() < 1e-5));
+        }
+    }
+
+    #[test]
+    fn a_buckled_sheet_is_read_back_or_refused() {
+        let mut record = golden();
+        let out_mm = (0..20).map(|k| [0.1 * f64::from(k % 4), -0.05]).collect();
+        record.views[0].buckle = Some(BuckleRecord { origin_mm: [-100.0, -80.0], step_mm: 150.0, spans: [1, 2], out_mm });
+        let view = &views(&record).expect("views")[0];
+        let at = Mm::new(-30.0, 40.0);
+        let back = view.to_mm(view.to_px(at, 1.0), 1.0).expect("on the sheet");
+        assert!(back.distance(at) < 1e-6 && view.buckle.is_some());
+        for spoil in
+            [|b: &mut BuckleRecord| b.spans = [0, 2], |b: &mut BuckleRecord| b.step_mm = 0.0, |b: &mut BuckleRecord| b.out_mm.truncate(7)]
+        {
+            let mut spoilt = record.clone();
+            spoilt.views[0].buckle.as_mut().into_iter().for_each(spoil);
+            assert!(views(&spoilt).is_none());
         }
     }
 

@@ -142,6 +142,18 @@ pub struct ViewRecord {
     pub thickness_mm: f64,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lens_profile: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub buckle: Option<BuckleRecord>,
+}
+
+/// How a sheet lies that is not flat: uniform cubic B-splines of what its places are out by along it, row by row.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct BuckleRecord {
+    pub origin_mm: [f64; 2],
+    pub step_mm: f64,
+    pub spans: [usize; 2],
+    pub out_mm: Vec<[f64; 2]>,
 }
 
 /// Brown's terms.

@@ -1,8 +1,8 @@
 //! What `outline.json` keeps of a tracing.
 
 use super::json::{
-    BudgetRecord, CornerRecord, Distortion, DoubtRecord, EdgeRecord, HeldOutRecord, InnerRecord, JoinedRecord, LAID_ONCE, MadeBy,
-    MarkRecord, PictureRecord, PieceRecord, Record, SheetRecord, StepRecord, ViewRecord,
+    BuckleRecord, BudgetRecord, CornerRecord, Distortion, DoubtRecord, EdgeRecord, HeldOutRecord, InnerRecord, JoinedRecord, LAID_ONCE,
+    MadeBy, MarkRecord, PictureRecord, PieceRecord, Record, SheetRecord, StepRecord, ViewRecord,
 };
 use super::path_text::{path_text, round};
 use super::several::PicturesJoinedRecord;
@@ -10,7 +10,7 @@ use crate::outline::{Shape, length, signed_area};
 use crate::proof::Doubt;
 use crate::sheet::pages::address;
 use crate::trace::{Found, Laid, Line, Picture, Sources, Traced, Tracing};
-use crate::view::{FocalFrom, JoinedPages, Model, Step, View};
+use crate::view::{Buckle, FocalFrom, JoinedPages, Model, Step, View};
 use serde_json::{Map, Value};
 
 impl Record {
@@ -100,6 +100,16 @@ fn views(t: &Tracing) -> Vec<ViewRecord> {
     std::iter::once(first).chain(more).collect()
 }
 
+fn buckle_record(buckle: &Buckle) -> BuckleRecord {
+    let out = &buckle.out;
+    BuckleRecord {
+        origin_mm: [out.origin.x, out.origin.y].map(round),
+        step_mm: out.step,
+        spans: out.spans,
+        out_mm: out.coefficients.iter().map(|c| [round(c.x), round(c.y)]).collect(),
+    }
+}
+
 fn view_record(
     view: &View,
     focal_from: Option<FocalFrom>,
@@ -111,6 +121,7 @@ fn view_record(
         tilt_deg: round(view.tilt_deg()),
         thickness_mm: round(thickness),
         lens_profile: lens_profile.cloned(),
+        buckle: view.buckle.as_ref().map(buckle_record),
         ..ViewRecord::default()
     };
     match &view.model {
