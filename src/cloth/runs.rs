@@ -6,6 +6,10 @@ use crate::sheet::code::MARK_RADIUS;
 
 /// Where a mark should be and all channels are above this the sheet is burnt out to white, and that no mark is seen tells nothing.
 const BURNT: f32 = 0.985;
+/// Lines nearer than this are not told apart, level px.
+const CROWDED: f32 = 5.0;
+/// Squares narrower than this, level px, hold no place that is clear of their lines but the middle.
+const SMALL: f32 = 9.0;
 /// Keeps logarithms of black finite.
 const FLOOR: f32 = 0.002;
 
@@ -45,11 +49,11 @@ pub(super) fn widened(ground: &Ground) -> [i32; 4] {
 /// Every run in the range, and which nodes of it were seen.
 pub(super) fn gather(ground: &Ground) -> (Vec<Run>, Vec<bool>) {
     let [i0, i1, j0, j1] = widened(ground);
-    let wide = (i1 - i0 + 1) as usize;
+    let columns = (i1 - i0 + 1) as usize;
     let place: Vec<[f32; 2]> =
         (j0..=j1).flat_map(|j| (i0..=i1).map(move |i| (i, j))).map(|(i, j)| ground.place(i.into(), j.into())).collect();
     let mut seen = vec![false; place.len()];
-    let id = |i: i32, j: i32| (j - j0) as usize * wide + (i - i0) as usize;
+    let id = |i: i32, j: i32| (j - j0) as usize * columns + (i - i0) as usize;
     ground.seen.iter().for_each(|&(i, j, ..)| seen[id(i, j)] = true);
     let mut out = Vec::new();
     for j in j0..=j1 {
@@ -59,10 +63,12 @@ pub(super) fn gather(ground: &Ground) -> (Vec<Run>, Vec<bool>) {
                 out.extend(node(ground, place[n]).map(|spot| Run { spots: vec![spot], bare: seen[n], from: (i, j, false), factor: 1.0 }));
                 continue;
             }
-            for (more, m, down) in [(i < i1, n + 1, false), (j < j1, n + wide, true)] {
+            for (more, m, down) in [(i < i1, n + 1, false), (j < j1, n + columns, true)] {
                 if more {
                     let wide = if down { ground.heavy.width(0, i) } else { ground.heavy.width(1, j) };
-                    let spots = side(ground, place[n], place[m], wide);
+                    let next = |more: bool, by: usize| if more { place[n + by] } else { place[n - by] };
+                    let crossing = if down { next(i < i1, 1) } else { next(j < j1, columns) };
+                    let spots = side(ground, [place[n], place[m]], crossing, wide);
                     out.extend(spots.map(|spots| Run { spots, bare: seen[n] && seen[m], from: (i, j, down), factor: 1.0 }));
                 }
             }
@@ -71,15 +77,19 @@ pub(super) fn gather(ground: &Ground) -> (Vec<Run>, Vec<bool>) {
     (out, seen)
 }
 
-/// The side of a square from one node to the next, a spot each level pixel; its line is so many times as `wide` as usual.
-fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], wide: f32) -> Option<Vec<Spot>> {
+/// The side of a square from one node to the next, a spot each level pixel; its line is so many times as `wide` as usual. `crossing` is
+/// the next node along the line that crosses it at the first.
+fn side(ground: &Ground, [p, q]: [[f32; 2]; 2], crossing: [f32; 2], wide: f32) -> Option<Vec<Spot>> {
     let (dx, dy) = (q[0] - p[0], q[1] - p[1]);
     let length = dx.hypot(dy);
-    // Marks closer than this are not told apart at this level.
-    if length.is_nan() || length < 5.0 {
+    let (tx, ty) = (dx / length, dy / length);
+    let (cx, cy) = (crossing[0] - p[0], crossing[1] - p[1]);
+    let apart = (cy * tx - cx * ty).abs();
+    if length.is_nan() || apart.is_nan() || length.min(apart) < CROWDED {
         return None;
     }
-    let (tx, ty) = (dx / length, dy / length);
+    // In small squares seen aslant what lies square to a side is near its crossing lines: there one looks along those.
+    let normal = if length.min(apart) < SMALL { [cx / apart, cy / apart] } else { [-ty, tx] };
     let away = (ground.mark * wide.max(1.0) + 2.7).min(length * 0.4);
     // Near the nodes the crossing line disturbs both the line and its surroundings.
     let ends = (away + 0.5).min(length * 0.3);
@@ -92,7 +102,7 @@ fn side(ground: &Ground, p: [f32; 2], q: [f32; 2], wide: f32) -> Option<Vec<Spot
         .filter(|s| (s - 0.5 * length).abs() >= coded)
         .filter_map(|s| {
             let at = [p[0] + tx * s, p[1] + ty * s];
-            across(ground, at, [-ty, tx], away, checker)
+            across(ground, at, normal, away.min(0.5 * apart), checker)
         })
         .collect();
     (!spots.is_empty()).then_some(spots)
