@@ -11,9 +11,10 @@ use render::curve::{Curve, Point};
 use render::scene::{Scene, Thing};
 use render::shapes;
 use render::sheet::{Buckle, Marks, Sheet, srgb};
+use ruboff::cloth;
 use ruboff::grid::{self, GridError, Lattice, Settings};
 use ruboff::length::{Mm, Px};
-use ruboff::proof::Proof;
+use ruboff::proof::{Doubt, Proof};
 use ruboff::sheet::{SheetKind, SheetProfile};
 use ruboff::shot::{Shot, Tags};
 use ruboff::view;
@@ -257,6 +258,23 @@ fn an_eighth_said_of_inches() {
     assert!(found.map_or(true, |l| l.doubts.iter().any(|d| d.code() == "pitch-looks-different")), "{text}");
 }
 
+/// All lines alike, and the pitch told that of rulings which hold them or which they hold: by the camera's distance the right one is told
+/// to be likelier. Told right, nothing is said.
+#[test]
+fn another_ruling_is_likelier() {
+    for (drawn, told, doubted) in [(25.4, 3.175, true), (25.4, 25.4, false), (25.4, 12.7, false)] {
+        let scene = Scene::new(camera(stand(10.0), 1300.0), Sheet::lines(drawn, [1500.0, 1200.0]), vec![plain_shirt()]);
+        let (mut shot, _) = search(&scene, told);
+        shot.tags = Tags { camera: true, focal_px: Some(focal_px(26.0, SIZE)), ..Tags::default() };
+        let profile =
+            SheetProfile { name: "auto".into(), kind: None, pitch: [told; 2], heavy_every: None, measured: None, pitch_error: [0.002; 2] };
+        let lattice = grid::find(&shot, &profile, &Settings::default(), &mut Proof::off()).unwrap_or_else(|e| panic!("{e}"));
+        let likelier =
+            lattice.doubts.iter().find_map(|d| if let Doubt::AnotherRuling { likelier, .. } = d { Some(*likelier) } else { None });
+        assert_eq!(likelier, doubted.then_some(drawn), "{told} told of {drawn}: {:?}", lattice.doubts);
+    }
+}
+
 /// Dots a millimetre across, less than three pixels.
 #[test]
 fn dots_a_millimetre_across() {
@@ -304,6 +322,22 @@ fn a_hard_shadow_across() {
 #[test]
 fn tilted_by_35_degrees() {
     see(&Scene::new(camera(stand(35.0), 460.0), Sheet::lines(25.4, [1800.0, 1600.0]), vec![plain_shirt()]), 25.4).good(SheetKind::Lines);
+}
+
+/// The same over a sheet that fills the picture: far off its lines run together, and that is no garment.
+#[test]
+fn tilted_by_35_degrees_over_a_large_sheet() {
+    let marks = Marks::Lines { width: 0.8, heavy: 0, heavy_width: 0.0 };
+    let sheet = Sheet { marks, ..Sheet::lines(25.4, [5200.0, 5200.0]) };
+    let scene = Scene::new(camera(stand(35.0), 860.0), sheet, vec![plain_shirt()]);
+    let (shot, found) = search(&scene, 25.4);
+    let lattice = found.unwrap_or_else(|e| panic!("{e}"));
+    let size = (SIZE[0], SIZE[1]);
+    let solved = view::solve(&lattice, size, &Tags::default(), &view::Settings::default(), &mut Proof::off()).expect("a view");
+    let found = cloth::find(&shot, &lattice, &solved.view, &cloth::Settings::default(), &mut Proof::off());
+    let found = found.unwrap_or_else(|e| panic!("{e}"));
+    let area = std::f64::consts::PI * 130.0 * 100.0;
+    assert!(found.regions.len() == 1 && (found.regions[0].area / area - 1.0).abs() < 0.02, "{} {area}", found.regions[0].area);
 }
 
 /// A barrel as of an action camera, the tags still those of a main camera.

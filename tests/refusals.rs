@@ -104,6 +104,21 @@ fn no_garment() {
     refused("bare.jpg", &jpeg(&scene), &TOLD, &["garment", "cloth", "piece", "nothing"]);
 }
 
+/// Something the size of a leaf is not taken for a garment unasked.
+#[test]
+fn too_small_for_a_garment() {
+    let leaf = Piece::new("leaf", &shapes::ellipse(14.0, 10.0), Fabric::plain(srgb(60, 90, 50)), 0.3);
+    refused("leaf.jpg", &jpeg(&Scene { pieces: vec![leaf], ..good() }), &TOLD, &["--pieces 1"]);
+}
+
+/// A scan on a bare bed: what takes the place of a ruling is named.
+#[test]
+fn a_bare_bed() {
+    let scene = Scene { sheet: Sheet::blank([700.0, 600.0]), ..good() };
+    refused("bed.jpg", &jpeg(&scene), &["--pitch", "1in"], &["--trust-dpi"]);
+    refused("bed.jpg", &jpeg(&scene), &["--pitch", "1in"], &["--at"]);
+}
+
 #[test]
 fn wrong_kind_of_sheet() {
     refused("lines.jpg", &jpeg(&good()), &["--sheet", "checker", "--pitch", "1in"], &["checker", "sheet", "kind"]);

@@ -165,6 +165,14 @@ pub enum ClothError {
         "no garment was found on the sheet: nothing there is large enough and different enough from the bare sheet; lay one on it, or use a sheet of another colour"
     )]
     Nothing,
+    /// What lies on the sheet is too small to be taken for a piece unasked.
+    #[error(
+        "no garment was found on the sheet, but smaller things were ({found}): if that is what is to be traced, say how many there are with --pieces {found}"
+    )]
+    OnlySmall {
+        /// How many.
+        found: usize,
+    },
     /// A piece runs out of the picture.
     #[error("the garment is cut off by the {} of the picture: take it again whole, or say --partial to trace what is in view", sides(.0))]
     CutOff(Vec<Side>),

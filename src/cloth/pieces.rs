@@ -50,7 +50,7 @@ pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: 
         parts.iter().filter(|p| p.count >= 12).filter_map(|p| candidate(ground, evidence, &ids, p, view, settings)).collect();
     all.sort_by(|a, b| b.region.area.total_cmp(&a.region.area));
     let mut cloth = Cloth::default();
-    let mut biggest = 0f64;
+    let (mut biggest, mut small) = (0f64, 0);
     let largest = all.iter().find(|c| !c.thing && !c.perhaps).map_or(0.0, |c| c.region.area);
     // Alone on the sheet, a large disc or a band is what was laid there to be traced.
     all.iter_mut().for_each(|c| c.thing |= c.perhaps && BESIDE * c.region.area < largest);
@@ -67,6 +67,7 @@ pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: 
         } else if c.region.area >= SPECK {
             cloth.others.push(c.middle);
             biggest = biggest.max(c.region.area);
+            small += usize::from(!c.thing);
         }
     }
     cloth.regions.sort_by(|a, b| b.area.total_cmp(&a.area));
@@ -74,13 +75,14 @@ pub(super) fn sort(ground: &Ground, evidence: &Evidence, labels: &[bool], view: 
         let at = view.to_mm(cloth.others[0], 0.0).unwrap_or_default();
         cloth.doubts.push(Doubt::ThingsLeftOut { pieces: cloth.regions.len(), things: cloth.others.len(), at });
     }
-    check(cloth, settings)
+    check(cloth, small, settings)
 }
 
-fn check(cloth: Cloth, settings: &Settings) -> Result<Cloth, ClothError> {
+/// Holds what was found against what is asked; of things that are none by their shape `small` might be small pieces.
+fn check(cloth: Cloth, small: usize, settings: &Settings) -> Result<Cloth, ClothError> {
     let found = cloth.regions.len();
     if found == 0 {
-        return Err(ClothError::Nothing);
+        return Err(if small > 0 && settings.pieces.is_none() { ClothError::OnlySmall { found: small } } else { ClothError::Nothing });
     }
     if let Some(asked) = settings.pieces
         && found < asked

@@ -28,7 +28,7 @@ pub enum GridError {
     },
     /// No lattice of the wanted kind, nor of another.
     #[error(
-        "no {kind} were found anywhere in the picture; lay the garment on a ruled sheet that shows all round it, or say what the sheet shows with --sheet"
+        "no {kind} were found anywhere in the picture; lay the garment on a ruled sheet that shows all round it, or name the sheet's kind with --sheet; a scan without one goes by --trust-dpi, marks at known places by --at"
     )]
     NoGrid {
         /// What was sought, in words.

@@ -15,6 +15,8 @@ use crate::shot::Shot;
 /// of all between half of it and twice it. (Common practice, no source.)
 const AWAY: f64 = 800.0;
 const AWAY_SPREAD: f64 = 0.65;
+/// The same of a picture without a camera's tags, which may be a scan that lost its resolution.
+const AWAY_SPREAD_UNTAGGED: f64 = 1.3;
 /// How well a scan's resolution fits the pitch of its ruling, as a logarithm.
 const SCAN_SPREAD: f64 = 0.02;
 /// Ruled lines are about so wide, mm, and the spread beyond that, as a logarithm. (Common practice, no source.)
@@ -33,6 +35,11 @@ const STRANGE: f64 = 2.0;
 const UNIT: f64 = 0.7;
 /// Odds (logarithm) from which there is no doubt: fifty to one.
 const SURE: f64 = 4.0;
+
+/// Odds (logarithm) from which another ruling than the one told is doubted where nothing but distance and width speaks: twenty to one.
+const LIKELIER: f64 = 3.0;
+/// Rulings that hold each other do so up to this many times: sixteenths of an inch in the inch.
+const MOST_TIMES: f64 = 16.5;
 
 /// Width of a Gaussian at half its height, in standard deviations.
 const FULL_WIDTH: f64 = 2.355;
@@ -65,11 +72,19 @@ pub(super) fn choose(shot: &Shot, profile: &SheetProfile, map: &SheetMap, looks:
     // A line is no wider than it is seen, and no narrower than that less all the blur there may be.
     let seen = looks.map(|l| FULL_WIDTH * l.usual.width);
     let wide = seen.zip(doubts::step(map)).map(|(w, step)| [(w * w - BLUR * BLUR).max(0.0).sqrt() / step, w / step]);
-    let odds = |squares: f64| {
-        let pitch = told / squares;
+    let odds = |pitch: f64| {
         distance(shot, map, pitch) + wide.map_or(0.0, |w| width(w.map(|w| w * pitch))) + custom(levels.iter().map(|l| l * pitch))
     };
-    let mut rated: Vec<(f64, f64)> = levels.iter().map(|&l| (odds(l), l)).collect();
+    if levels.len() == 1 {
+        let away = |pitch: f64| doubts::away(shot, map, pitch).filter(|_| shot.tags.px_per_mm.is_none());
+        let doubt = another(told, odds).map(|likelier| Doubt::AnotherRuling {
+            told: profile.pitch[0],
+            likelier,
+            away: away(told).zip(away(likelier)).map(|(a, b)| [a, b]),
+        });
+        return Level { pitch: profile.pitch, doubt };
+    }
+    let mut rated: Vec<(f64, f64)> = levels.iter().map(|&l| (odds(told / l), l)).collect();
     rated.sort_by(|a, b| b.0.total_cmp(&a.0));
     let (best, taken) = rated[0];
     let doubt = rated.get(1).filter(|other| best - other.0 < SURE).map(|&(_, other)| {
@@ -79,11 +94,25 @@ pub(super) fn choose(shot: &Shot, profile: &SheetProfile, map: &SheetMap, looks:
     Level { pitch: at(taken), doubt }
 }
 
+/// A customary ruling some times finer or coarser than the one told that is much likelier, mm.
+fn another(told: f64, odds: impl Fn(f64) -> f64) -> Option<f64> {
+    let times = |pitch: &f64| {
+        let ratio = (pitch / told).max(told / pitch);
+        (1.5..MOST_TIMES).contains(&ratio) && (ratio / ratio.round() - 1.0).abs() < SAME
+    };
+    let rated = CUSTOMARY.into_iter().filter(times).map(|pitch| (odds(pitch), pitch));
+    let best = rated.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    (best.0 - odds(told) > LIKELIER).then_some(best.1)
+}
+
 /// How likely (logarithm) a picture is in which neighbouring nodes are `pitch` mm apart.
 fn distance(shot: &Shot, map: &SheetMap, pitch: f64) -> f64 {
     let off = match shot.tags.px_per_mm.filter(|_| !shot.tags.camera) {
         Some([x, y]) => doubts::step(map).map(|step| (step / (x * y).sqrt() / pitch).ln() / SCAN_SPREAD),
-        None => doubts::away(shot, map, pitch).map(|away| (away / AWAY).ln() / AWAY_SPREAD),
+        None => {
+            let spread = if shot.tags.camera { AWAY_SPREAD } else { AWAY_SPREAD_UNTAGGED };
+            doubts::away(shot, map, pitch).map(|away| (away / AWAY).ln() / spread)
+        }
     };
     off.map_or(0.0, |off| -0.5 * off * off)
 }
@@ -113,6 +142,16 @@ mod tests {
     fn a_blurred_line_need_not_be_wide() {
         assert_eq!((width([0.0, 2.7]), width([0.3, 0.6])), (0.0, 0.0));
         assert!(width([1.8, 2.0]) < -1.0 && width([0.0, 0.1]) < -1.0);
+    }
+
+    #[test]
+    fn a_ruling_that_holds_the_one_told_may_be_likelier() {
+        // By distance alone: 900 mm where lines are an inch apart, a tenth of that or eight times as much otherwise.
+        let odds =
+            |step: f64| move |pitch: f64| -0.5 * ((900.0 * pitch / step / AWAY).ln() / AWAY_SPREAD).powi(2) + custom([pitch].into_iter());
+        assert_eq!(another(3.175, odds(25.4)), Some(25.4));
+        assert_eq!(another(25.4, odds(3.175)), Some(3.175));
+        assert!(another(25.4, odds(25.4)).is_none() && another(12.7, odds(25.4)).is_none() && another(20.0, odds(20.0)).is_none());
     }
 
     #[test]

@@ -35,6 +35,7 @@ impl Doubt {
             Self::LowResolution { .. } => "low-resolution",
             Self::PitchLooksDifferent { .. } => "pitch-looks-different",
             Self::FinerRuling { .. } => "finer-ruling",
+            Self::AnotherRuling { .. } => "another-ruling",
             Self::PitchAgainstCode { .. } => "pitch-against-code",
             Self::AnotherSheet => "another-sheet",
             Self::SheetBarelySeen { .. } => "sheet-barely-seen",
@@ -60,6 +61,7 @@ impl Doubt {
             | Self::LensOrSheet { .. }
             | Self::PitchLooksDifferent { .. }
             | Self::FinerRuling { .. }
+            | Self::AnotherRuling { .. }
             | Self::PitchAgainstCode { .. }
             | Self::AnotherSheet
             | Self::BareUnlike

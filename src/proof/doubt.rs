@@ -32,6 +32,15 @@ pub enum Doubt {
         /// Pitch told, mm.
         pitch: f64,
     },
+    /// All lines of the sheet are alike, and another pitch than was told is much likelier by what the picture shows.
+    AnotherRuling {
+        /// Pitch told, mm.
+        told: f64,
+        /// The likelier one, mm.
+        likelier: f64,
+        /// How far away the camera would have been by either, mm, for a photograph.
+        away: Option<[f64; 2]>,
+    },
     /// Two sheets lie side by side; the one with something on it was measured.
     AnotherSheet,
     /// The picture of the bare sheet does not fit the garment's, and was left out.

@@ -57,6 +57,7 @@ impl Doubt {
             Self::PitchLooksDifferent { told, seen: Some(seen), .. } => pitch_by_scan(*told, *seen),
             Self::PitchLooksDifferent { told, away, .. } => pitch_by_distance(*told, away.unwrap_or(0.0)),
             Self::FinerRuling { parts, finer_taken, pitch } => finer_ruling(*parts, *finer_taken, *pitch),
+            Self::AnotherRuling { told, likelier, away } => another_ruling(*told, *likelier, *away),
             Self::PitchAgainstCode { told, coded } => format!(
                 "Squares of {told:.2} mm were told, but the sheet's own code says {coded:.1} mm, and that was used. Leave --pitch out; what a tape says of the print belongs to ruboff sheet --measured."
             ),
@@ -207,6 +208,17 @@ fn pitch_by_distance(told: f64, away: f64) -> String {
     format!(
         "If the squares are {told:.1} mm apart, the picture was taken from {:.2} m away, which is unusual. Perhaps the pitch told is that of every other ruling; measure the sheet.",
         away / 1000.0
+    )
+}
+
+fn another_ruling(told: f64, likelier: f64, away: Option<[f64; 2]>) -> String {
+    let times = (told / likelier).max(likelier / told);
+    let other = if likelier < told { "a finer" } else { "a coarser" };
+    let how = away.map_or_else(String::new, |[by_told, by_other]| {
+        format!(": the camera would have been {:.1} m away, and {:.1} m then", by_told / 1000.0, by_other / 1000.0)
+    });
+    format!(
+        "All lines of the sheet are alike and were taken to be {told:.1} mm apart, as told, but {other} ruling such as {likelier:.1} mm is much likelier{how}. If it is that, every length is {times:.0} times out: measure from one line to the next."
     )
 }
 
