@@ -12,7 +12,7 @@ use render::cloth::{Fabric, Piece};
 use render::file::{self, Written};
 use render::scene::Scene;
 use render::shapes::{self, Figure, around};
-use render::sheet::{Sheet, srgb};
+use render::sheet::{Buckle, Sheet, srgb};
 use serde_json::Value;
 use std::path::Path;
 
@@ -32,16 +32,19 @@ fn stand(side: f64, tilt: f64, roll: f64) -> Stand {
 
 /// Six pictures of a bare sheet, one of them held upright.
 fn pictures(folder: &Path) -> Vec<String> {
+    pictures_of(folder, &Sheet::lines(20.0, [900.0, 800.0]))
+}
+
+fn pictures_of(folder: &Path, sheet: &Sheet) -> Vec<String> {
     let stands = [(0.0, 32.0, 0.0), (120.0, 30.0, 5.0), (240.0, 28.0, -4.0), (60.0, 35.0, 91.0), (180.0, 31.0, 2.0), (300.0, 25.0, 0.0)];
     let names = stands.iter().enumerate().map(|(k, &(side, tilt, roll))| {
-        let sheet = Sheet::lines(20.0, [900.0, 800.0]);
         let camera = bent(Camera::framing(
             SIZE,
             stand(side, tilt, roll),
             &[[-300.0, -230.0], [300.0, -230.0], [300.0, 230.0], [-300.0, 230.0]],
             1.0,
         ));
-        let picture = Scene { seed: k as u64, ..Scene::new(camera, sheet, vec![]) }.draw();
+        let picture = Scene { seed: k as u64, ..Scene::new(camera, sheet.clone(), vec![]) }.draw();
         let name = format!("sheet-{k}.jpg");
         std::fs::write(folder.join(&name), file::jpeg(&picture, &Written::phone(26))).expect("written");
         name
@@ -147,6 +150,59 @@ fn one_bare_sheet() {
         println!("{text}");
         assert!(output.status.success() && text.contains("Something lies on the sheet in worn.jpg") == told, "{text}");
     }
+}
+
+/// A picture given twice counts once. A profile that is named for a zoomed picture is told not to fit it, and not the sheet to be bent.
+#[test]
+fn a_profile_is_for_one_zoom() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let names = pictures(folder.path());
+    let first = names.iter().chain(&names[..2]).map(String::as_str);
+    let words = first.chain(["--pitch", "20mm", "--sheet", "lines", "--name", "barrel", "--out", "barrel.toml"]);
+    let output = verb("lens").current_dir(folder.path()).args(words).output().expect("the program starts");
+    let (said, notes) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    println!("{said}{notes}");
+    assert!(output.status.success() && said.contains("6 pictures"), "{said}");
+    assert!(notes.contains("sheet-0.jpg is the same file") && !notes.contains("out of flat") && !notes.contains("is tilted"), "{notes}");
+    let piece = Piece::new("pocket", &shapes::pocket(&mut Figure::plain()), Fabric::plain(srgb(90, 50, 80)), 1.5);
+    let camera = Camera::framing(SIZE, Stand { film_mm: 30.0, ..stand(40.0, 12.0, 0.0) }, &around([&piece.outline], 60.0), 0.9);
+    let zoomed = Scene::new(camera, Sheet::lines(20.0, [900.0, 800.0]), vec![piece]);
+    std::fs::write(folder.path().join("zoomed.jpg"), file::jpeg(&zoomed.draw(), &Written::phone(26))).expect("written");
+    let words = ["zoomed.jpg", "--pitch", "20mm", "--thickness", "1.5mm", "--out", "out", "--lens", "barrel.toml", "--verbose"];
+    let output = verb("trace").current_dir(folder.path()).args(words).output().expect("the program starts");
+    let talk = String::from_utf8_lossy(&output.stderr);
+    println!("{talk}");
+    assert!(talk.contains("barrel") && talk.contains("does not fit") && !talk.contains("latten the"), "{talk}");
+}
+
+/// A sheet that does not lie flat is told, and so are pictures all taken from straight above.
+#[test]
+fn a_bent_sheet_is_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let crest = Buckle { at: [-40.0, 20.0], degrees: 70.0, height: 3.0, width: 160.0 };
+    let names = pictures_of(folder.path(), &Sheet { buckle: Some(crest), ..Sheet::lines(20.0, [900.0, 800.0]) });
+    let solve = |names: &[String]| {
+        let words = names.iter().map(String::as_str).chain(["--pitch", "20mm", "--sheet", "lines", "--out", "lens.toml", "--force"]);
+        let output = verb("lens").current_dir(folder.path()).args(words).output().expect("the program starts");
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    };
+    let notes = solve(&names);
+    println!("{notes}");
+    assert!(notes.contains("out of flat"), "{notes}");
+    let above: Vec<String> = (0..5)
+        .map(|k| {
+            let at = stand(72.0 * f64::from(k), 5.0, 0.0);
+            let corners = [[-300.0, -230.0], [300.0, -230.0], [300.0, 230.0], [-300.0, 230.0]];
+            let camera = bent(Camera::framing(SIZE, at, &corners, 1.0));
+            let picture = Scene { seed: k as u64, ..Scene::new(camera, Sheet::lines(20.0, [900.0, 800.0]), vec![]) }.draw();
+            let name = format!("above-{k}.jpg");
+            std::fs::write(folder.path().join(&name), file::jpeg(&picture, &Written::phone(26))).expect("written");
+            name
+        })
+        .collect();
+    let notes = solve(&above);
+    println!("{notes}");
+    assert!(notes.contains("Tilt the camera by 20 to 40 degrees") && !notes.contains("out of flat"), "{notes}");
 }
 
 #[test]

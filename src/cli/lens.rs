@@ -73,6 +73,8 @@ struct Seen {
     lattice: Lattice,
     tags: Tags,
     size: [usize; 2],
+    /// Hash of the file.
+    hash: String,
 }
 
 /// Runs the verb.
@@ -87,7 +89,10 @@ pub(super) fn run(call: &Call) -> ExitCode {
             for (name, picture) in jobs {
                 let done = say::quietly(|| catch_unwind(AssertUnwindSafe(|| look(&picture, &sheet))));
                 match done.unwrap_or_else(|_| Err(anyhow!("an internal fault stopped the work; please report it with the picture"))) {
-                    Ok((lattice, tags, size)) => seen.push(Seen { name, lattice, tags, size }),
+                    Ok(own) => match seen.iter().find(|s: &&Seen| s.hash == own.hash) {
+                        Some(first) => say::note(&format!("{name} is the same file as {}: counted once", first.name)),
+                        None => seen.push(Seen { name, ..own }),
+                    },
                     // What is missing is missing for all of them: the call is wrong.
                     Err(e) if seen.is_empty() && failed == 0 && matches!(e.downcast_ref(), Some(GridError::NoPitch)) => {
                         say::fault(&e);
@@ -124,7 +129,7 @@ fn prepare(call: &Call) -> anyhow::Result<(SheetProfile, Vec<(String, PathBuf)>)
 }
 
 /// The sheet in one picture, in pixels of the picture as stored.
-fn look(picture: &Path, sheet: &SheetProfile) -> anyhow::Result<(Lattice, Tags, [usize; 2])> {
+fn look(picture: &Path, sheet: &SheetProfile) -> anyhow::Result<Seen> {
     let shot = Shot::open(picture, &Limits::default())?;
     let upright = [shot.width, shot.height];
     let (Some(size), Some(quarters)) = (stored(&shot.tags, upright), shot.tags.turned) else {
@@ -132,7 +137,7 @@ fn look(picture: &Path, sheet: &SheetProfile) -> anyhow::Result<(Lattice, Tags, 
     };
     let mut lattice = grid::find(&shot, sheet, &grid::Settings::default(), &mut Proof::off())?;
     lattice.nodes.iter_mut().for_each(|n| n.at = unturned(n.at, quarters, size));
-    Ok((lattice, shot.tags, size))
+    Ok(Seen { name: String::new(), lattice, tags: shot.tags, size, hash: shot.blake3 })
 }
 
 fn solve(call: &Call, seen: &[Seen]) -> anyhow::Result<()> {
@@ -249,6 +254,8 @@ fn doubts(profile: &LensProfile, solved: &SolvedLens, squareness: Option<(f64, f
             k.rms_px, solved.rms_px
         ));
     }
+    doubts.extend(bare::bent(solved));
+    doubts.extend(bare::square_on(solved));
     let occupied: Vec<&str> = seen.iter().filter(|s| bare::occupied(&s.lattice)).map(|s| s.name.as_str()).collect();
     if !occupied.is_empty() {
         doubts.push(format!(

@@ -28,6 +28,16 @@ pub enum TraceError {
     /// The lens profile.
     #[error(transparent)]
     Lens(#[from] ProfileError),
+    /// By the profile that was named the sheet would be far from flat, and by a lens of the picture's own it is flat.
+    #[error(
+        "the lens profile {name} does not fit this picture: by it the sheet would be out of flat by {most:.1} mm, and by a lens of its own it lies flat; the picture was zoomed, cut, or taken by another camera: leave --lens out, or name the profile of that lens"
+    )]
+    LensUnfit {
+        /// Its name.
+        name: String,
+        /// How far the sheet would be out, mm.
+        most: f64,
+    },
     /// The picture of the bare sheet.
     #[error("the picture of the bare sheet: {0}; or leave it out")]
     Bare(#[source] Box<TraceError>),

@@ -4,13 +4,14 @@
 //! by least squares with analytic derivatives (dense normal equations: some ten pictures are a hundred unknowns); robust
 //! first (Cauchy's loss), then Gaussian on the nodes that fit. Pictures kept out of the fit in turn speak for the lens.
 
+use super::buckle;
 use super::bundle::{JointProblem, State, misses};
 use super::camera::{self, Camera, Pair};
 use super::prior::Prior;
 use super::sensor::{POSE, Pose, SENSOR, Sensor};
 use super::solve::{INLIER, pair};
 use super::{Model, View};
-use crate::grid::Lattice;
+use crate::grid::{Lattice, Node};
 use crate::proof::Proof;
 use crate::shot::Tags;
 use crate::solve::{Loss, median, minimise};
@@ -82,6 +83,8 @@ pub struct LensView {
     pub outliers: usize,
     /// Root mean square distance of the nodes used, px.
     pub rms_px: f64,
+    /// How far the sheet is out of flat at most, mm, where what the lens leaves is smooth and nodes kept out confirm it.
+    pub bent_mm: Option<f64>,
 }
 
 /// What pictures say that had no part in the lens: their poses are fitted by the lens of the others.
@@ -176,7 +179,12 @@ pub fn solve_lens(
         return Err(LensError::TooAlike { share });
     }
     let kept_out = kept_out(&views, &start, size, freedom);
-    let solved = fit.report(&views, size, kept_out);
+    let mut solved = fit.report(&views, size, kept_out);
+    for ((view, lattice), pairs) in solved.views.iter_mut().zip(lattices).zip(&views) {
+        let nodes: Vec<Node> = lattice.nodes.iter().filter(|n| n.at.is_finite()).copied().collect();
+        let followed = buckle::follow(&view.view, &nodes, pairs, lattice.pitch[0].max(lattice.pitch[1]));
+        view.bent_mm = followed.map(|f| f.field.most_mm);
+    }
     proof.figure("lens", "rms_px", solved.rms_px);
     proof.figure("lens", "nodes", solved.nodes as f64);
     if let Some(k) = solved.kept_out {
@@ -287,7 +295,13 @@ impl Fit {
                 squares += sum;
                 count += own.len();
                 let rms_px = (sum / own.len().max(1) as f64).sqrt();
-                LensView { view: View::known(model, size.0, size.1), nodes: own.len(), outliers: pairs.len() - own.len(), rms_px }
+                LensView {
+                    view: View::known(model, size.0, size.1),
+                    nodes: own.len(),
+                    outliers: pairs.len() - own.len(),
+                    rms_px,
+                    bent_mm: None,
+                }
             })
             .collect();
         SolvedLens {

@@ -9,6 +9,11 @@ const COVERED: f64 = 0.02;
 /// Share of all nodes that may be left out as not fitting: beyond it the lens is fitted to a choice among them.
 const LEFT_OUT: f64 = 0.25;
 
+/// A sheet is told to be bent from here on, mm: prints on a board are out by a tenth or two.
+const BENT: f64 = 0.3;
+/// Pictures all tilted by less than this, degrees, leave focal length and distance to each other.
+const TILTED: f64 = 10.0;
+
 /// What two pictures show, in words, where that can't be one sheet.
 pub(super) fn differ(a: &Lattice, b: &Lattice) -> Option<[String; 2]> {
     let both = [a, b];
@@ -55,6 +60,29 @@ pub(super) fn left_out(solved: &SolvedLens) -> Option<[usize; 2]> {
     let out: usize = solved.views.iter().map(|v| v.outliers).sum();
     let all = out + solved.views.iter().map(|v| v.nodes).sum::<usize>();
     (out as f64 > LEFT_OUT * all as f64).then_some([out, all])
+}
+
+/// What is told where in more than half of the pictures the sheet is out of flat.
+pub(super) fn bent(solved: &SolvedLens) -> Option<String> {
+    let mut most: Vec<f64> = solved.views.iter().filter_map(|v| v.bent_mm).filter(|m| *m > BENT).collect();
+    most.sort_by(f64::total_cmp);
+    let worst = *most.last().filter(|_| 2 * most.len() > solved.views.len())?;
+    Some(format!(
+        "In {} of {} pictures the sheet is out of flat, by up to {worst:.1} mm: it is bent, or the lens bends lines in a way that no profile holds. What the lens is known to is then too good. Lay the sheet on a board or a glass, and take the pictures again.",
+        most.len(),
+        solved.views.len()
+    ))
+}
+
+/// What is told where the camera looked straight down in all pictures.
+pub(super) fn square_on(solved: &SolvedLens) -> Option<String> {
+    let most = solved.views.iter().map(|v| v.view.tilt_deg()).fold(0.0, f64::max);
+    (most < TILTED).then(|| {
+        format!(
+            "No picture is tilted by more than {most:.0}°, so the focal length, known to {:.1} %, rests on little. Tilt the camera by 20 to 40 degrees, to a different side in each.",
+            200.0 * solved.errors()[0] / solved.sensor.focal[0]
+        )
+    })
 }
 
 #[cfg(test)]
