@@ -69,7 +69,7 @@ fn each_flaw_is_named_with_its_cost() {
     let (sensor, light) = (Sensor::good(), Light::soft());
     let phone = Written::phone(26);
     let mut buckled = Sheet::lines(10.0, [700.0, 600.0]);
-    buckled.buckle = Some(Buckle { at: [-60.0, 0.0], degrees: 70.0, height: 4.0, width: 70.0 });
+    buckled.buckle = Some(Buckle { at: [-60.0, 0.0], degrees: 70.0, height: 6.0, width: 70.0 });
     let cases = [
         ("too-tilted", jpeg(&scene(26.0, 41.0, 60.0))),
         (
@@ -113,6 +113,25 @@ fn blur_is_told_by_the_lines_where_the_rim_can_not() {
     };
     assert_eq!(blurred(1.0), []);
     assert!(blurred(3.0).iter().any(|f| f.0 == "too-soft" && f.1 > 0.2), "{:?}", blurred(3.0));
+}
+
+/// A camera that moved is told as such, with what that costs; a picture saved coarsely costs what tracing then gets, and where that is
+/// good enough it is kept.
+#[test]
+fn what_motion_and_coarse_saving_cost() {
+    let mut picture = scene(26.0, 9.0, 60.0).draw();
+    let (wide, still) = (3 * SIZE[0], picture.rgb.clone());
+    for (n, v) in picture.rgb.iter_mut().enumerate() {
+        let (row, x) = (n / wide * wide, (n % wide) as isize);
+        let over = (-3..=3).map(|d: isize| (x + 3 * d).clamp(x % 3, wide as isize - 3 + x % 3) as usize);
+        *v = (over.map(|x| u32::from(still[row + x])).sum::<u32>() / 7) as u8;
+    }
+    let moved = flaws("moved.jpg", &file::jpeg(&picture, &Written::phone(26)), &["--sheet", "lines"]);
+    assert!(moved.iter().any(|f| f.0 == "motion-blur" && f.1 > 0.2 && f.1 < 3.0), "{moved:?}");
+    let coarse = file::jpeg(&scene(26.0, 9.0, 60.0).draw(), &Written { quality: 25, ..Written::phone(26) });
+    let found = flaws("coarse.jpg", &coarse, &["--sheet", "lines"]);
+    assert!(found.iter().all(|f| f.0 == "recompressed" && f.1 > 0.05 && f.1 < 0.25) && !found.is_empty(), "{found:?}");
+    assert_eq!(flaws("coarse.jpg", &coarse, &["--sheet", "lines", "--accuracy", "2mm"]), []);
 }
 
 /// What is good enough for a coat is not for a doll's dress.

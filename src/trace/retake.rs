@@ -5,7 +5,7 @@
 use super::error::sides as words;
 use super::lit::Lit;
 use super::second;
-use super::soft::blur;
+use super::soft::{SQRT_TAU, blur, moved};
 use super::wanted::Wanted;
 use crate::cloth::{Cloth, Side};
 use crate::grid::Lattice;
@@ -32,10 +32,18 @@ const FRAME_DIAGONAL: f64 = 43.266_615;
 /// Messaging apps reduce pictures to 1280, 1600 or 2048 px, strip their tags and save them at a quality of 60 to 85 (common
 /// practice, no source).
 const MESSAGED: (usize, f64) = (2560, 87.0);
-/// JPEG quality below which a picture's own blocks limit its edges, and the loss of quality that costs as much as a picture does without:
-/// on a pocket rendered at 3 px to the mm the bound was the same at 85 and six times as wide at 60. Cameras save at 85 and more.
+/// JPEG quality below which a picture's own blocks limit its edges, how far off a rim is found there, px (95 %), and how much farther for
+/// each step of quality below: measured on bodices rendered at 1.8 and 3.2 px to the mm, navy and red, saved at 75 to 20. Cameras save
+/// at 85 and more.
 const BLOCKY: f64 = 70.0;
-const BLOCKS: f64 = 10.0;
+const BLOCKS_PX: f64 = 0.15;
+const BLOCKS_STEP: f64 = 0.006;
+/// How far off a rim is found where the camera moved, px (95 %), for each square of the blur across it, px: measured on a bodice drawn with
+/// the camera moved by 5, 9 and 15 px.
+const MOVED_PX: f64 = 0.13;
+/// Errors add up as squares, so that what costs less than this share of the accuracy asked for is no reason to take a picture again.
+const COUNTS: f64 = 0.25;
+const COUNTS_BEYOND: f64 = 0.1;
 /// Share of the rim that may lie beyond the outermost marks.
 const BEYOND: f64 = 0.01;
 
@@ -54,6 +62,8 @@ pub enum Flaw {
     Coarse { px_per_mm: f64, needed: f64, cost: f64 },
     /// Blurred.
     Soft { blur_px: f64, cost: f64 },
+    /// Blurred along one direction, as by a camera that moved.
+    Moved { by_px: f64, cost: f64 },
     /// Too little light.
     Dark { light: f64, noise: f64, cost: f64 },
     /// The sheet is buckled, and what lies on it with it.
@@ -79,6 +89,7 @@ impl Flaw {
             Self::SheetEnds { .. } => "sheet-cut-off",
             Self::Coarse { .. } => "too-coarse",
             Self::Soft { .. } => "too-soft",
+            Self::Moved { .. } => "motion-blur",
             Self::Dark { .. } => "too-dark",
             Self::NotFlat { .. } => "not-flat",
             Self::Tilted { .. } => "too-tilted",
@@ -95,6 +106,7 @@ impl Flaw {
             Self::SheetEnds { cost, .. }
             | Self::Coarse { cost, .. }
             | Self::Soft { cost, .. }
+            | Self::Moved { cost, .. }
             | Self::Dark { cost, .. }
             | Self::NotFlat { cost, .. }
             | Self::Tilted { cost, .. }
@@ -102,6 +114,17 @@ impl Flaw {
             | Self::Burnt { cost, .. }
             | Self::Recompressed { cost, .. }
             | Self::Coded { cost, .. } => Some(*cost),
+        }
+    }
+
+    /// Whether it is a reason to take a picture again of which the outline is to be right within `accuracy` mm.
+    fn counts(&self, accuracy: f64) -> bool {
+        match self {
+            // What follows a sheet knows nothing of the cloth that buckles with it.
+            Self::NotFlat { most, .. } => *most > accuracy,
+            // Beyond the marks nothing checks the sheet.
+            Self::SheetEnds { cost, .. } => *cost > COUNTS_BEYOND * accuracy,
+            _ => self.cost().is_none_or(|c| c > COUNTS * accuracy),
         }
     }
 
@@ -124,6 +147,9 @@ impl Flaw {
             ),
             Self::Soft { blur_px, cost } => format!(
                 "The picture is blurred over {blur_px:.1} pixels, which costs {cost:.2} mm. Hold still or lean on something, tap to focus on the cloth's edge, wipe the lens."
+            ),
+            Self::Moved { by_px, cost } => format!(
+                "The camera moved while the picture was taken: it is blurred along one direction, over {by_px:.0} pixels, which costs {cost:.2} mm. Lean on something or use the timer, and bring more light."
             ),
             Self::Dark { light, noise, cost } => format!(
                 "The picture is too dark (the sheet has {:.0} % of full light, {:.0} % of it noise), which costs {cost:.2} mm. Bring lamps from two sides or go to a window; no flash.",
@@ -195,13 +221,19 @@ pub(super) fn flaws(
     if px_per_mm < needed {
         out.push(Flaw::Coarse { px_per_mm, needed, cost: edge });
     }
+    let moved = moved(shot, cloth).map(|across| {
+        proof.figure("retake", "moved_px", across);
+        Flaw::Moved { by_px: SQRT_TAU * across, cost: MOVED_PX * across * across / px_per_mm }
+    });
+    let moved = moved.filter(|f| f.cost().is_some_and(|c| c > accuracy));
     if let Some(blur_px) = blur_px {
         proof.figure("retake", "blur_px", blur_px);
         let cost = edge * (blur_px / CRISP).max(1.0);
-        if blur_px > SOFT && cost > accuracy {
+        if moved.is_none() && blur_px > SOFT && cost > accuracy {
             out.push(Flaw::Soft { blur_px, cost });
         }
     }
+    out.extend(moved);
     out.extend(not_flat(solved, &rim));
     if let Model::Pinhole { lens, .. } = &view.model {
         let shape = height_costs(view, &rim, height);
@@ -217,11 +249,11 @@ pub(super) fn flaws(
         {
             out.push(Flaw::Recompressed { quality, cost: edge });
         } else if let Some(quality) = shot.tags.jpeg_quality.filter(|q| *q < BLOCKY) {
-            let cost = edge * (100.0 - quality) / BLOCKS;
-            out.extend((cost > accuracy).then_some(Flaw::Coded { quality, cost }));
+            out.push(Flaw::Coded { quality, cost: (BLOCKS_PX + BLOCKS_STEP * (BLOCKY - quality)) / px_per_mm });
         }
     }
     proof.figure("retake", "px_per_mm", px_per_mm);
+    out.retain(|f| f.counts(accuracy));
     out
 }
 
