@@ -128,7 +128,7 @@ fn what_motion_and_coarse_saving_cost() {
     }
     let moved = flaws("moved.jpg", &file::jpeg(&picture, &Written::phone(26)), &["--sheet", "lines"]);
     assert!(moved.iter().any(|f| f.0 == "motion-blur" && f.1 > 0.2 && f.1 < 3.0), "{moved:?}");
-    let coarse = file::jpeg(&scene(26.0, 9.0, 60.0).draw(), &Written { quality: 25, ..Written::phone(26) });
+    let coarse = file::jpeg(&scene(26.0, 9.0, 60.0).draw(), &Written { quality: 50, ..Written::phone(26) });
     let found = flaws("coarse.jpg", &coarse, &["--sheet", "lines"]);
     assert!(found.iter().all(|f| f.0 == "recompressed" && f.1 > 0.05 && f.1 < 0.25) && !found.is_empty(), "{found:?}");
     assert_eq!(flaws("coarse.jpg", &coarse, &["--sheet", "lines", "--accuracy", "2mm"]), []);
