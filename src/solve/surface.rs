@@ -13,7 +13,7 @@ const OVERLAP: usize = 4;
 /// Second differences.
 const DIFFERENCE: [f64; 3] = [1.0, -2.0, 1.0];
 
-/// Holds a coefficient that no sample and no neighbour ties down, as a share of the mean weight: too little to be seen elsewhere.
+/// Holds a coefficient that no sample and no neighbour ties down, as a share of the samples' mean weight: too little to be seen elsewhere.
 const RIDGE: f64 = 1e-9;
 
 /// A smooth surface of two values over evenly spaced knots.
@@ -53,6 +53,7 @@ impl Surface {
         for s in samples {
             let (cell, [u, v]) = surface.place(s.at);
             let (u, v) = (basis(u), basis(v));
+            equations.weight += s.weight;
             let terms = |k: usize| ([cell[0] + k % OVERLAP, cell[1] + k / OVERLAP], u[k % OVERLAP] * v[k / OVERLAP]);
             equations.add(&std::array::from_fn::<_, { OVERLAP * OVERLAP }, _>(terms), s.weight, s.value);
         }
@@ -140,6 +141,7 @@ struct Banded {
     /// Element (i, i − d) at i · width + d.
     band: Vec<f64>,
     right: Vec<Vector2<f64>>,
+    /// Weight of all samples.
     weight: f64,
 }
 
@@ -156,7 +158,6 @@ impl Banded {
     }
 
     fn add(&mut self, terms: &[([usize; 2], f64)], weight: f64, value: Vector2<f64>) {
-        self.weight += weight;
         for &(a, fa) in terms {
             let i = self.number(a);
             self.right[i] += value * (weight * fa);

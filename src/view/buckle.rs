@@ -99,7 +99,8 @@ pub(super) fn follow(flat: &View, nodes: &[Node], pairs: &[Pair], pitch: f64) ->
         }
     }
     let (miss, penalty, by_kept) = best?;
-    if !(miss < CONFIRMED * rms(spared.iter().map(|n| n.out.norm()))) {
+    let flat = rms(spared.iter().map(|n| n.out.norm()));
+    if miss.is_nan() || miss >= CONFIRMED * flat {
         return None;
     }
     let mut told = misses(&by_kept, &spared);
