@@ -196,3 +196,32 @@ fn darts_are_shut_for_a_facing() {
     let apart = made.iter().find_map(|m| m.as_ref().err()).expect("refused");
     assert!(apart.why.contains("do not follow one another"), "{apart}");
 }
+
+/// Half a skirt on the fold whose waist of 150 mm holds a dart that lay open, 20 mm wide: its facing is 130 mm long, with the fold upright as it is on the piece. One along
+/// a hem that was spread by 60 mm for gathers says so with its line.
+#[test]
+fn darts_that_lie_open_are_shut_for_a_facing() {
+    let half = lines(&[
+        ("waist centre", "waist", [0.0, 0.0]),
+        ("waist side", "side", [150.0, 0.0]),
+        ("hem side", "hem", [150.0, 600.0]),
+        ("hem centre", "centre", [0.0, 600.0]),
+    ]);
+    let text = "[piece.skirt]\ncut = \"1, place on fold\"\nfold = \"centre\"\nopen = true\n\
+        [[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{ mm = [\"60 mm\", \"1 mm\"] }, { mm = [\"80 mm\", \"0 mm\"] }]\npoint = { mm = [\"70 mm\", \"100 mm\"] }\n\
+        [[piece.skirt.gather]]\nname = \"full\"\nedge = \"hem\"\nfull = \"210 mm\"\n\
+        [piece.facing]\nfrom = \"skirt\"\nalong = [\"waist\"]\nwidth = \"50 mm\"\n\
+        [piece.turnup]\nfrom = \"skirt\"\nalong = [\"hem\"]\nwidth = \"40 mm\"\n";
+    let said = notes(text);
+    let of = draft("skirt", &half, &said);
+    let made = ruboff::piece::derived(&said, &[&of]);
+    let own = |name: &str| made.iter().flatten().find(|d| d.piece.name == name).unwrap_or_else(|| panic!("{name}: {made:?}"));
+    let layer = own("facing").piece.drafted();
+    assert!((length(layer, "waist") - 130.0).abs() < 0.05, "{layer:?}");
+    assert!((length(layer, "centre") - 50.0).abs() < 0.05, "{layer:?}");
+    let fold = Walk::of(&layer.edges[layer.edge("centre").expect("a fold")].path);
+    let theirs = Walk::of(&of.piece.drafted().edges[of.piece.drafted().edge("centre").expect("a fold")].path);
+    assert!(fold.along(10.0).cross(theirs.along(10.0)).abs() < 1e-3, "{layer:?}");
+    let told = &own("turnup").undone;
+    assert!(told.iter().any(|u| u.contains("60.0 mm longer here than it is sewn") && u.ends_with("(line 19 of the notes)")), "{told:?}");
+}

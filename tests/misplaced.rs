@@ -88,6 +88,16 @@ fn legs_and_folds_that_are_uneven_are_told_and_kept() {
     assert_eq!(front.piece.drafted().edges[4].line, ruboff::piece::Line::Fold);
 }
 
+/// A back seen from outside with the garment's front up is told, for left and right would be changed round; not one seen from inside, through the open front.
+#[test]
+fn a_back_with_the_front_up_is_told() {
+    for (shot, told) in [("up = \"front\"", true), ("up = \"back\"", false), ("up = \"front\"\nside = \"inside out\"", false)] {
+        let said = notes(&format!("[[shot]]\npicture = \"x.jpg\"\npiece = \"back\"\n{shot}\n[piece.back]\nkind = \"body back\"\n"));
+        let drawn = draft("back", &hollowed(), &said);
+        assert_eq!(drawn.undone.iter().any(|u| u.contains("with the front up, seen from outside")), told, "{shot}: {:?}", drawn.undone);
+    }
+}
+
 /// Half a skirt of which nobody named a corner: its sides lean by atan(100 / 600) = 9.5° against one another, so that the line through the middles of its widths is 4.7°
 /// off either. Told with its line where it is cut in pairs, and right where its centre is marked.
 #[test]

@@ -82,6 +82,15 @@ fn one(notes: &Notes, name: &str, own: &PieceNotes, of: &Draft) -> Result<Draft,
     let mut bench =
         Bench::new(Piece::new(name, lines.clone()).laid(Some(of.laying.down)), Pins::of(&lines, Some(own), &place), &notes.garment);
     bench.undone = undone;
+    for name in &own.along {
+        let full = of.piece.sewn().iter().filter(|s| alike(&s.edge, name)).map(|s| s.taken_up).sum::<f64>();
+        if full > 0.0 {
+            bench.undone(format!(
+                "{name} is {full:.1} mm longer here than it is sewn, for pleats or gathers: lay them before it is cut{}",
+                own.lines.along
+            ));
+        }
+    }
     if own.shrinkage != Directions::default() {
         let piece = &of.piece.name;
         bench.undone(format!(

@@ -90,6 +90,7 @@ pub fn drafted(given: &Given) -> Draft {
         );
         bench.undone(format!("its grain is noted {why}; look at \"along\" of the grain of {}{}", given.name, n.lines.grain));
     }
+    bench.undone.extend(told.filter(|_| !mirrored).and_then(|kind| other_way_up(kind, given.shot.up?)));
     lay(&mut bench, &laying);
     if let Some((n, (edge, off))) = notes.and_then(|n| Some((n, leaning(bench.piece.drafted(), n)?))) {
         bench.undone(format!(
@@ -118,6 +119,18 @@ pub fn drafted(given: &Given) -> Draft {
     let open = open.into_iter().filter(|(name, _)| !refused(&bench, name)).map(|(_, open)| open).collect();
     let Bench { piece, pins, undone, .. } = bench;
     Draft { piece, pins, kind, by_shape, edges, notes: own, up: given.shot.up, laying, larger, open, names, undone }
+}
+
+/// What to say of a back that is noted as seen with the front of the garment up and from outside, or the other way round: one of them is wrong.
+fn other_way_up(kind: PieceKind, up: Up) -> Option<String> {
+    let (seen, word) = match kind {
+        PieceKind::BodyBack | PieceKind::TrouserBack => (Up::Front, "front"),
+        PieceKind::BodyFront | PieceKind::TrouserFront => (Up::Back, "back"),
+        _ => return None,
+    };
+    (up == seen).then(|| {
+        format!("it is a {}, and its picture is noted with the {word} up, seen from outside: left and right go by that; look at up and side of its shot", kind.word())
+    })
 }
 
 /// Whether a piece is a skirt's, by what it is or what it is called.

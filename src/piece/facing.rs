@@ -1,14 +1,15 @@
-//! A facing: the strip along some edges of a piece. Where open darts part them, they are folded shut first, as a cutter folds the pattern before the
-//! facing is traced off it (common practice, no source).
+//! A facing: the strip along some edges of a piece. Where open darts part them, or darts lie open in them, they are folded shut first, as a cutter folds the
+//! pattern before the facing is traced off it (common practice, no source).
 
+use super::bench::REACH;
 use super::drafting::Draft;
 use super::layer::{Corner, Edge, Layer, Line, ends, joined, mm, point};
 use super::walk::Walk;
 use super::{How, seam_line};
 use kurbo::{Affine, BezPath, Point, Shape};
 
-/// Legs of a dart end where the stretches beside it do, within this, mm.
-const AT_LEG: f64 = 0.1;
+/// A stretch of an edge shorter than this is none, mm: a dart beside a corner.
+const NONE: f64 = 0.01;
 
 /// Inner lines of a facing lie within their piece but for this, mm.
 const WITHIN: f64 = 1.0;
@@ -91,10 +92,9 @@ fn pinned(path: &BezPath, start: Point, end: Option<Point>) -> BezPath {
 
 /// Lines in which the edges follow one another, and their numbers there.
 fn followed(of: &Draft, along: &[String]) -> Result<(Layer, Vec<usize>), String> {
-    let layer = of.piece.drafted();
-    let n = layer.edges.len();
+    let drafted = of.piece.drafted();
     // The name that each edge is asked for by.
-    let mut asked: Vec<Option<&str>> = vec![None; n];
+    let mut asked: Vec<Option<&str>> = vec![None; drafted.edges.len()];
     for name in along {
         let own = of.piece.edges_of(name).0;
         if own.is_empty() {
@@ -102,20 +102,45 @@ fn followed(of: &Draft, along: &[String]) -> Result<(Layer, Vec<usize>), String>
         }
         own.into_iter().for_each(|k| asked[k] = Some(name));
     }
+    let (layer, asked) = parted(of, &asked);
+    let n = layer.edges.len();
     let count = asked.iter().flatten().count();
     let firsts: Vec<usize> = (0..n).filter(|&k| asked[k].is_some() && asked[(k + n - 1) % n].is_none()).collect();
     let Some(&one) = firsts.first() else { return Err("it would go all round; leave an edge out".into()) };
     let run: Vec<usize> = (0..n).map(|k| (one + k) % n).take_while(|&k| asked[k].is_some()).collect();
     if run.len() == count {
-        return Ok((layer.clone(), run));
+        return Ok((layer, run));
     }
-    firsts.into_iter().find_map(|first| shut(of, &asked, first)).ok_or_else(|| "its edges do not follow one another".into())
+    firsts.into_iter().find_map(|first| shut(of, &layer, &asked, first)).ok_or_else(|| "its edges do not follow one another".into())
+}
+
+/// The lines with the edges asked for parted at the legs of darts that lie open in them: a mouth is no stretch of its edge.
+fn parted<'a>(of: &Draft, asked: &[Option<&'a str>]) -> (Layer, Vec<Option<&'a str>>) {
+    let drafted = of.piece.drafted();
+    let (mut out, mut names) = (Layer { corners: Vec::new(), edges: Vec::new(), ..drafted.clone() }, Vec::new());
+    for (k, edge) in drafted.edges.iter().enumerate() {
+        let open = if asked[k].is_some() { of.piece.open_along(k) } else { Vec::new() };
+        if open.is_empty() {
+            out.corners.push(drafted.corners[k].clone());
+            out.edges.push(edge.clone());
+            names.push(asked[k]);
+            continue;
+        }
+        let walk = Walk::of(&edge.path);
+        let stops: Vec<f64> = std::iter::once(0.0).chain(open.into_iter().flatten()).chain([walk.length()]).collect();
+        for (i, w) in stops.windows(2).enumerate().filter(|(_, w)| w[1] - w[0] > NONE) {
+            let corner = Corner { name: "dart".into(), at: mm(walk.at(w[0])), error: None };
+            out.corners.push(if w[0] < NONE { drafted.corners[k].clone() } else { corner });
+            out.edges.push(Edge { path: walk.part(w[0], w[1]), ..edge.clone() });
+            names.push(asked[k].filter(|_| i % 2 == 0));
+        }
+    }
+    (out, names)
 }
 
 /// The stretches from one on, with the edges beside them and darts between them folded shut: what comes after a dart is turned about its point. What
 /// lies across is a straight line, for with its darts shut the piece does not lie flat. Nothing where something else lies between.
-fn shut(of: &Draft, asked: &[Option<&str>], first: usize) -> Option<(Layer, Vec<usize>)> {
-    let layer = of.piece.drafted();
+fn shut(of: &Draft, layer: &Layer, asked: &[Option<&str>], first: usize) -> Option<(Layer, Vec<usize>)> {
     let n = layer.edges.len();
     let before = (first + n - 1) % n;
     let mut out = Layer { corners: vec![layer.corners[before].clone()], edges: vec![layer.edges[before].clone()], ..Layer::default() };
@@ -149,22 +174,28 @@ fn shut(of: &Draft, asked: &[Option<&str>], first: usize) -> Option<(Layer, Vec<
     let across = BezPath::from_vec(vec![kurbo::PathEl::MoveTo(end), kurbo::PathEl::LineTo(point(layer.corners[before].at))]);
     out.corners.push(Corner { name: "across".into(), at: mm(end), error: None });
     out.edges.push(Edge { name: "across".into(), path: across, line: Line::Rim, how: How::Chosen, bound: None });
-    // The stretch in the middle lies as it does on the piece, and so does the grain there.
-    let half = 0.5 * turns.iter().map(|t| t.0).sum::<f64>();
+    // The stretch beside the fold lies as it does on the piece, so that the fold does; else the one in the middle, and so does the grain there.
+    let fold = |k: usize| layer.edges[k].line == Line::Fold;
+    let all = turns.iter().map(|t| t.0).sum::<f64>();
+    let half = if fold(before) { 0.0 } else { all * if fold(after) { 1.0 } else { 0.5 } };
     let mut far = 0.0;
     let middle = turns.iter().find_map(|(long, turn)| {
         far += long;
-        (far >= half).then_some(*turn)
+        (far >= half - NONE).then_some(*turn)
     })?;
     let out = out.mapped(middle.inverse());
     (after != before && out.check().is_ok()).then(|| (out, (1..=names.len()).collect()))
 }
 
-/// The turn about a dart's point that lays the second end of its mouth on the first; nothing where no dart lies between them.
+/// The turn about a dart's point that lays the second end of its mouth on the first; nothing where no dart lies between them. Of one that lies open a person
+/// placed the legs, beside the line.
 fn closing(of: &Draft, from: Point, to: Point) -> Option<Affine> {
-    let ends_there = |legs: &[Option<Point>], p: Point| legs.iter().flatten().any(|leg| leg.distance(p) < AT_LEG);
-    let k = of.pins.legs.iter().position(|legs| ends_there(legs, from) && ends_there(legs, to))?;
-    let point = of.pins.points[k][0]?;
+    let off = |legs: &[Option<Point>], p: Point| legs.iter().flatten().map(|leg| leg.distance(p)).fold(f64::INFINITY, f64::min);
+    let darts = of.pins.legs.iter().zip(&of.pins.points).filter_map(|(legs, points)| {
+        let off = off(legs, from).max(off(legs, to));
+        Some((off, points[0]?)).filter(|d| d.0 < REACH)
+    });
+    let (_, point) = darts.min_by(|a, b| a.0.total_cmp(&b.0))?;
     let (a, b) = (from - point, to - point);
     Some(Affine::rotate_about(b.cross(a).atan2(b.dot(a)), point))
 }
