@@ -7,8 +7,10 @@
 use super::bench::Pins;
 use super::drafting::Draft;
 use super::layer::{Layer, Line, ends, point};
+use super::shrinking::Larger;
 use super::sides::left_lies_right;
 use super::walk::Walk;
+use crate::length::Length;
 use crate::notes::{Gather, GatheredBy, Laid, Pleat};
 use kurbo::{BezPath, PathEl, Point, Shape, Vec2};
 
@@ -26,6 +28,8 @@ const HEAD: f64 = 4.0;
 pub struct FullnessDrawn {
     /// Its name.
     pub name: String,
+    /// The edge that it takes up, of a piece laid open that on its own half.
+    pub edge: String,
     /// What is to be done with it, in the trade's words.
     pub words: String,
     /// Lines along which it is folded or laid, arrows from the first to the second; marks where gathers start and end.
@@ -47,12 +51,16 @@ pub(super) fn drawn(draft: &Draft) -> Vec<FullnessDrawn> {
 }
 
 fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, (folds, pivots): (&[[Option<Point>; 2]], &[Option<Point>])) -> Option<FullnessDrawn> {
-    let long = pleat.stitched_down.map_or(DRAWN, |l| l.mm());
+    let mut deep = pleat.depth.mm();
+    let mut long = pleat.stitched_down.map_or(DRAWN, |l| l.mm());
     let toward = pleat.laid.and_then(|laid| toward(draft, laid));
     let mut lines = Vec::new();
     for (k, fold) in folds.iter().enumerate() {
         let [Some(a), Some(b)] = *fold else { continue };
         let into = inward(draft, layer, &pleat.edge, a, b)?;
+        let drawn = |noted: Length, way: Vec2| Larger::drawn(draft.larger, noted, &straight(a, a + way));
+        deep = drawn(pleat.depth, into.turn_90());
+        long = pleat.stitched_down.map_or(DRAWN, |l| drawn(l, into));
         // Where what it takes up runs out to nothing its lines meet there.
         let pivot = pivots.get(k).copied().flatten();
         let line =
@@ -61,7 +69,7 @@ fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, (folds, pivots): (&[[Optio
             // It lies closed, as it was found.
             lines.push(line(a));
             let across = into.turn_90();
-            let half = across * (pleat.depth.mm() / 2.0);
+            let half = across * (deep / 2.0);
             let moves: Vec<[Point; 2]> = match pleat.laid {
                 Some(Laid::Box) => vec![[a, a + half], [a, a - half]],
                 Some(Laid::Inverted) => vec![[a + half, a], [a - half, a]],
@@ -75,7 +83,7 @@ fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, (folds, pivots): (&[[Optio
             continue;
         }
         let (across, middle) = ((b - a) / a.distance(b), a.midpoint(b));
-        let half = pleat.depth.mm() / 2.0;
+        let half = deep / 2.0;
         // From where each fold is made to where it is laid.
         let moves: Vec<[Point; 2]> = match pleat.laid {
             Some(Laid::Box) => vec![[a + across * half, a - across * half], [b - across * half, b + across * half]],
@@ -92,12 +100,17 @@ fn pleat(draft: &Draft, layer: &Layer, pleat: &Pleat, (folds, pivots): (&[[Optio
         lines.extend(moves.iter().map(|[from, to]| arrow(*from + into * (long / 2.0), *to + into * (long / 2.0))));
     }
     let count = folds.len();
-    let each = format!("{:.1} mm deep", pleat.depth.mm());
+    let each = format!("{deep:.1} mm deep");
     let many = if count == 1 { format!("1 pleat {each}") } else { format!("{count} pleats, each {each}") };
     let laid = pleat.laid.map_or(", which way is not recorded".to_owned(), |l| format!(", {}", laid_word(l)));
     let closed = if folds.iter().any(|f| matches!(f, [Some(a), Some(b)] if a.distance(*b) < 1e-6)) { ", lies folded" } else { "" };
-    let down = pleat.stitched_down.map_or(String::new(), |l| format!(", stitched down {:.1} mm", l.mm()));
-    (!lines.is_empty()).then(|| FullnessDrawn { name: pleat.name.clone(), words: format!("{many}{laid}{down}{closed}"), lines })
+    let down = pleat.stitched_down.map_or(String::new(), |_| format!(", stitched down {long:.1} mm"));
+    (!lines.is_empty()).then(|| FullnessDrawn {
+        name: pleat.name.clone(),
+        edge: pleat.edge.clone(),
+        words: format!("{many}{laid}{down}{closed}"),
+        lines,
+    })
 }
 
 fn laid_word(laid: Laid) -> &'static str {
@@ -191,18 +204,23 @@ fn gather(draft: &Draft, layer: &Layer, gather: &Gather, ends: Option<[Option<Po
         GatheredBy::Elastic => "drawn up by elastic",
         GatheredBy::Ease => "eased",
     };
-    let to = gather.sewn.map_or(String::new(), |l| format!(" to {:.1} mm", l.mm()));
+    let edge = draft.piece.edges_of(&gather.edge).0.into_iter().flat_map(|k| layer.edges[k].path.elements().iter().copied()).collect();
+    let taken = match ends {
+        Some([Some(a), Some(b)]) => Walk::of(&edge).between([a, b]),
+        _ => edge,
+    };
+    let to = gather.sewn.map_or(String::new(), |l| format!(" to {:.1} mm", Larger::drawn(draft.larger, l, &taken)));
+    // Elastic is no cloth that shrinks.
     let elastic = gather.relaxed.map_or(String::new(), |l| format!(", cut {:.1} mm long, relaxed", l.mm()));
     let lines = match ends {
         // All of its edge: nothing to mark.
-        None if elastic.is_empty() => return None,
         None => Vec::new(),
         Some(ends) => {
             let [Some(a), Some(b)] = ends else { return None };
             [a, b].iter().filter_map(|p| Some(straight(*p, *p + inward(draft, layer, &gather.edge, *p, *p)? * TICK))).collect()
         }
     };
-    Some(FullnessDrawn { name: gather.name.clone(), words: format!("{word}{to}{elastic}"), lines })
+    Some(FullnessDrawn { name: gather.name.clone(), edge: gather.edge.clone(), words: format!("{word}{to}{elastic}"), lines })
 }
 
 fn straight(a: Point, b: Point) -> BezPath {

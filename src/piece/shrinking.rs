@@ -2,9 +2,11 @@
 
 use super::How;
 use super::draft::Piece;
-use super::layer::ends;
 use super::page::Down;
+use super::walk::Walk;
+use crate::length::Length;
 use crate::notes::{Directions, Garment, Percent, PieceNotes};
+use kurbo::{Affine, BezPath};
 
 /// By how much a piece is drawn larger for what its cloth will shrink, percent, smaller where it is less than nothing.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,6 +24,18 @@ impl Larger {
     pub(super) fn of([long, cross]: [f64; 2], how: How) -> Self {
         let more = |share: f64| 100.0 * (1.0 / (1.0 - share) - 1.0);
         Self { lengthwise: more(long), crosswise: more(cross), how }
+    }
+
+    /// How many times as long a line is drawn as it is on the garment; the grain runs down the page.
+    pub fn times(&self, line: &BezPath) -> f64 {
+        let [down, across] = [self.lengthwise, self.crosswise].map(|by| 1.0 + by / 100.0);
+        let on_garment = Walk::of(&(Affine::scale_non_uniform(1.0 / across, 1.0 / down) * line.clone())).length();
+        if on_garment > 0.0 { Walk::of(line).length() / on_garment } else { 1.0 }
+    }
+
+    /// A length that was noted of the garment as long as it is drawn along a line, mm; on a piece that was not sized as it is.
+    pub fn drawn(larger: Option<Self>, noted: Length, line: &BezPath) -> f64 {
+        noted.mm() * larger.map_or(1.0, |l| l.times(line))
     }
 
     /// In words.
@@ -43,15 +57,11 @@ pub(super) fn shrinkage(own: Option<&PieceNotes>, garment: &Garment) -> [f64; 2]
 }
 
 /// How many times as long an edge is drawn as it will be when the cloth has shrunk; the grain runs down the page.
-pub(super) fn drawn_longer(piece: &Piece, edge: &str, [long, cross]: [f64; 2]) -> f64 {
-    let layer = piece.drafted();
-    let chord = || {
-        let own = piece.edges_of(edge).0;
-        let (first, last) = (own.first()?, own.last()?);
-        Some(ends(&layer.edges[*last].path)?.1 - ends(&layer.edges[*first].path)?.0)
-    };
-    match chord().filter(|_| piece.down() != Some(Down::AsLaid)) {
-        Some(way) if way.hypot() > 0.0 => way.hypot() / (way.x * (1.0 - cross)).hypot(way.y * (1.0 - long)),
-        _ => 1.0,
+pub(super) fn drawn_longer(piece: &Piece, edge: &str, shares: [f64; 2]) -> f64 {
+    if piece.down() == Some(Down::AsLaid) {
+        return 1.0;
     }
+    let own = piece.edges_of(edge).0;
+    let line = own.into_iter().flat_map(|k| piece.drafted().edges[k].path.elements().iter().copied()).collect();
+    Larger::of(shares, How::Chosen).times(&line)
 }

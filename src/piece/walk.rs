@@ -34,6 +34,12 @@ impl Walk {
         self.starts.last().copied().unwrap_or(0.0)
     }
 
+    /// The part between the places nearest to two places.
+    pub fn between(&self, places: [Point; 2]) -> BezPath {
+        let [a, b] = places.map(|p| self.nearest(p).0);
+        self.part(a.min(b), a.max(b))
+    }
+
     /// The segment at a distance along and where within it.
     fn place(&self, s: f64) -> Option<(usize, f64)> {
         let last = self.segments.len().checked_sub(1)?;

@@ -80,6 +80,9 @@ pub struct DartOf {
 #[allow(missing_docs)]
 pub struct FullnessOf {
     pub name: String,
+    /// The edge it takes up as drafted; older records have none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge: Option<String>,
     pub words: String,
     pub lines: Vec<String>,
 }
@@ -134,6 +137,7 @@ impl MarkedOf {
         let darts = marked.darts.iter().map(|d| DartOf { name: d.name.clone(), legs: d.legs.iter().map(path_text).collect() });
         let fullness = marked.fullness.iter().map(|f| FullnessOf {
             name: f.name.clone(),
+            edge: Some(f.edge.clone()),
             words: f.words.clone(),
             lines: f.lines.iter().map(path_text).collect(),
         });

@@ -117,18 +117,18 @@ impl Making<'_> {
             made => made?,
         };
         (out.side, out.kind) = (side, PieceKind::from_word(self.kind));
-        out.band = noted_band(notes, self.name);
+        out.band = noted_band(notes, self.name, &layer, self.larger());
         // As drafted, a recorded grain runs down the page.
         out.grain = (self.draft.down == "grain").then_some(Vec2::new(0.0, 1.0));
         out.cloth = self.value("cloth").and_then(|v| v.as_str()).map(str::to_owned);
         out.cut = self.cut();
-        out.larger = self.larger();
+        out.larger = self.larger().map(|l| l.words());
         if out.cut.as_ref().is_some_and(|c| c.on_fold) && !each.iter().any(|c| c.on_fold) {
             left_out.push(format!("{}: to be placed on the fold, but no edge of it is the fold: it is drawn whole.", self.name));
         }
         self.marked(&layer, &mut out, left_out)?;
         let noted = notes.pieces.iter().find(|(name, _)| alike(name, self.name)).map(|(_, n)| n);
-        left_out.extend(fullness::added(&mut out, self.draft, &layer, noted)?);
+        left_out.extend(fullness::added(&mut out, self.draft, (&layer, self.larger()), noted)?);
         left_out.extend(self.draft.undone.iter().map(|what| format!("{}: {what}", self.name)));
         Ok(out)
     }
@@ -142,11 +142,11 @@ impl Making<'_> {
         self.value("cut").and_then(|v| v.as_str()).and_then(|words| Cut::from_text(words).ok())
     }
 
-    /// By how much it is drawn larger for shrinkage, in words.
-    fn larger(&self) -> Option<String> {
+    /// By how much it is drawn larger for shrinkage.
+    fn larger(&self) -> Option<Larger> {
         let [long, cross] = LARGER.map(|what| self.chosen.iter().find(|c| c.what == what));
         let by = |c: &ChosenOf| c.value.as_f64();
-        Some(Larger { lengthwise: by(long?)?, crosswise: by(cross?)?, how: long?.source.how }.words())
+        Some(Larger { lengthwise: by(long?)?, crosswise: by(cross?)?, how: long?.source.how })
     }
 
     /// The cut line as the record has it.
@@ -204,14 +204,15 @@ impl Making<'_> {
     }
 }
 
-/// Of a band or rib: how long it is cut, relaxed, and how far its cloth stretches.
-fn noted_band(notes: &Notes, name: &str) -> Option<String> {
+/// Of a band or rib: how long it is cut, relaxed, as it is sized, along its longest edge; and how far its cloth stretches.
+fn noted_band(notes: &Notes, name: &str, layer: &Layer, larger: Option<Larger>) -> Option<String> {
     let own = notes.pieces.iter().find(|(n, _)| alike(n, name)).map(|(_, n)| n)?;
     let relaxed = own.relaxed?;
     let all = [("lengthwise", own.stretch.lengthwise), ("crosswise", own.stretch.crosswise), ("on the bias", own.stretch.bias)];
     let all: Vec<String> = all.into_iter().filter_map(|(way, share)| Some(format!("{} {way}", share?))).collect();
     let stretches = if all.is_empty() { ", stretch not noted".into() } else { format!(", stretches {}", all.join(", ")) };
-    Some(format!("band: {} long relaxed{stretches}", draw::said(relaxed.mm())))
+    let longest = layer.edges.iter().max_by(|a, b| a.length().total_cmp(&b.length()))?;
+    Some(format!("band: {} long relaxed{stretches}", draw::said(Larger::drawn(larger, relaxed, &longest.path))))
 }
 
 /// A mark with its name and what belongs there; a hole that is drilled for a dart with what it is, for the dart has its name beside it.
@@ -222,19 +223,4 @@ fn mark(m: &MarkOf) -> PatternMark {
         None => m.name.clone(),
     };
     PatternMark { at: Point::new(m.at[0], m.at[1]), words }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_bands_label_tells_its_relaxed_length() {
-        let notes = |text: &str| Notes::from_text(text).unwrap_or_else(|e| panic!("{e}"));
-        let band = notes("[piece.band]\nrelaxed = \"400 mm\"\nstretch = { crosswise = \"20 %\" }\n[piece.front]\n");
-        let words = noted_band(&band, "Band").unwrap_or_default();
-        assert!(words.starts_with("band: 400 mm") && words.ends_with("long relaxed, stretches 20 % crosswise"), "{words}");
-        assert_eq!(noted_band(&band, "front"), None);
-        assert!(noted_band(&notes("[piece.rib]\nrelaxed = \"400 mm\"\n"), "rib").is_some_and(|w| w.ends_with("stretch not noted")));
-    }
 }
