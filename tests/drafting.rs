@@ -399,3 +399,30 @@ fn lengths_noted_of_the_garment_are_drawn_for_what_shrinks() {
     assert!(told.walked.lengths.iter().all(|l| (l - 200.0).abs() < 0.01), "{:?}", told.walked.lengths);
     assert!(told.relaxed.is_some_and(|r| (r - 200.0).abs() < 1e-6) && told.stretched().is_none_or(|s| s < 1e-4), "{told:?}");
 }
+
+/// An edge noted as the centre fold of a piece that is cut twice has a seam without an allowance: told with its line, and not of one that is placed on the
+/// fold or laid open about it, or of a seam.
+#[test]
+fn a_centre_fold_of_a_piece_that_is_cut_twice_is_told() {
+    let back =
+        lines(&[("a", "neck", [0.0, 0.0]), ("b", "side", [160.0, 0.0]), ("c", "hem", [160.0, 500.0]), ("d", "centre back", [0.0, 500.0])]);
+    let told = |is: &str, cut: &str| {
+        let said = notes(&format!(
+            "[[shot]]\npiece = \"back\"\n[[shot.corner]]\nname = \"a\"\npx = [0, 0]\n[[shot.corner]]\nname = \"d\"\npx = [0, 500]\n\
+             [[shot.edge]]\nfrom = \"d\"\nto = \"a\"\nis = \"{is}\"\n[piece.back]\nallowance = {{ all = \"15 mm\" }}\n{cut}"
+        ));
+        marked(&draft("back", &back, &said), &said.garment, "x").undone
+    };
+    let [why] = &told("centre fold", "cut = \"2, mirrored\"\n")[..] else { panic!("{:?}", told("centre fold", "cut = \"2, mirrored\"\n")) };
+    for word in ["centre back", "centre fold", "\"2, mirrored\"", "seam", "(line 15 of the notes)"] {
+        assert!(why.contains(word), "{word}: {why}");
+    }
+    for (is, cut) in [
+        ("centre fold", "cut = \"1, place on fold\"\n"),
+        ("centre fold", "cut = \"1, place on fold\"\nfold = \"centre back\"\n"),
+        ("centre fold", "cut = \"1\"\nfold = \"centre back\"\n"),
+        ("seam", "cut = \"2, mirrored\"\n"),
+    ] {
+        assert_eq!(told(is, cut), Vec::<String>::new(), "{is} {cut}");
+    }
+}

@@ -39,6 +39,8 @@ pub struct PieceLines {
     pub along: InLine,
     /// `width` of a facing.
     pub width: InLine,
+    /// `cut`.
+    pub cut: InLine,
     /// `fold`.
     pub fold: InLine,
     /// `allowance`.
@@ -62,9 +64,9 @@ pub struct PieceLines {
 impl PieceLines {
     /// Forgets all of them, each thing still with one of its own.
     pub(super) fn forget(&mut self) {
-        let Self { table, from, along, width, fold, allowance, centre, grain, darts, pleats, gathers, notches, marks } = self;
+        let Self { table, from, along, width, cut, fold, allowance, centre, grain, darts, pleats, gathers, notches, marks } = self;
         let each = [darts, pleats, gathers, notches, marks].into_iter().flatten();
-        each.chain([table, from, along, width, fold, allowance, centre, grain]).for_each(|line| *line = InLine::default());
+        each.chain([table, from, along, width, cut, fold, allowance, centre, grain]).for_each(|line| *line = InLine::default());
     }
 
     /// The line of a number of a list.
@@ -117,6 +119,7 @@ impl<'a> Places<'a> {
             from: of("from"),
             along: of("along"),
             width: of("width"),
+            cut: of("cut"),
             fold: of("fold"),
             allowance: of("allowance"),
             centre: of("centre"),

@@ -8,6 +8,7 @@ use super::drafting::Draft;
 use super::layer::{Layer, Line, mm};
 use super::page::Down;
 use super::pleated::{self, FullnessDrawn};
+use super::shrinking::Larger;
 use super::{How, NotchAt, alike, double_pointed, notches};
 use crate::length::{Length, Mm};
 use crate::notes::{Called, EdgeIs, Garment, PieceLines, PieceNotes};
@@ -117,6 +118,7 @@ pub fn marked(draft: &Draft, garment: &Garment, record: &str) -> Marked {
     };
     let scale = upright.and_then(|[_, foot]| scale(layer, foot));
     undone.extend(lost(draft));
+    undone.extend(seam_on_fold(draft));
     let fullness = pleated::drawn(draft);
     Marked { cut, notches, darts, fullness, marks, grain: upright.zip(how), scale, label: label(draft, garment, record), undone }
 }
@@ -146,6 +148,24 @@ fn lost(draft: &Draft) -> Vec<String> {
         .map(|(name, _, line)| {
             format!(
                 "\"{name}\" is not drawn: the edge or a place that the notes name for it is not on the piece, or went with the other half{line}"
+            )
+        })
+        .collect()
+}
+
+/// Edges that are noted as the centre fold of a piece that is not cut on the fold, so that a seam would be left there without an allowance.
+fn seam_on_fold(draft: &Draft) -> Vec<String> {
+    let Some((cut, line)) = draft.notes.as_ref().and_then(|n| Some((n.cut.as_ref()?, n.lines.cut))).filter(|c| !c.0.on_fold) else {
+        return Vec::new();
+    };
+    let fold = |name: &str| draft.noted(name).is_some_and(|n| n.is == Some(EdgeIs::CentreFold));
+    let edges = draft.piece.drafted().edges.iter().map(|e| e.name.as_str()).filter(|name| fold(name));
+    edges
+        .map(|name| {
+            format!(
+                "{name} is noted as the centre fold, which has no allowance, but the piece is cut \"{}\", so that it is a seam there: write \
+                 cut = \"1, place on fold\", or fold = \"{name}\" to lay it open about it, or what the edge is if it is no fold{line}",
+                cut.words
             )
         })
         .collect()
@@ -193,18 +213,20 @@ fn darts(draft: &Draft) -> (Vec<DartDrawn>, Vec<MarkAt>) {
     let (mut drawn, mut holes) = (Vec::new(), Vec::new());
     for (k, dart) in draft.notes.iter().flat_map(|n| n.darts.iter().enumerate()) {
         let points: Vec<Point> = draft.pins.points[k].iter().flatten().copied().collect();
+        let line = |from: Point, to: Point| BezPath::from_vec(vec![kurbo::PathEl::MoveTo(from), kurbo::PathEl::LineTo(to)]);
         let Some(legs) = draft.pins.legs[k].iter().copied().collect::<Option<Vec<Point>>>() else { continue };
         // Within the piece: shut, its widest place is as wide as it takes in.
         let wide = match (legs.as_slice(), points.as_slice()) {
             ([wide], [a, b]) => {
-                let half = (*b - *a).normalize().turn_90() * dart.intake.map_or(0.0, |l| l.mm() / 2.0);
+                let across = (*b - *a).normalize().turn_90();
+                let drawn = |l| Larger::drawn(draft.larger, l, &line(*wide, *wide + across));
+                let half = across * dart.intake.map_or(0.0, |l| drawn(l) / 2.0);
                 Some([*wide - half, *wide + half])
             }
             ([p, q], [_, _]) => Some([*p, *q]),
             _ => None,
         };
         let ends = wide.map_or(legs, |w| w.to_vec());
-        let line = |from: Point, to: Point| BezPath::from_vec(vec![kurbo::PathEl::MoveTo(from), kurbo::PathEl::LineTo(to)]);
         let all = match (wide, points.as_slice()) {
             (Some(wide), [a, b]) => double_pointed::legs(wide, [*a, *b]),
             _ => points.iter().flat_map(|p| ends.iter().map(move |e| line(*e, *p))).collect(),
