@@ -38,13 +38,42 @@ fn what_was_spread_on_both_halves_is_not_called_left_to_spread() {
                 let own: Vec<&str> = words(p).into_iter().filter(|w| w.starts_with(told)).collect();
                 let case = format!("{by} {open} {once} {between}: {own:?}, {:?}", pattern.left_out);
                 assert_eq!(own.len(), if once { 1 } else { 2 }, "{case}");
-                assert!(own.iter().all(|w| w.contains("to 160 mm") && w.contains("not spread here") != open), "{case}");
+                // Where it was spread its ends lie further off.
+                let ends = if between.is_empty() {
+                    ""
+                } else if open {
+                    " from mark to mark"
+                } else {
+                    " from 20 mm off c0 to 180 mm off c0"
+                };
+                assert!(
+                    own.iter().all(|w| w.contains(&format!("{told}{ends} to 160 mm")) && w.contains("not spread here") != open),
+                    "{case}"
+                );
                 // Each stands on a half of its own.
                 let middles: Vec<f64> =
                     p.edge_words.iter().filter(|w| w.words.starts_with(told)).map(|w| w.path.elements()).map(middle).collect();
                 assert!(middles.len() < 2 || (middles[0] - middles[1]).abs() > WIDE - 1.0, "{middles:?}");
             }
         }
+    }
+}
+
+/// Gathers of which nobody noted how long they are sewn are as long as the edge lay, from mark to mark, also where that was spread.
+#[test]
+fn gathers_between_marks_are_sewn_as_long_as_they_lay() {
+    for open in [true, false] {
+        let pattern = made(&format!(
+            "[garment]\nshrinkage = {{ lengthwise = \"10 %\", crosswise = \"20 %\" }}\n[[shot]]\npicture = \"leg.jpg\"\npiece = \"leg\"\nside = \"outside\"\n\
+             [piece.leg]\nopen = {open}\ngrain = {{ along = \"e3\" }}\n[[piece.leg.gather]]\nname = \"g\"\nedge = \"e0\"\nfull = \"120 mm\"\n\
+             between = [{{ edge = \"e0\", at = \"20 mm\" }}, {{ edge = \"e0\", at = \"100 mm\" }}]\n"
+        ));
+        let told = if open {
+            "gather from mark to mark to 100 mm"
+        } else {
+            "gather from 25 mm to 125 mm to 100 mm, from 150 mm drawn out: not spread here"
+        };
+        assert!(words(&pattern.pieces[0]).contains(&told), "{:?} {:?}", words(&pattern.pieces[0]), pattern.left_out);
     }
 }
 

@@ -9,7 +9,7 @@ use crate::write::FoundError;
 use crate::write::garment::{DraftOf, SewnOf};
 use crate::write::marked::{DartOf, FullnessOf};
 use crate::write::recalled::path;
-use kurbo::{BezPath, Line, ParamCurve, PathEl, Point, Shape};
+use kurbo::{BezPath, Line, ParamCurve, PathEl, PathSeg, Point, Shape};
 
 /// Puts the fullness of a drafted piece on its pattern; gives what the notes tell of and the record has not, a sentence each.
 ///
@@ -120,14 +120,19 @@ fn drawn(out: &mut PatternPiece, own: &FullnessOf, gathers: bool) -> Result<(), 
     Ok(())
 }
 
-/// What a gather takes up of its edge: from mark to mark, or all of it.
-fn taken(draft: &DraftOf, name: &str, whole: &BezPath) -> BezPath {
-    let own = draft.marked.fullness.iter().find(|f| alike(&f.name, name));
-    let starts = own.map_or_else(Vec::new, |f| f.lines.iter().filter_map(|l| path(name, name, l).ok()?.segments().next()).collect());
-    match starts[..] {
-        [a, b] => Walk::of(whole).between([a.start(), b.start()]),
-        _ => whole.clone(),
-    }
+/// What a gather takes up of its edge from mark to mark; nothing where that is all of it.
+fn taken(draft: &DraftOf, name: &str, whole: &BezPath) -> Option<BezPath> {
+    let own = draft.marked.fullness.iter().find(|f| alike(&f.name, name))?;
+    let starts: Vec<PathSeg> = own.lines.iter().filter_map(|l| path(name, name, l).ok()?.segments().next()).collect();
+    let [a, b] = starts[..] else { return None };
+    Some(Walk::of(whole).between([a.start(), b.start()]))
+}
+
+/// To what length a gather is sewn from which its piece was spread, on the garment; nothing where it was not.
+fn spread_from(draft: &DraftOf, name: &str) -> Option<Length> {
+    let start = format!("\"{name}\" spread from ");
+    let rest = draft.changes.iter().find_map(|c| c.what.strip_prefix(&start))?;
+    rest.split_once(' ')?.0.parse().ok().map(Length::from_mm)
 }
 
 /// Numbers of the edges at the ends of a piece's open darts.
@@ -157,30 +162,35 @@ fn gathered(draft: &DraftOf, (layer, larger): (&Layer, Option<Larger>), g: &Gath
         GatheredBy::Ease => "ease",
     };
     let whole: BezPath = stretches.iter().flat_map(|e| e.path.elements().iter().copied()).collect();
-    let as_drawn = |noted: Length| Larger::drawn(larger, noted, &taken(draft, name, &whole));
+    let taken = taken(draft, name, &whole);
+    let as_drawn = |noted: Length| Larger::drawn(larger, noted, taken.as_ref().unwrap_or(&whole));
     let place = |s: &Spot| match s {
         Spot::Named(name) => Some(name.clone()),
         Spot::OnEdge(on) => Some(format!("{}{}", said(as_drawn(on.at)), on.from.as_ref().map(|f| format!(" off {f}")).unwrap_or_default())),
         Spot::Px(_) | Spot::Mm(_) => None,
     };
+    // Where the edge was parted or spread its places lie further on.
+    let moved = sewn.is_some_and(|s| s.taken_up_mm > 0.0 || s.stretches.len() > 1);
     let between = match &g.between {
+        Some(_) if moved && taken.is_some() => " from mark to mark".to_owned(),
         Some([a, b]) => match (place(a), place(b)) {
             (Some(a), Some(b)) => format!(" from {a} to {b}"),
             _ => " a part of it".to_owned(),
         },
         None => String::new(),
     };
-    let sewn = g.sewn.map_or_else(long, as_drawn);
+    let spread = spread_from(draft, name);
+    let marked = || taken.as_ref().map(|t| Walk::of(t).length());
+    let sewn = g.sewn.or(spread).map(as_drawn).or_else(marked).unwrap_or_else(long);
     let path: BezPath = edge.path.clone();
     // Elastic is no cloth that shrinks.
     let as_it_is = if larger.is_some() { ", not made larger" } else { "" };
     let elastic = g.relaxed.map_or(String::new(), |l| format!(", elastic {} long{as_it_is}", said(l.mm())));
     // Where it was not opened, its edge is as long as it is sewn, and what is to be added is told.
-    let spread = draft.changes.iter().any(|c| c.what.starts_with(&format!("\"{name}\" spread from")));
     let full = g
         .full
         .map(as_drawn)
-        .filter(|f| !spread && *f > sewn)
+        .filter(|f| spread.is_none() && *f > sewn)
         .map_or(String::new(), |f| format!(", from {} drawn out: not spread here", said(f)));
     Some(EdgeWords { path, words: format!("{word}{between} to {}{elastic}{full}", said(sewn)) })
 }
