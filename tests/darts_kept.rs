@@ -176,6 +176,28 @@ fn a_dart_that_lies_open_is_closed_where_its_seam_is_walked() {
         let said = made.undone.iter().any(|u| u.contains("in the mouth of a dart") && u.contains("line 6"));
         assert!(said == told && made.piece.notches.len() == 1, "{at}: {:?}", made.undone);
     }
+    // A shaped mouth, whose peak is a corner: 20 mm from leg to leg, the sides of the peak between them.
+    let peaked = lines(&[
+        ("waist centre", "waist", [0.0, 0.0]),
+        ("corner 2", "waist 2", [70.0, -4.0]),
+        ("waist side", "side", [150.0, 0.0]),
+        ("hem side", "hem", [200.0, 600.0]),
+        ("hem centre", "centre", [0.0, 600.0]),
+    ]);
+    let at = |x: f64| format!("{{ mm = [\"{x} mm\", \"{} mm\"] }}", if x < 70.0 { -4.0 * x / 70.0 } else { -4.0 * (150.0 - x) / 80.0 });
+    let text = format!(
+        "[[shot]]\npicture = \"x.jpg\"\npiece = \"skirt\"\n[[shot.corner]]\nname = \"waist centre\"\npx = [1, 1]\n[[shot.corner]]\nname = \"waist side\"\npx = [9, 1]\n[[shot.edge]]\nname = \"waist\"\nfrom = \"waist centre\"\nto = \"waist side\"\n\
+         [piece.skirt]\ncut = \"2, mirrored\"\n[[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{}, {}]\npoint = {{ mm = [\"70 mm\", \"100 mm\"] }}\n\
+         [[join]]\nedges = [\"skirt: waist\", \"band: edge\"]\n",
+        at(80.0),
+        at(60.0)
+    );
+    let said = notes(&text);
+    let made = draft("skirt", &peaked, &said);
+    assert!(made.undone.is_empty(), "{:?}", made.undone);
+    let beside = 60f64.hypot(4.0 * 60.0 / 70.0) + 70f64.hypot(4.0 * 70.0 / 80.0);
+    let found = walked(&said, made, beside, &[]);
+    assert!((found.walked.lengths[0] - beside).abs() < 1e-6, "{:?}", found.walked.lengths);
     // Legs that end on no edge are told, with their line.
     let text = "[piece.skirt]\n[[piece.skirt.dart]]\nname = \"waist dart\"\nlegs = [{ mm = [\"60 mm\", \"9 mm\"] }, { mm = [\"80 mm\", \"9 mm\"] }]\n\
                 point = { mm = [\"70 mm\", \"100 mm\"] }\nintake = \"20 mm\"\n";

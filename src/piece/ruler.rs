@@ -1,7 +1,7 @@
 //! A ruler laid on a piece that has a top: lengths between corners, across, downward and along edges, each with its bound.
 
 use super::centre::{Centre, centre};
-use super::layer::{Layer, mm, point};
+use super::layer::{Layer, alike, mm, point};
 use super::measures::{Measure, Taken};
 use super::pairs::Pairs;
 use super::walk::Walk;
@@ -161,7 +161,10 @@ impl<'a> Ruler<'a> {
     pub fn along(&self, name: &'static str, edge: &str, out: &mut Vec<Measure>) {
         for (side, own) in [(None, edge.to_owned()), (Some("left"), format!("{edge} left")), (Some("right"), format!("{edge} right"))] {
             let Some(k) = self.layer.edge(&own) else { continue };
-            out.push(Measure { side, ..self.edges(name, vec![k]) });
+            // With its stretches, where corners that nobody named part it.
+            let (n, stretch) = (self.layer.edges.len(), |j: usize| format!("{own} {}", j + 1));
+            let more = (1..n).map(|j| (j, (k + j) % n)).take_while(|(j, at)| alike(&self.layer.edges[*at].name, &stretch(*j)));
+            out.push(Measure { side, ..self.edges(name, std::iter::once(k).chain(more.map(|m| m.1)).collect()) });
         }
     }
 
