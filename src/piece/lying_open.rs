@@ -4,6 +4,7 @@ use super::bench::{Bench, REACH};
 use super::draft::LiesOpen;
 use super::layer::{Layer, alike};
 use super::walk::Walk;
+use super::welded::bare;
 use crate::notes::{Dart, PieceLines, PieceNotes};
 use kurbo::Point;
 
@@ -78,15 +79,10 @@ fn mouth(layer: &Layer, legs: [Point; 2]) -> Option<Vec<Part>> {
     [([a, b], [0, 1]), ([b, a], [1, 0])].into_iter().find_map(|([from, to], [first, last])| {
         let count = (to + n - from) % n + 1;
         let own: Vec<usize> = (0..count).map(|j| (from + j) % n).collect();
-        let one = count < n && own.iter().all(|&k| alike(unnumbered(&layer.edges[k].name), unnumbered(&layer.edges[from].name)));
+        let one = count < n && own.iter().all(|&k| alike(&bare(&layer.edges[k].name), &bare(&layer.edges[from].name)));
         let part = |j: usize| Part { stretch: name(own[j]), legs: [(j == 0).then_some(first), (j + 1 == count).then_some(last)] };
         one.then(|| (0..count).map(part).collect())
     })
-}
-
-/// The name of an edge without the number of its stretch.
-fn unnumbered(name: &str) -> &str {
-    name.rsplit_once(' ').filter(|(_, last)| last.parse::<u32>().is_ok()).map_or(name, |(first, _)| first)
 }
 
 /// The edge that both places are nearest to, and how far off it the worse of them is, mm.

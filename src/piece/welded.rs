@@ -86,7 +86,7 @@ impl Welded {
 }
 
 /// A name without left, right and a number at its end.
-fn bare(name: &str) -> String {
+pub(super) fn bare(name: &str) -> String {
     let words = sideless(name);
     match words.rsplit_once(' ') {
         // An edge that nobody named has no name but a number.
