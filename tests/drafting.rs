@@ -133,6 +133,17 @@ fn a_folded_sleeve_is_laid_open() {
     assert!((layer.area() - sleeve.area() - wider.area()).abs() < 1e-6, "{}", layer.area());
     assert_eq!(layer.edges[layer.edge("cap back").expect("there")].how, How::Seen);
     assert!((length(layer, "cap back") - 186f64.hypot(90.0)).abs() < 1e-6);
+    // What takes up cloth on the face that its notes are of may be on the other too: told with its line, unless that is meant.
+    for (once, told) in [("", true), ("once = true\n", false)] {
+        let text = format!(
+            "[[shot]]\npiece = \"sleeve\"\nup = \"front\"\n[piece.sleeve]\nkind = \"sleeve\"\nfold = \"fold\"\n[[piece.sleeve.gather]]\nname = \"wrist\"\nedge = \"end\"\nfull = \"150 mm\"\n{once}"
+        );
+        let said = notes(&text);
+        let d =
+            drafted(&Given { name: "sleeve", lines: &sleeve, shot: &said.shots[0], notes: &said, other: Some(&wider), place: &nowhere });
+        let found = d.undone.iter().any(|u| u.contains("\"wrist\" is on the front half alone") && u.ends_with("(line 7 of the notes)"));
+        assert_eq!(found, told, "{:?}", d.undone);
+    }
 }
 
 /// Notches keep their distance from the corner they were noted from when the piece is mirrored; a back's are double; proposals sit at the

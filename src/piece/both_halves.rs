@@ -4,13 +4,13 @@
 use super::bench::Bench;
 use super::item::Item;
 use super::misplaced::refused;
-use crate::notes::PieceNotes;
+use crate::notes::{PieceLines, PieceNotes};
 use kurbo::Affine;
 
 /// Calls edges in the notes as the piece laid open has them, and adds what `mirror` lays on the other half; nothing where that was seen for itself.
 pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other]: [&str; 2], mirror: Option<Affine>) {
     called_anew(bench, notes, own);
-    let Some(mirror) = mirror else { return };
+    let Some(mirror) = mirror else { return on_one_alone(bench, notes, [own, other]) };
     let lost = |item: &Item| matches!(item, Item::Mark(k) if bench.pins.marks[*k].is_none());
     let again = |item: &Item| !item.once(notes) && !refused(bench, item.name(notes)) && !lost(item);
     let lines = bench.piece.drafted().clone();
@@ -21,6 +21,25 @@ pub(super) fn both_halves(bench: &mut Bench, notes: &mut PieceNotes, [own, other
     for item in Item::all(notes).into_iter().filter(again).collect::<Vec<_>>() {
         let name = format!("{} {other}", item.name(notes));
         item.again((notes, &mut bench.pins), mirror, name, &called);
+    }
+}
+
+/// Tells what takes up cloth on one half and, for all the notes say, not on the other, which was pictured for itself.
+fn on_one_alone(bench: &mut Bench, notes: &PieceNotes, [own, other]: [&str; 2]) {
+    let alone = |item: &Item| !item.once(notes) && !refused(bench, item.name(notes));
+    let alone: Vec<Item> = Item::all(notes).into_iter().filter(alone).collect();
+    for item in alone {
+        let lines = match item {
+            Item::Dart(_) => &notes.lines.darts,
+            Item::Pleat(_) => &notes.lines.pleats,
+            Item::Gather(_) => &notes.lines.gathers,
+            Item::Notch(_) | Item::Mark(_) => continue,
+        };
+        let line = PieceLines::of(lines, item.number());
+        bench.undone(format!(
+            "\"{}\" is on the {own} half alone, for the {other} half was pictured by itself: what that has too is to be added there by hand, else say once = true{line}",
+            item.name(notes)
+        ));
     }
 }
 
