@@ -25,7 +25,7 @@ pub struct Surface {
     pub step: f64,
     /// Spans along x and y.
     pub spans: [usize; 2],
-    /// (spans[0] + 3) × (spans[1] + 3) coefficients, row by row.
+    /// `(spans[0] + 3) × (spans[1] + 3)` coefficients, row by row.
     pub coefficients: Vec<Vector2<f64>>,
 }
 
