@@ -39,7 +39,6 @@ pub(super) fn notes(text: &str) -> Result<Notes, Fault> {
         Ok((name, piece))
     };
     let pieces = file.piece.into_iter().map(piece).collect::<Result<BTreeMap<_, _>, Fault>>()?;
-    each_join_once(text, &file.join)?;
     let lines = places.each(&["join"]);
     let join = |(k, j): (usize, Spanned<Join>)| match j.get_ref().wrong(&pieces) {
         Some(words) => Err(Fault::at(text, j.span().start, words)),
@@ -68,23 +67,6 @@ fn garment(text: &str, places: &Places, table: Spanned<Garment>) -> Result<Garme
     }
     pieces::directions(text, |key| places.byte(&["garment", key]).unwrap_or(byte), &garment.stretch, &garment.shrinkage)?;
     Ok(garment)
-}
-
-/// One seam has one table, whichever of its sides is named first: its ease in one would contradict the other.
-fn each_join_once(text: &str, joins: &[Spanned<Join>]) -> Result<(), Fault> {
-    let sides = |j: &Spanned<Join>| j.get_ref().edges.each_ref().map(ToString::to_string);
-    for (k, join) in joins.iter().enumerate() {
-        let [a, b] = sides(join);
-        let again = |[c, d]: [String; 2]| alike(&a, &c) && alike(&b, &d) || alike(&a, &d) && alike(&b, &c);
-        if joins[..k].iter().map(sides).any(again) {
-            return Err(Fault::at(
-                text,
-                join.span().start,
-                format!("{a} and {b} have two [[join]] tables; put what is known of that seam into one"),
-            ));
-        }
-    }
-    Ok(())
 }
 
 #[cfg(test)]
@@ -174,7 +156,6 @@ ease = "-2 mm"
             ("mm = [\"0 mm\", \"17 cm\"]", "mm = [\"0 mm\", \"17 cm\", \"1 mm\"]", 19, "not of 3"),
             ("\"back: side left\"]", "\"back: side left\", \"back: hem\"]", 37, "not of 3"),
             ("\"back: side left\"]", "\"Front:  side left\"]", 36, "front: side left is sewn to itself"),
-            ("ease = \"-2 mm\"", "[[join]]\nedges = [\"Back: side left\", \"front: side-left\"]", 38, "two [[join]] tables"),
             ("is = \"bound edge\"", "is = \"pretty edge\"", 30, "bound edge"),
             ("px = [980, 411.5]", "px = [nan, 2]", 22, "plain numbers"),
             ("px = [980, 411.5]", "", 21, "no place"),

@@ -96,8 +96,8 @@ fn proposed(notes: &Notes, all: &[&Piece], kinds: &[Option<PieceKind>], join: &J
     let rows = rows(notes, all, join).ok()?;
     let lengths = rows.each_ref().map(Row::length);
     let noted = |r: &Row| r.edges().any(|(piece, edge)| notches(all, piece, edge).any(|n| n.how != How::Assumed));
-    // What ends at the fold is matched there.
-    if rows.iter().any(|r| noted(r) || r.folded()) || lengths.iter().any(|l| *l < SHORT) {
+    // What ends at the fold is matched there; where fullness lies along an edge, nobody knows how much of it comes before a place.
+    if rows.iter().any(|r| noted(r) || r.folded() || r.full()) || lengths.iter().any(|l| *l < SHORT) {
         return None;
     }
     let same = walked(&rows[0], &rows[1], join.meet.as_ref()).ok()?.same_way;

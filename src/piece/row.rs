@@ -122,6 +122,11 @@ impl<'a> Row<'a> {
         self.parts.iter().filter_map(|(p, _)| Some((p.piece, p.layer.edges[p.edge?].name.as_str())))
     }
 
+    /// Whether pleats or gathers take up some of it: how much lies before a place along it is then not known.
+    pub(super) fn full(&self) -> bool {
+        self.parts.iter().any(|(p, _)| p.taken_up > 0.0)
+    }
+
     /// Whether an edge of it is sewn with its mirror image beyond the fold.
     pub(super) fn folded(&self) -> bool {
         let same = |a: &Part, b: &Part| alike(a.piece, b.piece) && a.edge == b.edge && a.mirrored != b.mirrored;

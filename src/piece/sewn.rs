@@ -45,7 +45,7 @@ pub struct Walked {
     pub lengths: [f64; 2],
     /// What the difference of the lengths is known to, mm (95 %), from the errors of the corners alone.
     pub known_to: f64,
-    /// Between notches, when both sides have equally many; else the whole.
+    /// Between notches, when both sides have equally many and no pleats or gathers lie along them; else the whole.
     pub sections: Vec<Section>,
     /// How many notches either side has.
     pub notches: [usize; 2],
@@ -139,7 +139,7 @@ pub fn walked(first: &Row, second: &Row, meet: Option<&[EdgeName; 2]>) -> Result
         notches[1] = notches[1].iter().rev().map(|n| lengths[1] - n).collect();
     }
     let sections = match (notches[0].len(), notches[1].len()) {
-        (n, m) if n == m => {
+        (n, m) if n == m && !first.full() && !second.full() => {
             let stretches = |k: usize| {
                 let stops: Vec<f64> = std::iter::once(0.0).chain(notches[k].iter().copied()).chain([lengths[k]]).collect();
                 stops.windows(2).map(|w| w[1] - w[0]).collect::<Vec<_>>()

@@ -3,7 +3,7 @@
 use super::How;
 use super::bench::Bench;
 use super::both_halves::both_halves;
-use super::centre::{Centre, centre};
+use super::centre::{Centre, centre, difference};
 use super::draft::Change;
 use super::fullness::unfolded;
 use super::halves::{Half, Keep, kept};
@@ -12,7 +12,10 @@ use super::layer::{Edge, Layer, Line, alike, ends, joined, mm, point};
 use super::misplaced::{bent_fold, no_fold};
 use super::pairs::Pairs;
 use crate::notes::{self, PieceKind, PieceNotes, Up};
-use kurbo::Affine;
+use kurbo::{Affine, Shape};
+
+/// Two halves are this share of their piece's width apart in the mean at most: laid garments are so by a few millimetres.
+const UNLIKE: f64 = 0.05;
 
 /// Lays a piece open that was traced folded, or marks the edge that is placed on the fold of the cloth.
 pub(super) fn unfold(bench: &mut Bench, notes: &mut PieceNotes, up: Option<Up>, other: Option<&Layer>) {
@@ -103,6 +106,13 @@ pub(super) fn keep(bench: &mut Bench, notes: &mut PieceNotes, kind: Option<Piece
         _ => centre(&lines, &Pairs::of(&lines)),
     };
     let Some(line) = line else { return bench.undone("no half was kept, since its centre line was not found; note two places on it") };
+    // Half a piece has no halves of its own: kept about its middle, and mirrored, it would be no piece at all.
+    let (apart, wide) = (difference(&lines, &line).mean, lines.outline().bounding_box().width());
+    if apart > UNLIKE * wide {
+        return bench.undone(format!(
+            "no half was kept: what lies left and right of its centre line is {apart:.0} mm apart in the mean; if it is half a piece itself, leave keep out"
+        ));
+    }
     match kept(&lines, &line, page) {
         Ok(Some(half)) => {
             let words = match left_right {
