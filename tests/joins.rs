@@ -440,6 +440,19 @@ fn a_difference_is_shared_and_the_notches_with_it() {
     let hem = b.drafted().edge("hem").expect("a hem");
     assert!((b.notches[1].at / b.drafted().edges[hem].length() - 0.125).abs() < 1e-9);
     assert!(b.changes().last().is_some_and(|c| c.what.contains("side left of back +2.00 mm")), "{:?}", b.changes());
+    // An edge across a whole piece gives at one end, and its two sides are unlike then: told of the yoke, not of a strip without left and right.
+    let strip = |name: &str, ends: [&str; 2], long: f64| {
+        piece(
+            name,
+            &[(ends[0], "seam", [0.0, 0.0]), (ends[1], "end", [long, 0.0]), ("c", "top", [long, 90.0]), ("d", "start", [0.0, 90.0])],
+        )
+    };
+    let across = notes("[[join]]\nedges = [\"yoke: seam\", \"strip: seam\"]\n");
+    let (mut a, mut b) = (strip("yoke", ["armhole left", "armhole right"], 364.0), strip("strip", ["a", "b"], 360.0));
+    let walked = joins(&across, &[&a, &b]);
+    let told = shared(&across, &mut [&mut a, &mut b], &walked).remove(0).expect("shared");
+    assert_eq!(told.moved.each_ref().map(|m| m.other_side.is_some()), [true, false], "{told:?}");
+    assert!(told.moved[0].other_side.as_deref().is_some_and(|c| c.starts_with("armhole ") && c != told.moved[0].corner), "{told:?}");
     // Ten millimetres are a mistake, and two edges in a row have no end that could slide.
     let (mut a, mut b) = (front(410.0, 0.0), back(400.0, 0.0));
     let walked = joins(&said, &[&a, &b]);

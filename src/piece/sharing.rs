@@ -49,7 +49,8 @@ pub struct EdgeMoved {
     pub notch_moved: Option<f64>,
     /// Other edges of the piece that came out longer or shorter for it, with their lengths before and after, mm.
     pub others: Vec<(String, [f64; 2])>,
-    /// Of a whole piece the edge on its other side that did not change by as much, so that both sides are no longer alike.
+    /// Of a whole piece the edge on its other side that did not change by as much, or of an edge across its middle the corner at the end that stayed, so that
+    /// both sides are no longer alike.
     pub other_side: Option<String>,
 }
 
@@ -105,10 +106,15 @@ pub fn shared(notes: &Notes, pieces: &mut [&mut Piece], walked: &[Result<Joined,
     all.seams.iter().filter_map(|s| s.told(&moved)).collect()
 }
 
-/// The edge on the other side of a whole piece, where it did not change by as much as one did.
+/// The edge on the other side of a whole piece, where it did not change by as much as one did; of an edge across its middle, which gives at one end, the corner
+/// at the other.
 fn other_side(pieces: &[&mut Piece], one: &EdgeMoved, all: &[Option<EdgeMoved>]) -> Option<String> {
     let other = swapped(&one.edge);
-    let piece = pieces.iter().find(|p| alike(&p.name, &one.piece)).filter(|_| !one.both_sides && other != one.edge)?;
+    let piece = pieces.iter().find(|p| alike(&p.name, &one.piece)).filter(|_| !one.both_sides)?;
+    if other == one.edge {
+        let corner = swapped(&one.corner);
+        return (one.by.abs() > TOLD && corner != one.corner && piece.drafted().corner(&corner).is_some()).then_some(corner);
+    }
     let theirs = all.iter().flatten().find(|m| alike(&m.piece, &one.piece) && alike(&m.edge, &other));
     let apart = (one.by - theirs.map_or(0.0, |m| m.by)).abs();
     (apart > TOLD && !piece.edges_of(&other).0.is_empty()).then_some(other)
