@@ -2,9 +2,9 @@
 
 use super::bench::{Bench, REACH};
 use super::draft::LiesOpen;
-use super::layer::{Layer, alike};
+use super::layer::Layer;
 use super::walk::Walk;
-use super::welded::bare;
+use super::welded::called_one;
 use crate::notes::{Dart, PieceLines, PieceNotes};
 use kurbo::Point;
 
@@ -79,7 +79,7 @@ fn mouth(layer: &Layer, legs: [Point; 2]) -> Option<Vec<Part>> {
     [([a, b], [0, 1]), ([b, a], [1, 0])].into_iter().find_map(|([from, to], [first, last])| {
         let count = (to + n - from) % n + 1;
         let own: Vec<usize> = (0..count).map(|j| (from + j) % n).collect();
-        let one = count < n && own.iter().all(|&k| alike(&bare(&layer.edges[k].name), &bare(&layer.edges[from].name)));
+        let one = count < n && own.iter().all(|&k| called_one(layer, k, from));
         let part = |j: usize| Part { stretch: name(own[j]), legs: [(j == 0).then_some(first), (j + 1 == count).then_some(last)] };
         one.then(|| (0..count).map(part).collect())
     })

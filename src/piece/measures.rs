@@ -8,9 +8,9 @@ use super::circular::{Circular, Ring};
 use super::draft::LiesOpen;
 use super::halved::halved;
 use super::kinds::{band, body, leg, panel, sleeve};
-use super::layer::{Layer, alike};
+use super::layer::Layer;
 use super::ruler::Ruler;
-use super::welded::bare;
+use super::welded::called_one;
 use crate::length::Mm;
 use crate::notes::PieceKind;
 use nalgebra::Vector2;
@@ -170,7 +170,7 @@ fn half_named(layer: &Layer, fold: &str) -> Option<Layer> {
     let top_first = far(k) < far(k + 1);
     let (top, bottom) = if top_first { (k, (k + 1) % n) } else { ((k + 1) % n, k) };
     // The edge from there to the side, with all its stretches.
-    let one = |a: usize, b: usize| alike(&bare(&layer.edges[a % n].name), &bare(&layer.edges[b % n].name));
+    let one = |a: usize, b: usize| called_one(layer, a % n, b % n);
     let more = (1..n).take_while(|j| if top_first { one(k + 1, k + 1 + j) } else { one(k + n - 1, k + 2 * n - 1 - j) }).count();
     let side = if top_first { (k + 2 + more) % n } else { (k + 2 * n - 1 - more) % n };
     let mut out = layer.clone();

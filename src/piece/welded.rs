@@ -23,9 +23,7 @@ impl Welded {
         if layer.corners.len() != n {
             return None;
         }
-        let one = |k: usize| {
-            alike(&bare(&layer.edges[k % n].name), &bare(&layer.edges[edge].name)) && layer.edges[k % n].line == layer.edges[edge].line
-        };
+        let one = |k: usize| called_one(layer, k % n, edge) && layer.edges[k % n].line == layer.edges[edge].line;
         let back = (1..n).take_while(|j| one(edge + n - j)).count();
         let on = (1..n).take_while(|j| one(edge + j)).count();
         let count = back + on + 1;
@@ -85,8 +83,13 @@ impl Welded {
     }
 }
 
+/// Whether the names of two edges say that they are one: left, right and numbers apart.
+pub(super) fn called_one(layer: &Layer, a: usize, b: usize) -> bool {
+    alike(&bare(&layer.edges[a].name), &bare(&layer.edges[b].name))
+}
+
 /// A name without left, right and a number at its end.
-pub(super) fn bare(name: &str) -> String {
+fn bare(name: &str) -> String {
     let words = sideless(name);
     match words.rsplit_once(' ') {
         // An edge that nobody named has no name but a number.
